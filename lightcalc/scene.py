@@ -1,0 +1,651 @@
+"""
+The set as data: rooms, windows, lights, boards, flags, marks, a camera and the air.
+
+Every part is a frozen dataclass that checks itself when made. Lengths are metres in the room frame:
+x to the right on the plan, y up on the plan, z up from the floor, origin at the lower-left floor
+corner. Everything that faces somewhere has a place `at` and a point `aim` that it faces.
+
+    plan      far (y = depth)
+          +-----------------+
+          |                 |
+     left |                 | right        walls are named as they lie on the plan
+    (x=0) |                 | (x = width)
+          +-----------------+
+    origin   near (y = 0)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from lightcalc import exposure
+from lightcalc.fixtures import Beam, Lambert, Photometry
+from lightcalc.materials import Diffusion, Gel, Stuff
+from lightcalc.units import check_range
+
+WALLS = ("left", "right", "near", "far")
+SURFACES = WALLS + ("floor", "ceiling")
+RECEPTORS = ("flat", "dome")
+QUANTITIES = ("level", "fill_under", "beam_over", "veil")
+MOST = 64  # things of one kind in a setup: a bound, so that a file cannot ask for a million
+REACH_M = 2_000.0  # nothing stands further out than this
+
+
+class SceneError(ValueError):
+    """A setup that cannot be: one sentence with the thing, the field, the value and what would do."""
+
+
+def _check(thing, field, value, **limits):
+    try:
+        check_range(field, value, **limits)
+    except (ValueError, TypeError) as error:
+        raise SceneError(f"{thing}: {error}") from None
+
+
+def _point(thing, field, value):
+    """Three finite metres as a tuple, or one sentence."""
+    try:
+        point = tuple(float(v) for v in value)
+    except (TypeError, ValueError):
+        raise SceneError(f"{thing}: {field} must be three metres [x, y, z], got {value!r}") from None
+    if len(point) != 3:
+        raise SceneError(f"{thing}: {field} must be three metres [x, y, z], got {len(point)} numbers")
+    _check(thing, field, point, low=-REACH_M, high=REACH_M, hint="metres in the room frame")
+    return point
+
+
+def _choice(thing, field, value, choices):
+    if value not in choices:
+        raise SceneError(f"{thing}: {field} must be one of {', '.join(choices)}, got {value!r}")
+
+
+def _place_and_aim(thing, part):
+    """Check `at` and `aim`; they must be apart, or there is no direction to face."""
+    object.__setattr__(part, "at", _point(thing, "at", part.at))
+    object.__setattr__(part, "aim", _point(thing, "aim", part.aim))
+    if np.linalg.norm(np.subtract(part.aim, part.at)) < 1e-6:
+        raise SceneError(f"{thing}: aim must differ from at, got {list(part.aim)} for both")
+
+
+def basis(at, aim, roll_deg=0.0):
+    """
+    Right, up and forward of something at `at` that faces `aim`.
+
+    Parameters
+    ----------
+    at, aim : sequence of 3 floats
+        Two different points. [m]
+    roll_deg : float, default 0
+        Turn about the forward axis, clockwise as seen from behind. [deg]
+
+    Returns
+    -------
+    right, up, forward : arrays of shape (3,)
+        Unit vectors, right-handed. Facing straight up or down, right is +x.
+
+    Examples
+    --------
+    >>> right, up, forward = basis((0, 0, 0), (0, 5, 0))
+    >>> right.tolist(), up.tolist()
+    ([1.0, 0.0, 0.0], [0.0, 0.0, 1.0])
+    """
+    forward = np.subtract(aim, at).astype(float)
+    forward /= np.linalg.norm(forward)
+    right = np.array([forward[1], -forward[0], 0.0])  # forward x z
+    size = np.linalg.norm(right)
+    right = right / size if size > 1e-9 else np.array([1.0, 0.0, 0.0])
+    up = np.cross(right, forward)
+    turn = np.radians(roll_deg)
+    right, up = np.cos(turn) * right - np.sin(turn) * up, np.sin(turn) * right + np.cos(turn) * up
+    return right + 0.0, up + 0.0, forward  # + 0.0 turns -0.0 into 0.0
+
+
+def rectangle_corners(at, aim, width_m, height_m, roll_deg=0.0):
+    """
+    The four corners of a rectangle that faces `aim`, anticlockwise as the aim point sees them. [m]
+
+    Parameters
+    ----------
+    at, aim : sequence of 3 floats
+        Centre, and a point on the normal. [m]
+    width_m, height_m : float
+        Sides along right and up. [m]
+    roll_deg : float, default 0
+        See `basis`. [deg]
+
+    Returns
+    -------
+    array of shape (4, 3)
+        Corners; the normal by the right-hand rule points at `aim`. [m]
+    """
+    right, up, _ = basis(at, aim, roll_deg)
+    half_w, half_h = 0.5 * width_m * right, 0.5 * height_m * up
+    # Seen from the aim point, this rectangle's own right lies on the viewer's left.
+    return np.asarray(at, float) + np.array([half_w - half_h, -half_w - half_h, -half_w + half_h, half_w + half_h])
+
+
+@dataclass(frozen=True)
+class Window:
+    """
+    A rectangular opening in a wall; glass, a sheer and bars are part of it.
+
+    `centre_m` runs along the wall: x on the near and far walls, y on the left and right ones.
+    `bars_upright` and `bars_across` count bars of width `bar_m` inside the opening, evenly spaced.
+    The sheer's direct share passes straight on, its diffuse share leaves evenly to all sides.
+    """
+
+    name: str
+    wall: str
+    centre_m: float
+    sill_m: float
+    width_m: float
+    height_m: float
+    glass: float = 1.0
+    sheer: Diffusion | None = None
+    bars_upright: int = 0
+    bars_across: int = 0
+    bar_m: float = 0.03
+
+    def __post_init__(self):
+        me = f"window '{self.name}'"
+        _choice(me, "wall", self.wall, WALLS)
+        _check(me, "centre_m", self.centre_m, low=0.0)
+        _check(me, "sill_m", self.sill_m, low=0.0)
+        _check(me, "width_m", self.width_m, above=0.0, high=100.0)
+        _check(me, "height_m", self.height_m, above=0.0, high=100.0)
+        _check(me, "glass", self.glass, low=0.0, high=1.0, hint="share of light the glass lets through")
+        for field in ("bars_upright", "bars_across"):
+            _check(me, field, getattr(self, field), low=0, high=24)
+            if int(getattr(self, field)) != getattr(self, field):
+                raise SceneError(f"{me}: {field} must be a whole number, got {getattr(self, field)}")
+        _check(me, "bar_m", self.bar_m, low=0.0)
+        for count, side, field in (
+            (self.bars_upright, self.width_m, "bars_upright"),
+            (self.bars_across, self.height_m, "bars_across"),
+        ):
+            if count * self.bar_m >= side:
+                raise SceneError(
+                    f"{me}: {field} x bar_m must leave an opening in {side:g} m, got {count} x {self.bar_m:g} m"
+                )
+
+
+@dataclass(frozen=True)
+class Room:
+    """A box with a reflectance per surface, and windows; haze fills it evenly."""
+
+    name: str
+    width_m: float
+    depth_m: float
+    height_m: float
+    floor: float = 0.2
+    ceiling: float = 0.7
+    left: float = 0.5
+    right: float = 0.5
+    near: float = 0.5
+    far: float = 0.5
+    windows: tuple[Window, ...] = ()
+    bearing_deg: float = 0.0  # compass bearing of +y, clockwise from north
+    outside_ground: float = 0.2  # reflectance of what lies below the horizon outside the windows
+
+    def __post_init__(self):
+        me = f"room '{self.name}'"
+        for field in ("width_m", "depth_m", "height_m"):
+            _check(me, field, getattr(self, field), above=0.1, high=200.0, hint="metres inside the walls")
+        for field in SURFACES + ("outside_ground",):
+            _check(me, field, getattr(self, field), low=0.0, high=0.98, hint="reflectance, 0 black to 0.98 white")
+        _check(me, "bearing_deg", self.bearing_deg, low=-360.0, high=360.0)
+        _unique(me, "window", self.windows)
+        for window in self.windows:
+            self._check_window(window)
+
+    def _check_window(self, window):
+        side = self.width_m if window.wall in ("near", "far") else self.depth_m
+        me = f"room '{self.name}', window '{window.name}'"
+        low, high = window.centre_m - window.width_m / 2, window.centre_m + window.width_m / 2
+        if low < -1e-9 or high > side + 1e-9:
+            raise SceneError(
+                f"{me}: centre_m and width_m must keep it on the {window.wall} wall (0 to {side:g} m), "
+                f"got {low:g} to {high:g} m"
+            )
+        if window.sill_m + window.height_m > self.height_m + 1e-9:
+            raise SceneError(
+                f"{me}: sill_m + height_m must be <= {self.height_m:g} m (the ceiling), "
+                f"got {window.sill_m + window.height_m:g} m"
+            )
+
+    @property
+    def size_m(self):
+        """Width, depth, height. [m]"""
+        return (self.width_m, self.depth_m, self.height_m)
+
+    def contains(self, point, margin_m=0.0):
+        """Whether a point lies inside the walls."""
+        return all(-margin_m <= p <= s + margin_m for p, s in zip(point, self.size_m))
+
+
+@dataclass(frozen=True)
+class Exterior:
+    """Open ground under a sky; `width_m` and `depth_m` bound the part drawn on the plan."""
+
+    name: str
+    width_m: float
+    depth_m: float
+    ground: float = 0.2
+    bearing_deg: float = 0.0
+
+    def __post_init__(self):
+        me = f"exterior '{self.name}'"
+        for field in ("width_m", "depth_m"):
+            _check(me, field, getattr(self, field), above=0.5, high=1_000.0, hint="metres of ground on the plan")
+        _check(me, "ground", self.ground, low=0.0, high=0.98, hint="reflectance, 0 black to 0.98 white")
+        _check(me, "bearing_deg", self.bearing_deg, low=-360.0, high=360.0)
+
+    @property
+    def size_m(self):
+        """Width, depth, and a height that a figure and a stand fit in. [m]"""
+        return (self.width_m, self.depth_m, 6.0)
+
+    def contains(self, point, margin_m=0.0):
+        """Whether a point lies above the ground."""
+        return point[2] >= -margin_m
+
+
+@dataclass(frozen=True)
+class Light:
+    """
+    One light: a candela distribution at a place, aimed.
+
+    With `face_width_m` and `face_height_m` it is an area source, else a point. `dim` is the share of
+    full output; gel and diffusion sit on the face. Outside a room it lights only what its windows let in.
+    """
+
+    name: str
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    distribution: Beam | Lambert | Photometry
+    face_width_m: float = 0.0
+    face_height_m: float = 0.0
+    dim: float = 1.0
+    gel: Gel | None = None
+    diffusion: Diffusion | None = None
+    watts: float = 0.0
+    kelvin: float = 0.0  # 0: not given
+    kit: str = ""
+    evidence: str = ""
+    roll_deg: float = 0.0
+
+    def __post_init__(self):
+        me = f"light '{self.name}'"
+        _place_and_aim(me, self)
+        _check(me, "face_width_m", self.face_width_m, low=0.0, high=30.0)
+        _check(me, "face_height_m", self.face_height_m, low=0.0, high=30.0)
+        if (self.face_width_m == 0.0) != (self.face_height_m == 0.0):
+            raise SceneError(f"{me}: face_width_m and face_height_m must both be 0 (a point) or both be > 0")
+        _check(me, "dim", self.dim, low=0.0, high=1.0, hint="share of full output, 1 is full")
+        _check(me, "watts", self.watts, low=0.0)
+        _check(me, "kelvin", self.kelvin, low=0.0)
+
+
+@dataclass(frozen=True)
+class Board:
+    """A sheet that sends light back: a bounce, or with black stuff, negative fill. Its back is `stuff.back`."""
+
+    name: str
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    width_m: float
+    height_m: float
+    stuff: Stuff
+    roll_deg: float = 0.0
+
+    def __post_init__(self):
+        me = f"board '{self.name}'"
+        _place_and_aim(me, self)
+        _check(me, "width_m", self.width_m, above=0.0, high=30.0)
+        _check(me, "height_m", self.height_m, above=0.0, high=30.0)
+
+
+@dataclass(frozen=True)
+class Flag:
+    """A black rectangle that stops light and gives none back worth counting."""
+
+    name: str
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    width_m: float
+    height_m: float
+    roll_deg: float = 0.0
+    reflectance: float = 0.03
+
+    def __post_init__(self):
+        me = f"flag '{self.name}'"
+        _place_and_aim(me, self)
+        _check(me, "width_m", self.width_m, above=0.0, high=30.0)
+        _check(me, "height_m", self.height_m, above=0.0, high=30.0)
+        _check(me, "reflectance", self.reflectance, low=0.0, high=0.98)
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A frame of diffusion: part of the light goes straight on, part leaves evenly to all sides."""
+
+    name: str
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    width_m: float
+    height_m: float
+    diffusion: Diffusion
+    roll_deg: float = 0.0
+
+    def __post_init__(self):
+        me = f"frame '{self.name}'"
+        _place_and_aim(me, self)
+        _check(me, "width_m", self.width_m, above=0.0, high=30.0)
+        _check(me, "height_m", self.height_m, above=0.0, high=30.0)
+
+
+@dataclass(frozen=True)
+class Mark:
+    """
+    Where a meter is held or a face is, and the way it faces.
+
+    A flat receptor weighs light by the cosine of its angle to the facing direction; a dome by
+    (1 + cosine) / 2, an ideal hemisphere. A mark with `figure` is drawn as a matte head and body
+    of reflectance `reflectance`; a figure is drawn only, it shades nothing.
+    """
+
+    name: str
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    receptor: str = "flat"
+    figure: bool = False
+    reflectance: float = 0.3
+    body: float = 0.06
+
+    def __post_init__(self):
+        me = f"mark '{self.name}'"
+        _place_and_aim(me, self)
+        _choice(me, "receptor", self.receptor, RECEPTORS)
+        _check(me, "reflectance", self.reflectance, low=0.0, high=0.98)
+        _check(me, "body", self.body, low=0.0, high=0.98)
+
+
+@dataclass(frozen=True)
+class Spot:
+    """
+    A place the spot meter looks at from the camera.
+
+    Given `source`, the reading is of that source's shaft in the air: the sight line through `at`
+    with and without the light that source scatters into it.
+    """
+
+    name: str
+    at: tuple[float, float, float]
+    source: str = ""
+
+    def __post_init__(self):
+        object.__setattr__(self, "at", _point(f"spot '{self.name}'", "at", self.at))
+
+
+@dataclass(frozen=True)
+class Camera:
+    """The camera and what holds its exposure; see `exposure` for the reference illuminance."""
+
+    at: tuple[float, float, float]
+    aim: tuple[float, float, float]
+    focal_mm: float = 35.0
+    sensor_width_mm: float = 24.9
+    sensor_height_mm: float = 14.0
+    t_stop: float = 2.8284271247461903
+    iso: float = 800.0
+    fps: float = 24.0
+    shutter_deg: float = 180.0
+    nd_stops: float = 0.0
+    range_over_stops: float = 6.0  # usable range above middle grey
+    range_under_stops: float = 7.0  # and below
+
+    def __post_init__(self):
+        _place_and_aim("camera", self)
+        _check("camera", "focal_mm", self.focal_mm, above=2.0, high=2_000.0)
+        _check("camera", "sensor_width_mm", self.sensor_width_mm, above=1.0, high=100.0)
+        _check("camera", "sensor_height_mm", self.sensor_height_mm, above=1.0, high=100.0)
+        _check("camera", "t_stop", self.t_stop, above=0.4, high=128.0, hint="a T-stop such as 2.8")
+        _check("camera", "iso", self.iso, above=0.9, high=10_000_000.0)
+        _check("camera", "fps", self.fps, above=0.0, high=100_000.0)
+        _check("camera", "shutter_deg", self.shutter_deg, above=0.0, high=360.0, hint="180 is half the frame time")
+        _check("camera", "nd_stops", self.nd_stops, low=0.0, high=20.0, hint="stops of light taken away; ND 0.3 is 1")
+        _check("camera", "range_over_stops", self.range_over_stops, low=0.0, high=20.0)
+        _check("camera", "range_under_stops", self.range_under_stops, low=0.0, high=20.0)
+
+    @property
+    def time_s(self):
+        """Exposure time of one frame. [s]"""
+        return float(exposure.shutter_time_s(shutter_deg=self.shutter_deg, fps=self.fps))
+
+    @property
+    def reference_lx(self):
+        """Illuminance at which a grey card sits on middle grey. [lx]"""
+        return float(
+            exposure.reference_illuminance_lx(
+                t_stop=self.t_stop, time_s=self.time_s, iso=self.iso, nd_stops=self.nd_stops
+            )
+        )
+
+    @property
+    def reference_cd_m2(self):
+        """Luminance of middle grey, 0.18 E_ref / pi. [cd/m2]"""
+        return 0.18 * self.reference_lx / np.pi
+
+
+@dataclass(frozen=True)
+class Haze:
+    """Even, non-absorbing haze. `droplets` names a size table; without it `g` sets Henyey-Greenstein."""
+
+    extinction_per_m: float = 0.0
+    g: float = 0.75
+    droplets: str = ""
+
+    def __post_init__(self):
+        _check("haze", "extinction_per_m", self.extinction_per_m, low=0.0, high=10.0, hint="1/m; 0.05 sees about 80 m")
+        _check("haze", "g", self.g, low=-0.95, high=0.95, hint="0 scatters evenly, 0.75 mostly forward")
+
+
+@dataclass(frozen=True)
+class Sun:
+    """The sun where it stands: compass bearing, height, and illuminance square to its rays."""
+
+    bearing_deg: float
+    elevation_deg: float
+    normal_lx: float
+    kelvin: float = 0.0
+
+    def __post_init__(self):
+        _check("sun", "bearing_deg", self.bearing_deg, low=-360.0, high=360.0)
+        _check("sun", "elevation_deg", self.elevation_deg, low=-18.0, high=90.0)
+        _check("sun", "normal_lx", self.normal_lx, low=0.0, high=150_000.0)
+
+    def direction(self, place_bearing_deg):
+        """Unit vector from the set to the sun in the room frame, shape (3,)."""
+        turn, height = np.radians(self.bearing_deg - place_bearing_deg), np.radians(self.elevation_deg)
+        return np.array([np.sin(turn) * np.cos(height), np.cos(turn) * np.cos(height), np.sin(height)])
+
+
+@dataclass(frozen=True)
+class Sky:
+    """
+    A sky whose luminance runs from horizon to zenith: L(h) = horizon + (zenith - horizon) sin h.
+
+    The CIE overcast sky is horizon = zenith / 3. Illuminance on open ground is
+    pi horizon + (2 pi / 3) (zenith - horizon).
+    """
+
+    zenith_cd_m2: float
+    horizon_cd_m2: float
+    kelvin: float = 0.0
+
+    def __post_init__(self):
+        _check("sky", "zenith_cd_m2", self.zenith_cd_m2, low=0.0, high=1e6)
+        _check("sky", "horizon_cd_m2", self.horizon_cd_m2, low=0.0, high=1e6)
+
+    @property
+    def horizontal_lx(self):
+        """Illuminance on open level ground from the whole sky. [lx]"""
+        return np.pi * self.horizon_cd_m2 + 2 * np.pi / 3 * (self.zenith_cd_m2 - self.horizon_cd_m2)
+
+
+@dataclass(frozen=True)
+class Target:
+    """
+    What a reading should be, in stops, and how near is near enough.
+
+    `level`: a mark or spot from middle grey. `fill_under`: a mark's fill alone below its key + fill
+    side. `beam_over`: a shaft spot over its background. `veil`: contrast lost to the air at a mark.
+    """
+
+    of: str
+    quantity: str
+    stops: float
+    within: float = 1 / 3
+
+    def __post_init__(self):
+        me = f"target of '{self.of}'"
+        _choice(me, "quantity", self.quantity, QUANTITIES)
+        _check(me, "stops", self.stops, low=-30.0, high=30.0)
+        _check(me, "within", self.within, above=0.0, high=10.0)
+
+
+def _unique(thing, kind, parts):
+    """At most MOST parts of a kind, each with its own name."""
+    if len(parts) > MOST:
+        raise SceneError(f"{thing}: at most {MOST} {kind}s, got {len(parts)}")
+    seen = set()
+    for part in parts:
+        if not isinstance(part.name, str) or not part.name.strip() or len(part.name) > 60:
+            raise SceneError(f"{thing}: every {kind} needs a name of 1 to 60 characters, got {part.name!r}")
+        if part.name in seen:
+            raise SceneError(f"{thing}: {kind} names must differ, got '{part.name}' twice")
+        seen.add(part.name)
+
+
+@dataclass(frozen=True)
+class Setup:
+    """One camera position and everything that lights it. `key` names the key sources; empty means the brightest."""
+
+    name: str
+    title: str
+    place: Room | Exterior
+    camera: Camera
+    lights: tuple[Light, ...] = ()
+    boards: tuple[Board, ...] = ()
+    flags: tuple[Flag, ...] = ()
+    frames: tuple[Frame, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    spots: tuple[Spot, ...] = ()
+    haze: Haze = Haze()
+    sun: Sun | None = None
+    sky: Sky | None = None
+    targets: tuple[Target, ...] = ()
+    key: tuple[str, ...] = ()
+    day: int = 1
+    cuts_to: str = ""  # the setup this one must match across the cut
+    notes: str = ""
+
+    def __post_init__(self):
+        me = f"setup '{self.name}'"
+        for kind in ("light", "board", "flag", "frame", "mark", "spot"):
+            _unique(me, kind, getattr(self, kind + "s"))
+        names = [part.name for kind in ("light", "board", "frame") for part in getattr(self, kind + "s")]
+        if len(names) != len(set(names)):
+            twice = next(n for n in names if names.count(n) > 1)
+            raise SceneError(f"{me}: lights, boards and frames must not share a name, got '{twice}' twice")
+        self._check_inside(me)
+        self._check_names(me)
+
+    def _check_inside(self, me):
+        """Marks and camera stand in the room; boards, frames and flags may stand outside a window."""
+        size = " x ".join(f"{s:g}" for s in self.place.size_m)
+        where = f"inside the {size} m room" if isinstance(self.place, Room) else "above the ground"
+        parts = [("camera", self.camera)] + [(f"mark '{m.name}'", m) for m in self.marks]
+        for label, part in parts:
+            if not self.place.contains(part.at):
+                raise SceneError(f"{me}, {label}: at must be {where}, got {list(part.at)}")
+
+    def _check_names(self, me):
+        sources = self.source_names
+        for name in self.key:
+            if name not in sources:
+                raise SceneError(f"{me}: key must name its sources ({', '.join(sources) or 'none'}), got '{name}'")
+        for spot in self.spots:
+            if spot.source and spot.source not in sources:
+                raise SceneError(
+                    f"{me}, spot '{spot.name}': source must be one of {', '.join(sources) or 'none'}, "
+                    f"got '{spot.source}'"
+                )
+        readable = [m.name for m in self.marks] + [s.name for s in self.spots]
+        for target in self.targets:
+            if target.of not in readable:
+                raise SceneError(
+                    f"{me}: a target must be of a mark or spot ({', '.join(readable) or 'none'}), got '{target.of}'"
+                )
+
+    @property
+    def source_names(self):
+        """What a reading can be split into: lights, boards, frames, then 'sun', 'sky'."""
+        names = [part.name for part in self.lights + self.boards + self.frames]
+        return tuple(names + ["sun"] * (self.sun is not None) + ["sky"] * (self.sky is not None))
+
+    def part(self, name):
+        """The light, board, flag, frame, mark or spot of that name; 'camera' is the camera."""
+        if name == "camera":
+            return self.camera
+        for kind in ("lights", "boards", "frames", "flags", "marks", "spots"):
+            for part in getattr(self, kind):
+                if part.name == name:
+                    return part
+        raise SceneError(f"setup '{self.name}': nothing here is called '{name}'")
+
+    def with_part(self, name, **changes):
+        """This setup with one part changed; the part and the setup check themselves again."""
+        if name == "camera":
+            return replace(self, camera=replace(self.camera, **changes))
+        for kind in ("lights", "boards", "frames", "flags", "marks", "spots"):
+            parts = getattr(self, kind)
+            for index, part in enumerate(parts):
+                if part.name == name:
+                    known = {field.name for field in fields(part)}
+                    for field in changes:
+                        if field not in known:
+                            raise SceneError(f"{kind[:-1]} '{name}': no field '{field}'; it has {', '.join(sorted(known))}")
+                    changed = replace(part, **changes)
+                    return replace(self, **{kind: parts[:index] + (changed,) + parts[index + 1 :]})
+        raise SceneError(f"setup '{self.name}': nothing here is called '{name}'")
+
+
+@dataclass(frozen=True)
+class Shoot:
+    """A whole shoot: its setups in shooting order, with what they share."""
+
+    title: str
+    setups: tuple[Setup, ...]
+    units: str = "metric"
+    notes: str = ""
+    days: int = 1
+
+    def __post_init__(self):
+        me = f"shoot '{self.title}'"
+        _choice(me, "units", self.units, ("metric", "feet"))
+        _unique(me, "setup", self.setups)
+        names = [setup.name for setup in self.setups]
+        for setup in self.setups:
+            if setup.cuts_to and setup.cuts_to not in names:
+                raise SceneError(f"setup '{setup.name}': cuts_to must be one of {', '.join(names)}, got '{setup.cuts_to}'")
+            _check(f"setup '{setup.name}'", "day", setup.day, low=1, high=max(1, self.days))
+
+    def setup(self, name):
+        """The setup of that name."""
+        for setup in self.setups:
+            if setup.name == name:
+                return setup
+        raise SceneError(f"no setup '{name}' in this shoot; it has {', '.join(s.name for s in self.setups)}")
