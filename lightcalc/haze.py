@@ -1,0 +1,821 @@
+"""What hazy air takes out of a beam, and what it sends to the lens: closed forms, one scattering."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lightcalc.units import check_range, stops
+
+CONTRAST_THRESHOLD = 0.02  # Koschmieder's limit of sight: a black target against the horizon
+MOR_TRANSMITTANCE = 0.05  # meteorological optical range: the beam is down to 5 % (WMO, CIE)
+HAZE_CAUTION = (
+    "Haze: the lowest level that shows; announce it on the call sheet and ventilate between set-ups. Never isolate "
+    "a smoke detector yourself: building management and the fire authority decide, with a fire watch while it is "
+    "off and a check that it is back on. Local limits for air breathed at work apply."
+)
+
+
+def extinction_from_visibility(*, visibility_m):
+    r"""
+    Extinction coefficient of air you can see so far through. [1/m]
+
+    Parameters
+    ----------
+    visibility_m : float or array
+        Distance at which a black target is just lost against the horizon, > 0. [m]
+
+    Returns
+    -------
+    float or array
+        Extinction coefficient. [1/m]
+
+    Raises
+    ------
+    ValueError
+        If a distance is not positive.
+
+    Notes
+    -----
+    .. math:: \sigma = \ln(1/0.02) / V = 3.912 / V
+
+    A judgement by eye. Where a 5 % threshold is meant, use `extinction_from_mor`: it gives 23 % less.
+
+    References
+    ----------
+    .. [1] H. Koschmieder, Beitr. Phys. freien Atmosph. 12 (1924); AMS Glossary of Meteorology,
+       "meteorological range".
+
+    Examples
+    --------
+    >>> round(float(extinction_from_visibility(visibility_m=78.24)), 5)
+    0.05
+    """
+    check_range("visibility_m", visibility_m, above=0.0, hint="metres; a hazed stage is some 40 to 400")
+    return np.divide(-np.log(CONTRAST_THRESHOLD), visibility_m)
+
+
+def visibility_from_extinction(*, extinction_per_m):
+    r"""
+    How far a black target can be seen through this air. [m]
+
+    Parameters
+    ----------
+    extinction_per_m : float or array
+        Extinction coefficient, > 0. [1/m]
+
+    Returns
+    -------
+    float or array
+        Visibility at a contrast of 0.02. [m]
+
+    Raises
+    ------
+    ValueError
+        If an extinction is not positive.
+
+    Notes
+    -----
+    .. math:: V = \ln(1/0.02) / \sigma
+
+    References
+    ----------
+    .. [1] AMS Glossary of Meteorology, "meteorological range".
+
+    Examples
+    --------
+    >>> round(float(visibility_from_extinction(extinction_per_m=0.05)), 2)
+    78.24
+    """
+    check_range("extinction_per_m", extinction_per_m, above=0.0, hint="clear air has no limit to give")
+    return np.divide(-np.log(CONTRAST_THRESHOLD), extinction_per_m)
+
+
+def extinction_from_mor(*, mor_m):
+    r"""
+    Extinction coefficient from the meteorological optical range. [1/m]
+
+    Parameters
+    ----------
+    mor_m : float or array
+        Path over which a beam drops to 5 %, > 0. [m]
+
+    Returns
+    -------
+    float or array
+        Extinction coefficient. [1/m]
+
+    Raises
+    ------
+    ValueError
+        If a range is not positive.
+
+    Notes
+    -----
+    .. math:: \sigma = \ln(1/0.05) / \mathrm{MOR} = 2.996 / \mathrm{MOR}
+
+    References
+    ----------
+    .. [1] CIE S 017 International Lighting Vocabulary, 17-31-018; IEC 60050-845, 845-11-20.
+
+    Examples
+    --------
+    >>> round(float(extinction_from_mor(mor_m=59.91)), 5)
+    0.05
+    """
+    check_range("mor_m", mor_m, above=0.0, hint="metres over which the beam falls to 5 %")
+    return np.divide(-np.log(MOR_TRANSMITTANCE), mor_m)
+
+
+def mor_from_extinction(*, extinction_per_m):
+    r"""
+    Meteorological optical range of this air. [m]
+
+    Parameters
+    ----------
+    extinction_per_m : float or array
+        Extinction coefficient, > 0. [1/m]
+
+    Returns
+    -------
+    float or array
+        Path over which a beam drops to 5 %. [m]
+
+    Raises
+    ------
+    ValueError
+        If an extinction is not positive.
+
+    Notes
+    -----
+    .. math:: \mathrm{MOR} = \ln(1/0.05) / \sigma
+
+    References
+    ----------
+    .. [1] CIE S 017 International Lighting Vocabulary, 17-31-018.
+
+    Examples
+    --------
+    >>> round(float(mor_from_extinction(extinction_per_m=0.05)), 2)
+    59.91
+    """
+    check_range("extinction_per_m", extinction_per_m, above=0.0, hint="clear air has no limit to give")
+    return np.divide(-np.log(MOR_TRANSMITTANCE), extinction_per_m)
+
+
+def extinction_from_loss_per_m(*, loss_percent):
+    r"""
+    Extinction coefficient from the percentage a beam loses in each metre. [1/m]
+
+    Parameters
+    ----------
+    loss_percent : float or array
+        Share of the beam lost in one metre, 0 to below 100. [percent]
+
+    Returns
+    -------
+    float or array
+        Extinction coefficient. [1/m]
+
+    Raises
+    ------
+    ValueError
+        If a loss is below 0 or not below 100.
+
+    Notes
+    -----
+    .. math:: \sigma = -\ln(1 - p/100)
+
+    Below 10 % this is nearly p/100: reading 5 % as 0.05 /m errs by 2.5 %.
+
+    References
+    ----------
+    .. [1] Beer-Lambert law over one metre.
+
+    Examples
+    --------
+    >>> round(float(extinction_from_loss_per_m(loss_percent=5)), 5)
+    0.05129
+    """
+    check_range("loss_percent", loss_percent, low=0.0, below=100.0, hint="percent lost in one metre")
+    return -np.log1p(np.divide(loss_percent, -100.0))
+
+
+def loss_percent_per_m(*, extinction_per_m):
+    r"""
+    Percentage a beam loses in each metre of this air. [percent]
+
+    Parameters
+    ----------
+    extinction_per_m : float or array
+        Extinction coefficient, >= 0. [1/m]
+
+    Returns
+    -------
+    float or array
+        Share lost in one metre. [percent]
+
+    Raises
+    ------
+    ValueError
+        If an extinction is negative.
+
+    Notes
+    -----
+    .. math:: p = 100 (1 - e^{-\sigma})
+
+    References
+    ----------
+    .. [1] Beer-Lambert law over one metre.
+
+    Examples
+    --------
+    >>> round(float(loss_percent_per_m(extinction_per_m=0.05)), 3)
+    4.877
+    """
+    check_range("extinction_per_m", extinction_per_m, low=0.0)
+    return -100.0 * np.expm1(np.negative(extinction_per_m))
+
+
+def extinction_from_mass(*, mass_mg_m3, mass_extinction_m2_g):
+    r"""
+    Extinction coefficient of so much fluid hanging in the air. [1/m]
+
+    Parameters
+    ----------
+    mass_mg_m3 : float or array
+        Droplet mass in a cubic metre of air, >= 0. [mg/m3]
+    mass_extinction_m2_g : float or array
+        Light stopped per gram of droplets, >= 0; 2 to 8 for the haze fluids. [m2/g]
+
+    Returns
+    -------
+    float or array
+        Extinction coefficient. [1/m]
+
+    Raises
+    ------
+    ValueError
+        If a mass or a mass extinction is negative.
+
+    Notes
+    -----
+    .. math:: \sigma = k\, c
+
+    The mass extinction hangs on droplet size: eight times less at 3 um than at 0.5 um for droplets of one
+    index, 1.43. What people breathe has to be measured; this arithmetic does not replace that.
+
+    References
+    ----------
+    .. [1] C. F. Bohren, D. R. Huffman, "Absorption and Scattering of Light by Small Particles" (1983), ch. 3
+       (cross-section times number density).
+
+    Examples
+    --------
+    >>> round(float(extinction_from_mass(mass_mg_m3=10.0, mass_extinction_m2_g=5.291)), 5)
+    0.05291
+    """
+    check_range("mass_mg_m3", mass_mg_m3, low=0.0)
+    check_range("mass_extinction_m2_g", mass_extinction_m2_g, low=0.0)
+    return np.multiply(mass_mg_m3, mass_extinction_m2_g) / 1000.0  # mg to g
+
+
+def mass_from_extinction(*, extinction_per_m, mass_extinction_m2_g):
+    r"""
+    Droplet mass in air of this extinction. [mg/m3]
+
+    Parameters
+    ----------
+    extinction_per_m : float or array
+        Extinction coefficient, >= 0. [1/m]
+    mass_extinction_m2_g : float or array
+        Light stopped per gram of droplets, > 0. [m2/g]
+
+    Returns
+    -------
+    float or array
+        Mass concentration. [mg/m3]
+
+    Raises
+    ------
+    ValueError
+        If an extinction is negative or a mass extinction is not positive.
+
+    Notes
+    -----
+    .. math:: c = \sigma / k
+
+    References
+    ----------
+    .. [1] C. F. Bohren, D. R. Huffman, "Absorption and Scattering of Light by Small Particles" (1983), ch. 3.
+
+    Examples
+    --------
+    >>> round(float(mass_from_extinction(extinction_per_m=0.05291, mass_extinction_m2_g=5.291)), 2)
+    10.0
+    """
+    check_range("extinction_per_m", extinction_per_m, low=0.0)
+    check_range("mass_extinction_m2_g", mass_extinction_m2_g, above=0.0)
+    return np.divide(extinction_per_m, mass_extinction_m2_g) * 1000.0  # g to mg
+
+
+def transmittance(*, extinction_per_m, path_m):
+    r"""
+    Share of a beam that comes through so much air. [1]
+
+    Parameters
+    ----------
+    extinction_per_m : float or array
+        Extinction coefficient, >= 0. [1/m]
+    path_m : float or array
+        Length of air crossed, >= 0. [m]
+
+    Returns
+    -------
+    float or array
+        Transmittance, 0 to 1, the inputs broadcast together. [1]
+
+    Raises
+    ------
+    ValueError
+        If an extinction or a length is negative.
+
+    Notes
+    -----
+    .. math:: T = e^{-\sigma d}
+
+    Straight light only. A narrow meter loses this much; a wide one also gathers light scattered a
+    little aside, so it loses less.
+
+    References
+    ----------
+    .. [1] Beer-Lambert law; CIE S 017, 17-31-018 defines the optical range by it.
+
+    Examples
+    --------
+    >>> round(float(transmittance(extinction_per_m=0.05291, path_m=10.0)), 3)
+    0.589
+    """
+    check_range("extinction_per_m", extinction_per_m, low=0.0)
+    check_range("path_m", path_m, low=0.0)
+    return np.exp(-np.multiply(extinction_per_m, path_m))  # Beer-Lambert
+
+
+def airlight_fraction(*, extinction_per_m, path_m):
+    r"""
+    Share of the far, evenly lit air's own luminance that so much of it already shows. [1]
+
+    Parameters
+    ----------
+    extinction_per_m : float or array
+        Extinction coefficient, >= 0. [1/m]
+    path_m : float or array
+        Length of air looked through, >= 0. [m]
+
+    Returns
+    -------
+    float or array
+        Fraction, 0 to 1, the inputs broadcast together. [1]
+
+    Raises
+    ------
+    ValueError
+        If an extinction or a length is negative.
+
+    Notes
+    -----
+    .. math:: a = 1 - e^{-\sigma d}
+
+    Exact where every metre of the air is lit alike (Koschmieder's horizon). A beam across a dark room
+    is not like that: see `point_airlight` and `side_beam_luminance`.
+
+    References
+    ----------
+    .. [1] H. Koschmieder, Beitr. Phys. freien Atmosph. 12 (1924).
+
+    Examples
+    --------
+    >>> round(float(airlight_fraction(extinction_per_m=0.05, path_m=10.0)), 4)
+    0.3935
+    """
+    check_range("extinction_per_m", extinction_per_m, low=0.0)
+    check_range("path_m", path_m, low=0.0)
+    return -np.expm1(-np.multiply(extinction_per_m, path_m))  # expm1 keeps thin air exact
+
+
+def luminance_through_haze(*, luminance_cd_m2, extinction_per_m, path_m, airlight_cd_m2):
+    r"""
+    Luminance of a thing seen through so much air, veil included. [cd/m2]
+
+    Parameters
+    ----------
+    luminance_cd_m2 : float or array
+        Luminance of the thing itself, >= 0. [cd/m2]
+    extinction_per_m : float or array
+        Extinction coefficient, >= 0. [1/m]
+    path_m : float or array
+        Thing to lens, >= 0. [m]
+    airlight_cd_m2 : float or array
+        Light the air between adds at the lens, >= 0. [cd/m2]
+
+    Returns
+    -------
+    float or array
+        Luminance at the lens, the inputs broadcast together. [cd/m2]
+
+    Raises
+    ------
+    ValueError
+        If any input is negative.
+
+    Notes
+    -----
+    .. math:: L' = L e^{-\sigma d} + L_a
+
+    References
+    ----------
+    .. [1] H. Koschmieder, Beitr. Phys. freien Atmosph. 12 (1924), with the airlight left free.
+
+    Examples
+    --------
+    >>> round(float(luminance_through_haze(luminance_cd_m2=20, extinction_per_m=0.05, path_m=10,
+    ...                                    airlight_cd_m2=1.5)), 3)
+    13.631
+    """
+    check_range("luminance_cd_m2", luminance_cd_m2, low=0.0)
+    check_range("airlight_cd_m2", airlight_cd_m2, low=0.0)
+    return luminance_cd_m2 * transmittance(extinction_per_m=extinction_per_m, path_m=path_m) + airlight_cd_m2
+
+
+def contrast_through_haze(*, target_cd_m2, background_cd_m2, extinction_per_m, path_m, airlight_cd_m2):
+    r"""
+    Contrast of a target with its background, both seen through so much air. [1]
+
+    Parameters
+    ----------
+    target_cd_m2 : float or array
+        Luminance of the target itself, >= 0. [cd/m2]
+    background_cd_m2 : float or array
+        Luminance of what it stands against, at the same distance, > 0. [cd/m2]
+    extinction_per_m : float or array
+        Extinction coefficient, >= 0. [1/m]
+    path_m : float or array
+        Target to lens, >= 0. [m]
+    airlight_cd_m2 : float or array
+        Light the air between adds at the lens, >= 0. [cd/m2]
+
+    Returns
+    -------
+    float or array
+        (target - background) / background at the lens; minus is darker than the background. [1]
+
+    Raises
+    ------
+    ValueError
+        If a luminance, extinction or length is negative, or a background is not positive.
+
+    Notes
+    -----
+    .. math:: C = \frac{(L_t - L_b) T}{L_b T + L_a}, \quad T = e^{-\sigma d}
+
+    With the airlight of a background that is the far air itself, :math:`L_a = L_b (1 - T)`, this is
+    Koschmieder's :math:`C = C_0 T`.
+
+    References
+    ----------
+    .. [1] H. Koschmieder, Beitr. Phys. freien Atmosph. 12 (1924); AMS Glossary, "visual range".
+
+    Examples
+    --------
+    >>> round(float(contrast_through_haze(target_cd_m2=2, background_cd_m2=8, extinction_per_m=0.05,
+    ...                                   path_m=10, airlight_cd_m2=1.5)), 4)
+    -0.5729
+    """
+    check_range("background_cd_m2", background_cd_m2, above=0.0)
+    air = {"extinction_per_m": extinction_per_m, "path_m": path_m, "airlight_cd_m2": airlight_cd_m2}
+    target = luminance_through_haze(luminance_cd_m2=target_cd_m2, **air)
+    background = luminance_through_haze(luminance_cd_m2=background_cd_m2, **air)
+    return (target - background) / background
+
+
+def separation_stops_through_haze(*, target_cd_m2, background_cd_m2, extinction_per_m, path_m, airlight_cd_m2):
+    r"""
+    Stops between a target and its background, both seen through so much air. [stops]
+
+    Parameters
+    ----------
+    target_cd_m2 : float or array
+        Luminance of the target itself, >= 0. [cd/m2]
+    background_cd_m2 : float or array
+        Luminance of what it stands against, at the same distance, > 0. [cd/m2]
+    extinction_per_m : float or array
+        Extinction coefficient, >= 0. [1/m]
+    path_m : float or array
+        Target to lens, >= 0. [m]
+    airlight_cd_m2 : float or array
+        Light the air between adds at the lens, >= 0. [cd/m2]
+
+    Returns
+    -------
+    float or array
+        Target over background at the lens; minus is darker than the background. [stops]
+
+    Raises
+    ------
+    ValueError
+        If a luminance, extinction or length is negative, or a background is not positive.
+
+    Notes
+    -----
+    .. math:: \Delta = \log_2 \frac{L_t T + L_a}{L_b T + L_a}
+
+    References
+    ----------
+    .. [1] `contrast_through_haze`, read in stops.
+
+    Examples
+    --------
+    >>> round(float(separation_stops_through_haze(target_cd_m2=2, background_cd_m2=8, extinction_per_m=0.05,
+    ...                                           path_m=10, airlight_cd_m2=1.5)), 3)
+    -1.227
+    """
+    contrast = contrast_through_haze(target_cd_m2=target_cd_m2, background_cd_m2=background_cd_m2,
+                                     extinction_per_m=extinction_per_m, path_m=path_m, airlight_cd_m2=airlight_cd_m2)
+    return stops(1.0 + contrast)
+
+
+def henyey_greenstein(*, g, cosine):
+    r"""
+    Henyey-Greenstein phase function: where scattered light goes. [1/sr]
+
+    Parameters
+    ----------
+    g : float or array
+        Mean cosine of scattering, above -1 and below 1; 0 is even all round. [1]
+    cosine : float or array
+        Cosine between the light's old and new direction, -1 to 1; +1 is straight on. [1]
+
+    Returns
+    -------
+    float or array
+        Share per steradian, integral 1 over the sphere, the inputs broadcast together. [1/sr]
+
+    Raises
+    ------
+    ValueError
+        If g is not inside (-1, 1) or a cosine is outside [-1, 1].
+
+    Notes
+    -----
+    .. math:: p = \frac{1 - g^2}{4 \pi (1 + g^2 - 2 g \mu)^{3/2}}
+
+    A teaching form. Real haze droplets have a sharper forward peak and a weak rise backwards.
+
+    References
+    ----------
+    .. [1] L. G. Henyey, J. L. Greenstein, Astrophys. J. 93, 70 (1941).
+
+    Examples
+    --------
+    >>> round(float(henyey_greenstein(g=0.7, cosine=1.0)), 4)
+    1.5031
+    """
+    check_range("g", g, above=-1.0, below=1.0)
+    check_range("cosine", cosine, low=-1.0, high=1.0, hint="+1 is straight on, -1 straight back")
+    forward = 1.0 + np.square(g) - 2.0 * np.multiply(g, cosine)
+    return (1.0 - np.square(g)) / (4.0 * np.pi * forward**1.5)
+
+
+def henyey_greenstein_backward_share(*, g):
+    r"""
+    Share of scattered light that turns back by more than a right angle. [1]
+
+    Parameters
+    ----------
+    g : float or array
+        Mean cosine of scattering, above -1 and below 1. [1]
+
+    Returns
+    -------
+    float or array
+        Share, 0 to 1; half for g = 0. [1]
+
+    Raises
+    ------
+    ValueError
+        If g is not inside (-1, 1).
+
+    Notes
+    -----
+    .. math:: b = \frac{1-g}{2g}\left(\frac{1+g}{\sqrt{1+g^2}} - 1\right) = \frac{1-g}{s (1+g+s)}, \quad
+        s = \sqrt{1+g^2}
+
+    The second form, used here, has no hole at g = 0.
+
+    References
+    ----------
+    .. [1] Integral of Henyey & Greenstein 1941 over the backward half.
+
+    Examples
+    --------
+    >>> float(henyey_greenstein_backward_share(g=0.0))
+    0.5
+    """
+    check_range("g", g, above=-1.0, below=1.0)
+    root = np.sqrt(1.0 + np.square(g))
+    return np.subtract(1.0, g) / (root * (np.add(1.0, g) + root))
+
+
+def side_beam_luminance(*, illuminance_lx, width_m, scattering_per_m, phase_per_sr, angle_deg=90.0, to_lens_m=0.0):
+    r"""
+    Luminance of a narrow beam of light crossing the sight line. [cd/m2]
+
+    Parameters
+    ----------
+    illuminance_lx : float or array
+        Illuminance inside the beam, square to it, >= 0. [lx]
+    width_m : float or array
+        Beam width as the lens sees it, square to the beam, >= 0. [m]
+    scattering_per_m : float or array
+        Scattering coefficient, >= 0; for haze droplets the whole extinction. [1/m]
+    phase_per_sr : float or array
+        Phase function at `angle_deg`, >= 0. [1/sr]
+    angle_deg : float or array, default 90
+        Turn from the beam's direction to the direction of the lens, 0 to 180, ends left out:
+        under 90 is back-lit. [deg]
+    to_lens_m : float or array, default 0
+        Beam to lens, >= 0; the beam is dimmed again on its way. [m]
+
+    Returns
+    -------
+    float or array
+        Luminance the beam adds, the inputs broadcast together. [cd/m2]
+
+    Raises
+    ------
+    ValueError
+        If an input is negative or the angle is not between 0 and 180.
+
+    Notes
+    -----
+    .. math:: L = \sigma_s\, p(\theta)\, E\, w / \sin\theta \; e^{-\sigma d}
+
+    Thin: the light's own loss across the beam is left out, which reads high by about
+    :math:`\sigma w / (2 \sin\theta)`: 0.8 % for 0.3 m in 0.05 /m from the side.
+
+    References
+    ----------
+    .. [1] S. Chandrasekhar, "Radiative Transfer" (1950), ch. I: the source function of a thin layer
+       over the length w / sin(angle) that the sight line spends in the beam.
+
+    Examples
+    --------
+    >>> round(float(side_beam_luminance(illuminance_lx=10_000, width_m=0.3, scattering_per_m=0.02,
+    ...                                 phase_per_sr=henyey_greenstein(g=0.7, cosine=0.0))), 4)
+    1.3389
+    """
+    for name, value in (("illuminance_lx", illuminance_lx), ("width_m", width_m), ("phase_per_sr", phase_per_sr)):
+        check_range(name, value, low=0.0)
+    check_range("angle_deg", angle_deg, above=0.0, below=180.0, hint="along the beam it is no longer thin")
+    dimmed = transmittance(extinction_per_m=scattering_per_m, path_m=to_lens_m)
+    inside_m = np.divide(width_m, np.sin(np.radians(angle_deg)))
+    return scattering_per_m * phase_per_sr * illuminance_lx * inside_m * dimmed
+
+
+def point_airlight(*, intensity_cd, extinction_per_m, distance_m, angle_deg, length_m=np.inf):
+    r"""
+    Veil that one small light adds to a sight line, air that scatters evenly all round. [cd/m2]
+
+    Parameters
+    ----------
+    intensity_cd : float or array
+        Luminous intensity, the same every way, >= 0. [cd]
+    extinction_per_m : float or array
+        Extinction coefficient, nothing absorbed, > 0. [1/m]
+    distance_m : float or array
+        Lens to light, > 0. [m]
+    angle_deg : float or array
+        Between the sight line and the direction of the light, 0 to 180, ends left out. [deg]
+    length_m : float or array, default endless
+        Sight line from the lens to where it ends, >= 0. [m]
+
+    Returns
+    -------
+    float or array
+        Luminance added, the inputs broadcast together. [cd/m2]
+
+    Raises
+    ------
+    ValueError
+        If an input is outside its range.
+
+    Notes
+    -----
+    .. math:: L = \frac{\sigma I e^{-T\cos\gamma}}{2 \pi D \sin\gamma}
+        \int_{\gamma/2}^{x_1} e^{-T \sin\gamma \tan x}\, dx, \quad T = \sigma D
+
+    The end is :math:`x_1 = \pi/2` for an endless ray. The original tabulates the integral; we write it by
+    complex exponential integrals. Single scattering: in a room the light that scatters again adds to it.
+
+    References
+    ----------
+    .. [1] B. Sun, R. Ramamoorthi, S. Narasimhan, S. Nayar, ACM Trans. Graph. 24(3) 1040 (2005).
+
+    Examples
+    --------
+    >>> round(float(point_airlight(intensity_cd=1000, extinction_per_m=0.05, distance_m=5, angle_deg=30)), 6)
+    2.536094
+    """
+    along_m, aside_m = _light_offset(intensity_cd, extinction_per_m, distance_m, angle_deg, length_m)
+    depth = np.multiply(extinction_per_m, aside_m)
+    start = np.tan(np.radians(angle_deg) / 2.0)
+    with np.errstate(invalid="ignore"):  # an endless line gives inf - inf, replaced below
+        end = (np.hypot(aside_m, length_m - along_m) + (length_m - along_m)) / aside_m
+    tail = np.where(np.isinf(length_m), 0.0, _decay_integral(depth, np.where(np.isinf(length_m), 1.0, end)))
+    scale = np.multiply(extinction_per_m, intensity_cd) / (2.0 * np.pi * aside_m)
+    return (scale * np.exp(-np.multiply(extinction_per_m, along_m)) * (_decay_integral(depth, start) - tail))[()]
+
+
+def airlight_quadrature(
+    *, intensity_cd, extinction_per_m, distance_m, angle_deg, g=0.0, length_m=np.inf, nodes=64
+):
+    r"""
+    Veil that one small light adds to a sight line, for any Henyey-Greenstein air. [cd/m2]
+
+    Parameters
+    ----------
+    intensity_cd : float or array
+        Luminous intensity, the same every way, >= 0. [cd]
+    extinction_per_m : float or array
+        Extinction coefficient, nothing absorbed, > 0. [1/m]
+    distance_m : float or array
+        Lens to light, > 0. [m]
+    angle_deg : float or array
+        Between the sight line and the direction of the light, 0 to 180, ends left out. [deg]
+    g : float or array, default 0
+        Mean cosine of scattering, above -1 and below 1. [1]
+    length_m : float or array, default endless
+        Sight line from the lens to where it ends, >= 0. [m]
+    nodes : int, default 64
+        Gauss-Legendre nodes along the line, at least 1.
+
+    Returns
+    -------
+    float or array
+        Luminance added, the inputs broadcast together. [cd/m2]
+
+    Raises
+    ------
+    ValueError
+        If an input is outside its range.
+
+    Notes
+    -----
+    .. math:: L = \frac{\sigma I}{D \sin\gamma} \int p(-\sin\theta)\, e^{-\sigma (r + s)}\, d\theta
+
+    with the equi-angular variable :math:`s = D\cos\gamma + D\sin\gamma\tan\theta`, r from the light to the
+    point and s from there to the lens: the inverse square law drops out. Error of 64 nodes against the
+    closed form, endless lines, 5 m, 2 to 178 deg, g = 0: 2e-5 from 0.01 to 3 per metre.
+
+    References
+    ----------
+    .. [1] C. Kulla, M. Fajardo, Comput. Graph. Forum 31(4) 1519 (2012).
+
+    Examples
+    --------
+    >>> round(float(airlight_quadrature(intensity_cd=1000, extinction_per_m=0.05, distance_m=5, angle_deg=60,
+    ...                                 g=0.7)), 5)
+    0.2722
+    """
+    check_range("nodes", nodes, low=1)
+    along_m, aside_m = (v[..., None] for v in _light_offset(intensity_cd, extinction_per_m, distance_m, angle_deg,
+                                                            length_m))
+    x, weight = np.polynomial.legendre.leggauss(int(nodes))
+    first = -np.arctan2(along_m, aside_m)
+    last = np.arctan2(np.asarray(length_m, dtype=float)[..., None] - along_m, aside_m)
+    theta = first + (last - first) * (x + 1.0) / 2.0  # equi-angular: ds / r^2 = dtheta / aside
+    path_m = along_m + aside_m * (1.0 / np.cos(theta) + np.tan(theta))  # light to point to lens
+    phase = henyey_greenstein(g=np.asarray(g, dtype=float)[..., None], cosine=-np.sin(theta))
+    spread = phase * np.exp(-np.asarray(extinction_per_m, dtype=float)[..., None] * path_m) * weight
+    total = np.sum(spread * (last - first) / (2.0 * aside_m), axis=-1)
+    return np.multiply(extinction_per_m, intensity_cd) * total
+
+
+def _light_offset(intensity_cd, extinction_per_m, distance_m, angle_deg, length_m):
+    """Checks shared by both airlights; where the light sits along the sight line, and how far aside. [m, m]"""
+    check_range("intensity_cd", intensity_cd, low=0.0)
+    check_range("extinction_per_m", extinction_per_m, above=0.0, hint="clear air adds no veil")
+    check_range("distance_m", distance_m, above=0.0, hint="metres from lens to light")
+    check_range("angle_deg", angle_deg, above=0.0, below=180.0, hint="straight at the light the veil has no limit")
+    check_range("extinction_per_m times distance_m", np.multiply(extinction_per_m, distance_m), high=600.0,
+                hint="no light comes through that much air")
+    check_range("length_m", np.where(np.isposinf(length_m), 0.0, length_m), low=0.0)
+    angle = np.radians(angle_deg)
+    return np.multiply(distance_m, np.cos(angle)), np.multiply(distance_m, np.sin(angle))
+
+
+def _decay_integral(u, tangent):
+    r"""Integral of exp(-u tan x) from x = atan(tangent) to pi/2. [1]"""
+    # DERIVED: t = tan x gives int e^{-ut}/(1+t^2) dt; 1/(1+t^2) = Im 1/(t-i); so Im[e^{-iu} E1(u (t - i))]
+    from scipy.special import exp1  # here, not above: scipy is slow to load and few callers need it
+
+    return np.imag(np.exp(-1j * np.asarray(u)) * exp1(u * (tangent - 1j)))
