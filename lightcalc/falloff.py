@@ -1,0 +1,829 @@
+"""How light thins with distance: point sources, faces with a size, and what a room gives back."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lightcalc.units import check_range, stops
+
+ROOM_SURFACES = ("floor", "ceiling", "x0", "x1", "y0", "y1")  # x0: the wall at x = 0, and so on
+
+
+def illuminance(*, intensity_cd, distance_m, incidence_deg=0.0):
+    r"""
+    Illuminance on a flat surface lit by one small source. [lx]
+
+    Parameters
+    ----------
+    intensity_cd : float or array
+        Luminous intensity towards the surface, >= 0. [cd]
+    distance_m : float or array
+        Lamp face to surface along the beam, > 0. [m]
+    incidence_deg : float or array, default 0
+        Beam to surface normal; 90 or more gives 0 lx. [deg]
+
+    Returns
+    -------
+    float or array
+        Illuminance, the inputs broadcast together. [lx]
+
+    Raises
+    ------
+    ValueError
+        If an intensity is negative or a distance is not positive.
+
+    Notes
+    -----
+    .. math:: E = I \cos\theta / d^2
+
+    Error: on axis, a uniform disc of diameter D reads high by :math:`(D/2d)^2`: 1 % at d = 5 D,
+    25 % at d = D. Lamps with lenses or mirrors depart further; measure those.
+
+    References
+    ----------
+    .. [1] IES Lighting Definitions, 9.1.1 "inverse square law", note on sources of finite size.
+
+    Examples
+    --------
+    >>> round(float(illuminance(intensity_cd=45_000, distance_m=3.7)), 1)
+    3287.1
+    """
+    check_range("intensity_cd", intensity_cd, low=0.0)
+    check_range("distance_m", distance_m, above=0.0, hint="metres from the lamp face; 12 ft is 3.66")
+    check_range("incidence_deg", incidence_deg)
+    cosine = np.maximum(np.cos(np.radians(incidence_deg)), 0.0)  # light from behind adds nothing
+    return intensity_cd * cosine / np.square(distance_m)
+
+
+def inverse_square_stops(*, near_m, far_m):
+    r"""
+    Stops lost going from the near to the far place in one small light; minus is darker. [stops]
+
+    Parameters
+    ----------
+    near_m : float or array
+        Distance the stops are counted from, > 0. [m]
+    far_m : float or array
+        Distance gone to, > 0; may be the shorter. [m]
+
+    Returns
+    -------
+    float or array
+        Level at `far_m` less level at `near_m`. [stops]
+
+    Raises
+    ------
+    ValueError
+        If a distance is not positive.
+
+    Notes
+    -----
+    .. math:: \Delta = 2 \log_2 (d_\mathrm{near} / d_\mathrm{far})
+
+    References
+    ----------
+    .. [1] `illuminance`, as a ratio.
+
+    Examples
+    --------
+    >>> round(float(inverse_square_stops(near_m=2.3, far_m=4.6)), 2)
+    -2.0
+    """
+    check_range("near_m", near_m, above=0.0, hint="metres from the lamp face")
+    check_range("far_m", far_m, above=0.0, hint="metres from the lamp face")
+    return 2.0 * stops(np.divide(near_m, far_m))
+
+
+def distance_for_stops(*, distance_m, change_stops):
+    r"""
+    Where a small light has to go to change its level by so many stops. [m]
+
+    Parameters
+    ----------
+    distance_m : float or array
+        Where it stands now, > 0. [m]
+    change_stops : float or array
+        Wanted change on the subject; plus is brighter, so nearer. [stops]
+
+    Returns
+    -------
+    float or array
+        New distance, the inputs broadcast together. [m]
+
+    Raises
+    ------
+    ValueError
+        If a distance is not positive.
+
+    Notes
+    -----
+    .. math:: d' = d\, 2^{-\Delta/2}
+
+    References
+    ----------
+    .. [1] `illuminance`, turned round.
+
+    Examples
+    --------
+    >>> round(float(distance_for_stops(distance_m=2.3, change_stops=-1)), 3)
+    3.253
+    """
+    check_range("distance_m", distance_m, above=0.0, hint="metres from the lamp face")
+    check_range("change_stops", change_stops)
+    return distance_m * np.exp2(np.divide(change_stops, -2.0))
+
+
+def area_illuminance_lx(*, luminance_cd_m2, factor):
+    r"""
+    Illuminance from an even, matt luminous face of known configuration factor. [lx]
+
+    Parameters
+    ----------
+    luminance_cd_m2 : float or array
+        Luminance of the face, the same all over and every way, >= 0. [cd/m2]
+    factor : float or array
+        Configuration factor of the face at the place lit, 0 to 1. [1]
+
+    Returns
+    -------
+    float or array
+        Illuminance, the inputs broadcast together. [lx]
+
+    Raises
+    ------
+    ValueError
+        If a luminance is negative or a factor is outside 0 to 1.
+
+    Notes
+    -----
+    .. math:: E = \pi L F
+
+    References
+    ----------
+    .. [1] D. C. Hamilton, W. R. Morgan, "Radiant-interchange configuration factors", NACA TN 2836 (1952).
+
+    Examples
+    --------
+    >>> round(float(area_illuminance_lx(luminance_cd_m2=1000, factor=disc_factor(radius_m=0.5, distance_m=2))), 2)
+    184.8
+    """
+    check_range("luminance_cd_m2", luminance_cd_m2, low=0.0)
+    check_range("factor", factor, low=0.0, high=1.0)
+    return np.pi * np.multiply(luminance_cd_m2, factor)
+
+
+def rectangle_factor(*, width_m, height_m, distance_m, placement="centred"):
+    r"""
+    Configuration factor of a rectangular face at a point. [1]
+
+    Parameters
+    ----------
+    width_m, height_m : float or array
+        Sides of the face, > 0. [m]
+    distance_m : float or array
+        Point to the plane of the face, > 0. [m]
+    placement : str, default "centred"
+        "centred": facing it, opposite its middle; "corner": facing it, opposite one corner;
+        "perpendicular": opposite one corner, turned 90 deg to look along the height.
+
+    Returns
+    -------
+    float or array
+        Factor, 0 to 1, the inputs broadcast together. [1]
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive or the placement is not one of the three.
+
+    Notes
+    -----
+    Corner, with :math:`X = w/d`, :math:`Y = h/d`; centred is four corners of half the size:
+
+    .. math:: F = \frac{1}{2\pi}\left[\frac{X}{\sqrt{1+X^2}} \tan^{-1}\frac{Y}{\sqrt{1+X^2}} +
+        \frac{Y}{\sqrt{1+Y^2}} \tan^{-1}\frac{X}{\sqrt{1+Y^2}}\right]
+
+    Perpendicular, with :math:`X = h/w`, :math:`Y = d/w`:
+
+    .. math:: F = \frac{1}{2\pi}\left[\tan^{-1}\frac1Y -
+        \frac{Y}{\sqrt{X^2+Y^2}} \tan^{-1}\frac{1}{\sqrt{X^2+Y^2}}\right]
+
+    References
+    ----------
+    .. [1] D. C. Hamilton, W. R. Morgan, NACA TN 2836 (1952).
+    .. [2] J. R. Howell, "A Catalog of Radiation Heat Transfer Configuration Factors", element to rectangle.
+
+    Examples
+    --------
+    >>> round(float(rectangle_factor(width_m=1.2, height_m=1.2, distance_m=2)), 6)
+    0.102372
+    """
+    for name, value in (("width_m", width_m), ("height_m", height_m), ("distance_m", distance_m)):
+        check_range(name, value, above=0.0)
+    if placement not in _PLACEMENTS:
+        raise ValueError(f"placement must be one of {', '.join(_PLACEMENTS)}, got {placement!r}")
+    return _PLACEMENTS[placement](np.divide(width_m, distance_m), np.divide(height_m, distance_m))
+
+
+def _corner(x, y):
+    """Facing element opposite a corner; sides over distance."""
+    one_x, one_y = np.sqrt(1.0 + x**2), np.sqrt(1.0 + y**2)
+    return (x / one_x * np.arctan(y / one_x) + y / one_y * np.arctan(x / one_y)) / (2.0 * np.pi)
+
+
+def _perpendicular(x, y):
+    """Element turned 90 deg, opposite a corner; x along the width, y along the height it looks up."""
+    far = np.sqrt(1.0 + y**2)  # X^2 + Y^2 of the usual form, times (w/d)^2
+    return (np.arctan(x) - np.arctan(x / far) / far) / (2.0 * np.pi)
+
+
+_PLACEMENTS = {
+    "centred": lambda x, y: 4.0 * _corner(x / 2.0, y / 2.0),
+    "corner": _corner,
+    "perpendicular": _perpendicular,
+}
+
+
+def disc_factor(*, radius_m, distance_m, sideways_m=0.0, facing="disc"):
+    r"""
+    Configuration factor of a round face at a point. [1]
+
+    Parameters
+    ----------
+    radius_m : float or array
+        Radius of the face, > 0. [m]
+    distance_m : float or array
+        Point to the plane of the face, > 0. [m]
+    sideways_m : float or array, default 0
+        Point to the axis of the face, >= 0. [m]
+    facing : str, default "disc"
+        "disc": the surface lit is parallel to the face; "axis": it stands upright and looks at the
+        axis, which asks for `sideways_m` > `radius_m`.
+
+    Returns
+    -------
+    float or array
+        Factor, 0 to 1, the inputs broadcast together. [1]
+
+    Raises
+    ------
+    ValueError
+        If a length is outside its range or the facing is not one of the two.
+
+    Notes
+    -----
+    With :math:`Z = d^2 + l^2 + r^2` and :math:`q = \sqrt{Z^2 - 4 r^2 l^2}`:
+
+    .. math:: F_\mathrm{disc} = \tfrac12 \left[1 - (Z - 2 r^2)/q\right], \quad
+        F_\mathrm{axis} = \frac{d}{2 l} \left[Z/q - 1\right]
+
+    On axis the first is :math:`r^2/(r^2 + d^2)`.
+
+    References
+    ----------
+    .. [1] D. C. Hamilton, W. R. Morgan, NACA TN 2836 (1952).
+    .. [2] J. R. Howell, "A Catalog of Radiation Heat Transfer Configuration Factors", element to disc.
+
+    Examples
+    --------
+    >>> round(float(disc_factor(radius_m=0.5, distance_m=1, sideways_m=0.5)), 6)
+    0.146447
+    """
+    check_range("radius_m", radius_m, above=0.0)
+    check_range("distance_m", distance_m, above=0.0)
+    check_range("sideways_m", sideways_m, low=0.0)
+    if facing not in ("disc", "axis"):
+        raise ValueError(f"facing must be one of disc, axis, got {facing!r}")
+    z = np.square(distance_m) + np.square(sideways_m) + np.square(radius_m)
+    q = np.sqrt(z**2 - 4.0 * np.square(np.multiply(radius_m, sideways_m)))
+    if facing == "disc":
+        return 0.5 * (1.0 - (z - 2.0 * np.square(radius_m)) / q)
+    check_range("sideways_m less radius_m", np.subtract(sideways_m, radius_m), above=0.0,
+                hint="nearer the axis part of the face is behind the surface; use polygon_factor")
+    return np.divide(distance_m, sideways_m) * (z / q - 1.0) / 2.0
+
+
+def polygon_factor(*, vertices, point, normal):
+    r"""
+    Configuration factor of a flat polygon at a point, cut off at the point's own horizon. [1]
+
+    Parameters
+    ----------
+    vertices : array, shape (..., n, 3)
+        Corners in order, either way round, n >= 3. [m]
+    point : array, shape (..., 3)
+        Place lit. [m]
+    normal : array, shape (..., 3)
+        The way the surface there faces, any length but 0. [1]
+
+    Returns
+    -------
+    float or array, shape (...)
+        Factor, 0 to 1, leading shapes broadcast together. [1]
+
+    Raises
+    ------
+    ValueError
+        If a shape is wrong, a number is not finite or a normal has no length.
+
+    Notes
+    -----
+    Lambert's formula, over the corners left above the horizon:
+
+    .. math:: F = \frac{1}{2\pi} \left|\sum_i \beta_i\, \hat n \cdot \hat\Gamma_i\right|
+
+    with :math:`\beta_i` the angle an edge spans at the point and :math:`\hat\Gamma_i` the unit normal of
+    the plane through edge and point. Exact for an even, matt face. Both sides of the polygon count:
+    whoever calls says which one is lit. A point in the polygon's own plane gets 0, facing it squarely.
+
+    References
+    ----------
+    .. [1] J. H. Lambert, "Photometria" (1760); D. R. Baum, H. E. Rushmeier, J. M. Winget, Computer Graphics
+       23(3) 325 (1989).
+
+    Examples
+    --------
+    >>> square = [[-0.6, -0.6, 2.0], [0.6, -0.6, 2.0], [0.6, 0.6, 2.0], [-0.6, 0.6, 2.0]]
+    >>> round(float(polygon_factor(vertices=square, point=[0, 0, 0], normal=[0, 0, 1])), 6)
+    0.102372
+    """
+    vertices, point, normal = (np.asarray(a, dtype=float) for a in (vertices, point, normal))
+    if vertices.ndim < 2 or vertices.shape[-2] < 3 or {a.shape[-1:] for a in (vertices, point, normal)} != {(3,)}:
+        raise ValueError(f"vertices, point and normal must have shapes (..., n >= 3, 3), (..., 3) and (..., 3), "
+                         f"got {vertices.shape}, {point.shape} and {normal.shape}")
+    for name, value in (("vertices", vertices), ("point", point), ("normal", normal)):
+        check_range(name, value)
+    length = np.linalg.norm(normal, axis=-1, keepdims=True)
+    check_range("length of normal", length, above=0.0, hint="it says which way the surface faces")
+    corners = np.moveaxis(vertices - point[..., None, :], -2, 0)
+    return np.abs(_lambert_sum(corners, normal / length)) / (2.0 * np.pi)
+
+
+def _lambert_sum(corners, normal):
+    """Signed sum over the edges of what is above the horizon; corners (n, ..., 3) seen from the point."""
+    #   b        The edge from a to b is cut at the horizon: c. What runs below it is replaced by the
+    #  /         straight run from the last corner above to the next, which lies in the horizon.
+    # c---- horizon
+    height = np.sum(corners * normal, axis=-1)
+    total = np.zeros(height.shape[1:])
+    last = first = np.zeros(total.shape + (3,))
+    begun = np.zeros(total.shape, dtype=bool)
+    for i in range(len(corners)):
+        start, end = _above_horizon(corners[i - 1], corners[i], height[i - 1], height[i])
+        seen = np.maximum(height[i - 1], height[i]) > 0.0
+        step = _edge_term(start, end, normal) + np.where(begun, _edge_term(last, start, normal), 0.0)
+        total = total + np.where(seen, step, 0.0)
+        first = np.where((seen & ~begun)[..., None], start, first)
+        last = np.where(seen[..., None], end, last)
+        begun = begun | seen
+    return total + np.where(begun, _edge_term(last, first, normal), 0.0)
+
+
+def _above_horizon(a, b, height_a, height_b):
+    """The two ends of the part of an edge above the horizon; only true where one end is above."""
+    gap = np.where(height_a == height_b, 1.0, height_b - height_a)
+    crossing = a - (height_a / gap)[..., None] * (b - a)
+    return (np.where((height_a < 0.0)[..., None], crossing, a), np.where((height_b < 0.0)[..., None], crossing, b))
+
+
+def _edge_term(a, b, normal):
+    """Angle between a and b times the cosine between the normal and their common perpendicular."""
+    across = np.cross(a, b)
+    size = np.linalg.norm(across, axis=-1)
+    angle = np.arctan2(size, np.sum(a * b, axis=-1))  # good near 0 and 180 deg, where acos is not
+    return np.sum(across * normal, axis=-1) * angle / np.where(size > 0.0, size, 1.0)
+
+
+def point_formula_error(*, distance_m, size_m, shape="disc"):
+    r"""
+    How much too high the inverse square law reads, opposite the middle of an even matt face. [1]
+
+    Parameters
+    ----------
+    distance_m : float or array
+        Point to the face, > 0. [m]
+    size_m : float or array
+        Diameter of the disc, side of the square, length of the thin strip, > 0. [m]
+    shape : str, default "disc"
+        "disc", "square" or "strip".
+
+    Returns
+    -------
+    float or array
+        (point formula / exact) - 1. [1]
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive or the shape is not one of the three.
+
+    Notes
+    -----
+    Disc :math:`(D/2d)^2`; square :math:`s^2 / (\pi d^2 F) - 1`; strip, with :math:`t = s/2d`,
+    :math:`2t / (t/(1+t^2) + \tan^{-1} t) - 1`.
+
+    References
+    ----------
+    .. [1] IES Lighting Definitions, 9.1.1: within 1 % from five times the largest dimension.
+
+    Examples
+    --------
+    >>> round(float(point_formula_error(distance_m=3.0, size_m=0.6)), 6)
+    0.01
+    """
+    check_range("distance_m", distance_m, above=0.0)
+    check_range("size_m", size_m, above=0.0)
+    if shape not in _POINT_ERRORS:
+        raise ValueError(f"shape must be one of {', '.join(_POINT_ERRORS)}, got {shape!r}")
+    return _POINT_ERRORS[shape](np.divide(size_m, distance_m) / 2.0)
+
+
+_POINT_ERRORS = {
+    "disc": np.square,
+    "square": lambda t: t**2 / (np.pi * _corner(t, t)) - 1.0,
+    "strip": lambda t: 2.0 * t / (t / (1.0 + t**2) + np.arctan(t)) - 1.0,
+}
+
+
+def parallel_rectangles_factor(*, width_m, depth_m, gap_m):
+    r"""
+    Exchange factor between two equal rectangles facing each other. [1]
+
+    Parameters
+    ----------
+    width_m, depth_m : float or array
+        Sides, > 0. [m]
+    gap_m : float or array
+        Distance between their planes, > 0. [m]
+
+    Returns
+    -------
+    float or array
+        Share of the light leaving one that lands on the other, the inputs broadcast together. [1]
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive.
+
+    Notes
+    -----
+    With :math:`X, Y` the sides over the gap and :math:`x = \sqrt{1+X^2}`, :math:`y = \sqrt{1+Y^2}`:
+
+    .. math:: F = \frac{2}{\pi X Y} \left[\ln\frac{x y}{\sqrt{1+X^2+Y^2}} + X y \tan^{-1}\frac{X}{y} +
+        Y x \tan^{-1}\frac{Y}{x} - X \tan^{-1} X - Y \tan^{-1} Y\right]
+
+    References
+    ----------
+    .. [1] D. C. Hamilton, W. R. Morgan, NACA TN 2836 (1952); R. Siegel, J. R. Howell, "Thermal Radiation Heat
+       Transfer", app. C.
+
+    Examples
+    --------
+    >>> round(float(parallel_rectangles_factor(width_m=1, depth_m=1, gap_m=1)), 6)
+    0.199825
+    """
+    for name, value in (("width_m", width_m), ("depth_m", depth_m), ("gap_m", gap_m)):
+        check_range(name, value, above=0.0)
+    x, y = np.divide(width_m, gap_m), np.divide(depth_m, gap_m)
+    one_x, one_y = np.sqrt(1.0 + x**2), np.sqrt(1.0 + y**2)
+    bracket = np.log(one_x * one_y / np.sqrt(1.0 + x**2 + y**2)) - x * np.arctan(x) - y * np.arctan(y)
+    bracket = bracket + x * one_y * np.arctan(x / one_y) + y * one_x * np.arctan(y / one_x)
+    return 2.0 / (np.pi * x * y) * bracket
+
+
+def perpendicular_rectangles_factor(*, edge_m, depth_m, height_m):
+    r"""
+    Exchange factor from one rectangle to another at right angles, along a common edge. [1]
+
+    Parameters
+    ----------
+    edge_m : float or array
+        Length of the common edge, > 0. [m]
+    depth_m : float or array
+        Other side of the rectangle the light leaves, > 0. [m]
+    height_m : float or array
+        Other side of the rectangle it lands on, > 0. [m]
+
+    Returns
+    -------
+    float or array
+        Share of the light leaving the first that lands on the second. [1]
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive.
+
+    Notes
+    -----
+    With :math:`W, H` the depth and height over the edge, :math:`a = 1+W^2`, :math:`b = 1+H^2`,
+    :math:`c = W^2+H^2`, :math:`e = 1+c`:
+
+    .. math:: \pi W F = W \tan^{-1}\frac1W + H \tan^{-1}\frac1H - \sqrt c \tan^{-1}\frac{1}{\sqrt c} +
+        \tfrac14 \left[\ln\frac{a b}{e} + W^2 \ln\frac{W^2 e}{a c} + H^2 \ln\frac{H^2 e}{b c}\right]
+
+    References
+    ----------
+    .. [1] D. C. Hamilton, W. R. Morgan, NACA TN 2836 (1952); R. Siegel, J. R. Howell, "Thermal Radiation Heat
+       Transfer", app. C.
+
+    Examples
+    --------
+    >>> round(float(perpendicular_rectangles_factor(edge_m=1, depth_m=1, height_m=1)), 6)
+    0.200044
+    """
+    for name, value in (("edge_m", edge_m), ("depth_m", depth_m), ("height_m", height_m)):
+        check_range(name, value, above=0.0)
+    w, h = np.divide(depth_m, edge_m), np.divide(height_m, edge_m)
+    a, b, c = 1.0 + w**2, 1.0 + h**2, w**2 + h**2
+    angles = w * np.arctan(1.0 / w) + h * np.arctan(1.0 / h) - np.sqrt(c) * np.arctan(1.0 / np.sqrt(c))
+    logs = np.log(a * b / (1.0 + c)) + w**2 * np.log(w**2 * (1.0 + c) / (a * c))
+    logs = logs + h**2 * np.log(h**2 * (1.0 + c) / (b * c))
+    return (angles + logs / 4.0) / (np.pi * w)
+
+
+def coaxial_discs_factor(*, from_radius_m, to_radius_m, gap_m):
+    r"""
+    Exchange factor from one disc to another on the same axis. [1]
+
+    Parameters
+    ----------
+    from_radius_m : float or array
+        Radius of the disc the light leaves, > 0. [m]
+    to_radius_m : float or array
+        Radius of the disc it lands on, > 0. [m]
+    gap_m : float or array
+        Distance between their planes, > 0. [m]
+
+    Returns
+    -------
+    float or array
+        Share of the light leaving the first that lands on the second. [1]
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive.
+
+    Notes
+    -----
+    With :math:`R_i = r_i/h` and :math:`X = 1 + (1+R_2^2)/R_1^2`:
+
+    .. math:: F = \tfrac12 \left[X - \sqrt{X^2 - 4 (R_2/R_1)^2}\right]
+
+    References
+    ----------
+    .. [1] D. C. Hamilton, W. R. Morgan, NACA TN 2836 (1952).
+
+    Examples
+    --------
+    >>> round(float(coaxial_discs_factor(from_radius_m=1, to_radius_m=1, gap_m=1)), 6)
+    0.381966
+    """
+    for name, value in (("from_radius_m", from_radius_m), ("to_radius_m", to_radius_m), ("gap_m", gap_m)):
+        check_range(name, value, above=0.0)
+    share = np.square(np.divide(to_radius_m, from_radius_m))
+    x = 1.0 + np.square(np.divide(gap_m, from_radius_m)) + share
+    return 2.0 * share / (x + np.sqrt(x**2 - 4.0 * share))  # the usual form without its cancellation
+
+
+def room_factors(*, width_m, depth_m, height_m):
+    r"""
+    Exchange factors between the six surfaces of an empty box room. [1]
+
+    Parameters
+    ----------
+    width_m, depth_m, height_m : float or array
+        Room along x, y and z, > 0. [m]
+
+    Returns
+    -------
+    array, shape (..., 6, 6)
+        Row: surface the light leaves; column: surface it lands on, in the order of `ROOM_SURFACES`.
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive.
+
+    Notes
+    -----
+    Rows add up to 1: all that leaves a surface lands on the other five.
+
+    References
+    ----------
+    .. [1] `parallel_rectangles_factor`, `perpendicular_rectangles_factor`.
+
+    Examples
+    --------
+    >>> [round(float(f), 6) for f in room_factors(width_m=6, depth_m=5, height_m=3)[0]]
+    [0.0, 0.383455, 0.139097, 0.139097, 0.169176, 0.169176]
+    """
+    side = dict(zip("zxy", np.broadcast_arrays(height_m, width_m, depth_m)))
+    blocks = []
+    for leaves in "zxy":  # the axis the surface is square to: floor and ceiling, then x walls, then y walls
+        row = []
+        for lands in "zxy":
+            if leaves == lands:
+                a, b = (axis for axis in "xyz" if axis != leaves)
+                across = parallel_rectangles_factor(width_m=side[a], depth_m=side[b], gap_m=side[leaves])
+                row.append(across[..., None, None] * np.array([[0.0, 1.0], [1.0, 0.0]]))
+            else:  # the first runs along the second's axis, and the other way round
+                (edge,) = set("xyz") - {leaves, lands}
+                corner = perpendicular_rectangles_factor(edge_m=side[edge], depth_m=side[lands], height_m=side[leaves])
+                row.append(corner[..., None, None] * np.ones((2, 2)))
+        blocks.append(np.concatenate(row, axis=-1))
+    return np.concatenate(blocks, axis=-2)
+
+
+def room_radiosity(*, width_m, depth_m, height_m, reflectances, flux_on_each_lm):
+    r"""
+    Mean illuminance on each surface of an empty box room, all bounces counted. [lx]
+
+    Parameters
+    ----------
+    width_m, depth_m, height_m : float or array
+        Room along x, y and z, > 0. [m]
+    reflectances : array, shape (..., 6)
+        Matt reflectance of each surface in the order of `ROOM_SURFACES`, 0 to below 1. [1]
+    flux_on_each_lm : array, shape (..., 6)
+        Light that lands on each straight from the lamps, spread evenly over it, >= 0. [lm]
+
+    Returns
+    -------
+    array, shape (..., 6)
+        Illuminance, straight and bounced, mean over each surface. [lx]
+
+    Raises
+    ------
+    ValueError
+        If a length is not positive, a reflectance outside 0 to below 1, a flux negative or a shape wrong.
+
+    Notes
+    -----
+    .. math:: E_i = \Phi_i/A_i + \sum_j F_{ij}\, \rho_j E_j
+
+    Six even surfaces: right for the mean, not for the gradient along a wall. Haze and people are left out.
+
+    References
+    ----------
+    .. [1] P. Moon, D. E. Spencer, "Lighting Design" (1948), interflection; R. Siegel, J. R. Howell, "Thermal
+       Radiation Heat Transfer", enclosures of diffuse-gray surfaces.
+
+    Examples
+    --------
+    >>> e = room_radiosity(width_m=6, depth_m=5, height_m=3, reflectances=[0.2, 0.8, 0.5, 0.5, 0.5, 0.5],
+    ...                    flux_on_each_lm=[1000, 0, 0, 0, 0, 0])
+    >>> [round(float(x), 3) for x in e]
+    [35.651, 3.866, 3.66, 3.66, 3.682, 3.682]
+    """
+    rho, flux = np.asarray(reflectances, dtype=float), np.asarray(flux_on_each_lm, dtype=float)
+    if rho.shape[-1:] != (6,) or flux.shape[-1:] != (6,):
+        raise ValueError(f"reflectances and flux_on_each_lm must have one value for each of "
+                         f"{', '.join(ROOM_SURFACES)}, got shapes {rho.shape} and {flux.shape}")
+    check_range("reflectances", rho, low=0.0, below=1.0)
+    check_range("flux_on_each_lm", flux, low=0.0)
+    factors = room_factors(width_m=width_m, depth_m=depth_m, height_m=height_m)
+    straight_lx = flux / _room_areas(width_m, depth_m, height_m)
+    system, straight_lx = np.eye(6) - factors * rho[..., None, :], straight_lx[..., None]
+    return np.linalg.solve(system, straight_lx)[..., 0]  # E = E0 + F rho E
+
+
+def _room_areas(width_m, depth_m, height_m):
+    """Areas in the order of ROOM_SURFACES, last axis. [m2]"""
+    width_m, depth_m, height_m = np.broadcast_arrays(width_m, depth_m, height_m)
+    level, x_wall, y_wall = width_m * depth_m, depth_m * height_m, width_m * height_m
+    return np.stack([level, level, x_wall, x_wall, y_wall, y_wall], axis=-1)
+
+
+def sphere_multiplier(*, reflectance, port_fraction=0.0):
+    r"""
+    Bounced over straight light inside a hollow sphere, matt and even. [1]
+
+    Parameters
+    ----------
+    reflectance : float or array
+        Reflectance of the wall, 0 to 1; exactly 1 only with a port. [1]
+    port_fraction : float or array, default 0
+        Share of the sphere's surface that is open, 0 to below 1. [1]
+
+    Returns
+    -------
+    float or array
+        Multiplier on flux over whole area, the inputs broadcast together. [1]
+
+    Raises
+    ------
+    ValueError
+        If a share is outside its range, or nothing is lost at all.
+
+    Notes
+    -----
+    .. math:: M = \frac{\rho}{1 - \rho (1 - f)}
+
+    References
+    ----------
+    .. [1] R. Ulbricht, "Das Kugelphotometer" (1920); the sum of the bounces, each 1 - f of the last times rho.
+
+    Examples
+    --------
+    >>> round(float(sphere_multiplier(reflectance=0.98, port_fraction=0.05)), 3)
+    14.203
+    """
+    check_range("reflectance", reflectance, low=0.0, high=1.0)
+    check_range("port_fraction", port_fraction, low=0.0, below=1.0)
+    kept = np.multiply(reflectance, np.subtract(1.0, port_fraction))
+    check_range("reflectance times closed share", kept, below=1.0, hint="some light has to be lost")
+    return reflectance / (1.0 - kept)
+
+
+def sphere_interreflection(*, flux_lm, radius_m, reflectance, port_fraction=0.0):
+    r"""
+    Bounced illuminance on the wall of a hollow sphere, matt and even. [lx]
+
+    Parameters
+    ----------
+    flux_lm : float or array
+        Light put in, >= 0. [lm]
+    radius_m : float or array
+        Radius, > 0. [m]
+    reflectance : float or array
+        Reflectance of the wall, 0 to 1. [1]
+    port_fraction : float or array, default 0
+        Share of the sphere's surface that is open, 0 to below 1. [1]
+
+    Returns
+    -------
+    float or array
+        Illuminance without the straight light, the inputs broadcast together. [lx]
+
+    Raises
+    ------
+    ValueError
+        If an input is outside its range.
+
+    Notes
+    -----
+    .. math:: E = \frac{\Phi}{4 \pi R^2} \frac{\rho}{1 - \rho (1 - f)}
+
+    Exact: in a sphere every bounce lands evenly. A room is checked against it, not modelled by it.
+
+    References
+    ----------
+    .. [1] R. Ulbricht, "Das Kugelphotometer" (1920).
+
+    Examples
+    --------
+    >>> round(float(sphere_interreflection(flux_lm=1000, radius_m=2, reflectance=0.8)), 3)
+    79.577
+    """
+    check_range("flux_lm", flux_lm, low=0.0)
+    check_range("radius_m", radius_m, above=0.0)
+    area_m2 = 4.0 * np.pi * np.square(radius_m)
+    return np.divide(flux_lm, area_m2) * sphere_multiplier(reflectance=reflectance, port_fraction=port_fraction)
+
+
+def cavity_illuminance_lx(*, first_reflected_lm, area_m2, mean_reflectance):
+    r"""
+    Bounced illuminance in a room, taken as one even hollow. [lx]
+
+    Parameters
+    ----------
+    first_reflected_lm : float or array
+        Light leaving the surfaces after its first bounce, >= 0. [lm]
+    area_m2 : float or array
+        All inner surface, > 0. [m2]
+    mean_reflectance : float or array
+        Reflectance averaged over that area, 0 to below 1. [1]
+
+    Returns
+    -------
+    float or array
+        Illuminance, the inputs broadcast together. [lx]
+
+    Raises
+    ------
+    ValueError
+        If an input is outside its range.
+
+    Notes
+    -----
+    .. math:: E = \frac{\Phi_1}{A (1 - \bar\rho)}
+
+    One number for the whole room. Against six surfaces, in a 6 x 5 x 3 m room of 0.2 (floor), 0.5 and
+    0.8 (ceiling) lit on its floor: 7 % under their mean, 37 % over at the floor, 18 % under at the ceiling.
+
+    References
+    ----------
+    .. [1] R. G. Hopkinson, P. Petherbridge, J. Longmore, "Daylighting" (1966), split-flux formula.
+
+    Examples
+    --------
+    >>> round(float(cavity_illuminance_lx(first_reflected_lm=200, area_m2=126, mean_reflectance=0.5)), 2)
+    3.17
+    """
+    check_range("first_reflected_lm", first_reflected_lm, low=0.0)
+    check_range("area_m2", area_m2, above=0.0)
+    check_range("mean_reflectance", mean_reflectance, low=0.0, below=1.0)
+    return np.divide(first_reflected_lm, np.multiply(area_m2, np.subtract(1.0, mean_reflectance)))
