@@ -1,0 +1,5 @@
+"""The stage and the notebooks' controls: what a person sees and touches."""
+
+from lightcalc.panels.stage import Stage
+
+__all__ = ["Stage"]

@@ -1,0 +1,357 @@
+"""The stage without a page: what it answers to messages, sound or odd, and what it leaves in a notebook."""
+
+import asyncio
+import base64
+import io
+import math
+
+import numpy as np
+import pytest
+from PIL import Image
+from stage_parts import Count, loft
+
+from lightcalc import shootfile
+from lightcalc.panels import Stage
+from lightcalc.panels.stage import level_map, moved, values_of
+from lightcalc.scene import Haze, Light, SceneError
+
+
+@pytest.fixture
+def count():
+    return Count()
+
+
+@pytest.fixture
+def stage(count):
+    return Stage(loft(), engine=count.engine())
+
+
+def send(stage, *ops, seq=1, client="page"):
+    """What the page sends, by the way ipywidgets hands it over."""
+    stage._handle_custom_msg({"ops": list(ops), "client": client, "seq": seq}, [])
+
+
+def move(thing, gesture="g", **fields):
+    return {"move": {thing: fields}, "gesture": gesture}
+
+
+def levels(stage):
+    return {row["name"]: row["level"] for row in stage.shown["marks"]}
+
+
+# ---- moving things --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "thing, fields, expected",
+    [
+        ("light:key", {"at": [8.7, 3.3, 2.9]}, {"at": (8.7, 3.3, 2.9)}),
+        ("light:key", {"aim": [4.0, 2.0, 1.1]}, {"aim": (4.0, 2.0, 1.1)}),
+        ("flag:cutter", {"width_m": 0.7, "roll_deg": 15}, {"width_m": 0.7, "roll_deg": 15.0}),
+        ("mark:packer", {"at": [3.3, 2.2, 1.6]}, {"at": (3.3, 2.2, 1.6)}),
+        ("spot:beam", {"at": [4.6, 2.3, 1.0]}, {"at": (4.6, 2.3, 1.0)}),
+        ("camera", {"at": [0.7, 0.9, 1.2], "t_stop": 4.0, "iso": 1600}, {"at": (0.7, 0.9, 1.2), "t_stop": 4.0, "iso": 1600.0}),
+    ],
+)
+def test_a_message_moves_the_part_it_names(stage, thing, fields, expected):
+    send(stage, move(thing, **fields))
+    part = stage.setup.part(thing.partition(":")[2] or "camera")
+    assert {name: getattr(part, name) for name in expected} == expected
+    assert stage.values == values_of(stage.setup)
+    assert stage.ack == ["page", 1] and stage.shown["notice"] == ""
+
+
+def test_a_light_and_a_mark_of_one_name_are_told_apart(count):
+    setup = loft()
+    namesake = Light("packer", (2.0, 2.0, 2.0), (3.0, 2.0, 1.0), setup.lights[1].distribution)
+    stage = Stage(loft(lights=setup.lights + (namesake,)), engine=count.engine())
+    send(stage, move("mark:packer", at=[3.9, 2.6, 1.5]))
+    assert stage.setup.marks[0].at == (3.9, 2.6, 1.5)
+    assert stage.setup.lights[2].at == (2.0, 2.0, 2.0)
+
+
+@pytest.mark.parametrize("stops, share", [(-1.0, 0.5), (-2.5, 2**-2.5), (0.0, 1.0), (None, 0.0)])
+def test_dim_is_typed_in_stops(stage, stops, share):
+    # DERIVED: a stop is a factor of two, so s stops are 2**s of full output; None is off.
+    send(stage, move("light:key", dim_stops=stops))
+    assert stage.setup.part("key").dim == pytest.approx(share, rel=1e-12)
+    back = stage.values["light:key"]["dim_stops"]
+    assert back is None if stops is None else back == pytest.approx(stops, abs=1e-12)
+
+
+def test_the_haze_slider_reaches_the_air_and_says_how_far_one_sees(stage):
+    send(stage, move("haze", extinction_per_m=0.0978))
+    assert stage.setup.haze.extinction_per_m == 0.0978
+    # PUBLISHED: Koschmieder 1924, V = 3.912 / extinction at 2 % contrast: 40.0 m, 131 ft.
+    assert stage.shown["sight"] == {"metric": "sees 40.0 m", "feet": "sees 131 ft"}
+
+
+def test_only_the_last_of_many_positions_is_computed(stage, count):
+    count.asked.clear()
+    send(stage, *[move("light:soft", at=[2.0 + 0.01 * i, 3.9, 2.1]) for i in range(1, 60)])
+    drafts = [setup for setup, quality in count.asked if quality == "draft"]
+    assert [setup.part("soft").at[0] for setup in drafts] == [pytest.approx(2.59)]
+
+
+def test_the_page_is_answered_in_one_update(stage):
+    sent = []
+    stage.send_state = lambda key=None: sent.append(set(key))  # one call of this is one message
+    stage._settle_later = lambda: None
+    send(stage, move("light:soft", at=[2.7, 3.3, 2.0]))
+    assert len(sent) == 1
+    assert {"values", "shown", "frame", "ack"} <= set(sent[0])
+
+
+# ---- draft, then final ---------------------------------------------------------------------------------
+
+
+def test_draft_while_moving_final_at_rest(count):
+    async def session():
+        stage = Stage(loft(), engine=count.engine(), draft_px=160, final_px=320)
+        count.asked.clear()
+        send(stage, move("light:soft", at=[2.7, 3.3, 2.0]), seq=1)
+        assert stage.shown["quality"] == "draft" and stage.shown["size"] == [160, 90] and stage.levels == b""
+        await asyncio.sleep(0.1)
+        send(stage, move("light:soft", at=[2.8, 3.3, 2.0]), seq=2)
+        await asyncio.sleep(0.1)
+        assert [quality for _, quality in count.asked] == ["draft", "draft"]  # the hand had not rested 0.15 s yet
+        await asyncio.sleep(0.15)
+        assert [quality for _, quality in count.asked] == ["draft", "draft", "final"]
+        assert stage.shown["quality"] == "final" and stage.shown["size"] == [320, 180]
+        assert len(stage.frame) == 4 * 320 * 180 and len(stage.levels) == 2 * 320 * 180
+        return stage
+
+    stage = asyncio.run(session())
+    assert stage.setup.part("soft").at == (2.8, 3.3, 2.0)
+
+
+def test_numbers_read_from_python_are_never_drafts(count):
+    async def session():
+        stage = Stage(loft(), engine=count.engine())
+        send(stage, move("light:key", dim_stops=-1.0))
+        count.asked.clear()
+        packer = stage.readings.marks[0]
+        return stage, packer, [quality for _, quality in count.asked]
+
+    stage, packer, asked = asyncio.run(session())
+    assert asked == ["final"] and stage.shown["quality"] == "final"
+    assert packer.by_source["key"] == pytest.approx(0.5 * 4e3 / (5.3**2 + 0.2**2 + 1.8**2))
+
+
+# ---- what cannot be -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "op, words",
+    [
+        (move("mark:packer", at=[7.0, 2.0, 1.5]), "must be inside the 6.3 x 4.7 x 3.1 m room"),
+        (move("camera", at=[-0.1, 2.0, 1.5]), "camera: at must be inside"),
+        (move("light:key", at=[4.4, 2.5, 0.8]), "aim must differ from at"),
+        (move("light:key", at=[1.0, 2.0]), "must be three metres"),
+        (move("light:key", at=[1.0, None, 2.0]), "must be three metres"),
+        (move("light:key", at=[1.0, math.nan, 2.0]), "finite"),
+        (move("light:key", at="here"), "three metres"),
+        (move("light:key", at={"x": 1}), "three metres"),
+        (move("light:key", dim_stops=1.0), "dim must be 0 stops (full) or less, got 1"),
+        (move("light:key", dim_stops=math.nan), "dim must be"),
+        (move("light:key", dim_stops="full"), "must be a number, got 'full'"),
+        (move("light:key", dim_stops=True), "must be a number"),
+        (move("light:key", watts=5), "'watts' cannot be changed on the stage"),
+        (move("light:nobody", at=[1, 1, 1]), "no light here is called 'nobody'"),
+        (move("sun", at=[1, 1, 1]), "nothing called 'sun'"),
+        (move("haze", extinction_per_m=-0.1), "haze: extinction_per_m must be >= 0"),
+        (move("haze", extinction_per_m=None), "must be a number"),
+        (move("camera", t_stop=0), "camera: t_stop must be"),
+        (move("camera", iso=1e400), "camera: iso must be a finite number"),
+        (move("flag:cutter", width_m=-1), "flag 'cutter': width_m"),
+        ({"move": ["light:key"]}, "Not done"),
+        ({"move": {"light:key": [1, 2]}}, "nothing called"),
+        ({"step": "back"}, "Not done"),
+        ({"save": True}, "no shoot_file"),
+        ({"jump": 3}, "Not done"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_one_sentence(stage, count, op, words):
+    before, frame = stage.setup, stage.frame
+    count.asked.clear()
+    send(stage, op, seq=4)
+    assert words in stage.shown["notice"] and "\n" not in stage.shown["notice"]
+    assert stage.setup is before and stage.frame == frame and stage.values == values_of(before)
+    assert stage.ack == ["page", 4], "the page must be answered, or it waits"
+    assert count.asked == [], "nothing changed, so nothing is computed"
+    assert stage.shown["undo"] == 0
+
+
+@pytest.mark.parametrize(
+    "message", [None, [], "ops", {}, {"ops": []}, {"client": 7, "ops": []}, {"client": None}, {"kind": "anywidget-command"}]
+)
+def test_messages_of_others_are_let_pass(stage, message):
+    stage._from_page(stage, message, [])
+    assert stage.ack == []
+
+
+@pytest.mark.parametrize("ops", [None, 3, {}, [3, None, "x"], [[]]])
+def test_odd_lists_of_changes_are_answered(stage, ops):
+    stage._handle_custom_msg({"client": "page", "seq": 2, "ops": ops}, [])
+    assert stage.ack == ["page", 2]
+
+
+def test_one_bad_change_leaves_the_good_ones(stage):
+    send(stage, move("light:soft", at=[2.7, 3.3, 2.0]), move("mark:packer", at=[9, 9, 9]), move("haze", extinction_per_m=0.07))
+    assert stage.setup.part("soft").at == (2.7, 3.3, 2.0)
+    assert stage.setup.haze.extinction_per_m == 0.07
+    assert "mark 'packer'" in stage.shown["notice"]
+
+
+def test_an_engine_that_fails_leaves_the_last_good_state(stage, count):
+    send(stage, move("light:soft", at=[2.7, 3.3, 2.0]), seq=1)
+    good, frame = stage.setup, stage.frame
+    count.fails = True
+    send(stage, move("light:soft", at=[3.1, 3.3, 2.0]), seq=2)
+    assert stage.setup is good and stage.frame == frame and stage.values == values_of(good)
+    assert stage.shown["notice"] == "Not done: the lamp is not in its case"
+    assert stage.ack == ["page", 2] and stage.shown["undo"] == 1
+
+
+@pytest.mark.parametrize(
+    "options, words",
+    [
+        ({"parts": ("plan", "radio")}, "parts must be of plan, picture, ladder, readings, got 'radio'"),
+        ({"sliders": ("fog",)}, "sliders must be of haze, key, soft, got 'fog'"),
+        ({"units": "yards"}, "units must be of metric, feet, got 'yards'"),
+        ({"snap_m": -1}, "snap_m must be 0 to 5, got -1"),
+        ({"draft_px": 3}, "draft_px must be 16 to 1920"),
+    ],
+)
+def test_wrong_options_say_what_would_do(count, options, words):
+    with pytest.raises(ValueError, match=words):
+        Stage(loft(), engine=count.engine(), **options)
+
+
+def test_a_stage_is_of_a_setup():
+    with pytest.raises(ValueError, match="setup must be a scene.Setup, got str"):
+        Stage("loft")
+
+
+# ---- history --------------------------------------------------------------------------------------------------
+
+
+def test_one_drag_is_one_step_back(stage):
+    start = stage.setup
+    for i in range(1, 6):
+        send(stage, move("light:key", gesture="drag-1", at=[9.4 - 0.1 * i, 2.9, 3.3]), seq=i)
+    send(stage, move("light:key", gesture="drag-2", dim_stops=-2.0), seq=6)
+    end = stage.setup
+    assert stage.shown["undo"] == 2
+    send(stage, {"step": -1}, seq=7)
+    assert stage.setup.part("key").at[0] == pytest.approx(8.9) and stage.setup.part("key").dim == 1.0
+    send(stage, {"step": -1}, seq=8)
+    assert stage.setup is start and (stage.shown["undo"], stage.shown["redo"]) == (0, 2)
+    send(stage, {"step": -5}, seq=9)
+    assert stage.setup is start
+    send(stage, {"step": 2}, seq=10)
+    assert stage.setup is end and (stage.shown["undo"], stage.shown["redo"]) == (2, 0)
+
+
+def test_a_new_move_ends_what_could_be_redone(stage):
+    send(stage, move("light:key", gesture="a", dim_stops=-1.0))
+    send(stage, {"step": -1})
+    send(stage, move("light:key", gesture="b", dim_stops=-2.0))
+    assert (stage.shown["undo"], stage.shown["redo"]) == (1, 0)
+
+
+def test_a_move_to_the_same_place_is_no_step(stage):
+    send(stage, move("light:key", at=[9.4, 2.9, 3.3]))
+    assert stage.shown["undo"] == 0
+
+
+def test_python_can_set_undo_and_redo(stage):
+    first = stage.setup
+    stage.setup = loft(lights=first.lights[:1])
+    assert [thing["name"] for thing in stage.place["things"] if thing["kind"] == "light"] == ["key"]
+    assert stage.values.keys() == values_of(stage.setup).keys()
+    stage.undo()
+    assert stage.setup is first and stage.shown["redo"] == 1
+    stage.redo()
+    assert len(stage.setup.lights) == 1
+    with pytest.raises(ValueError, match="got int"):
+        stage.setup = 3
+
+
+# ---- words ---------------------------------------------------------------------------------------------------
+
+
+def test_every_number_shown_is_one_the_engine_gave(stage, count):
+    send(stage, move("light:soft", at=[2.7, 3.3, 2.0]))
+    rows = {row["name"]: row for row in stage.shown["marks"]}
+    for mark in stage.readings.marks:
+        row = rows[mark.name]
+        assert row["level"].replace("\N{MINUS SIGN}", "-") == f"{mark.level_stops:+.1f}"
+        assert row["ratio"] == f"{mark.ratio:.1f} : 1" and row["key_to_fill"] == f"{mark.key_to_fill:.1f} : 1"
+        assert float(row["lux"]["metric"].split()[0]) == pytest.approx(mark.illuminance_lx, rel=5e-3)
+        # PUBLISHED: one foot-candle is one lumen per square foot (IES LS-1), 10.764 lx.
+        assert float(row["lux"]["feet"].split()[0]) == pytest.approx(mark.illuminance_lx / 10.7639, rel=5e-3)
+        assert [s["name"] for s in row["sources"]] == list(mark.by_source)
+
+
+def test_no_light_at_all_is_said_in_words(count):
+    stage = Stage(loft(lights=(), haze=Haze(0.0), spots=(), targets=(), key=()), engine=count.engine())
+    words = repr(stage.shown)
+    assert "nan" not in words and "inf" not in words
+    assert {row["level"] for row in stage.shown["marks"]} == {"no light"}
+    assert stage.shown["ladder"] == []
+
+
+def test_brackets_stand_where_the_targets_are(stage):
+    found = {b["label"]: (round(b["low"], 3), round(b["high"], 3)) for b in stage.shown["brackets"]}
+    packer = stage.readings.marks[0].level_stops
+    # DERIVED: a level as typed; a fill so far under its mark; a beam so far over its background, log2(1.5 / L_ref).
+    over = math.log2(1.5 / stage.setup.camera.reference_cd_m2) + 1.5
+    centres = {"packer level": -0.3, "packer fill under": packer - 2.0, "beam over background": over}
+    assert found == {k: (pytest.approx(c - 1 / 3, abs=1e-3), pytest.approx(c + 1 / 3, abs=1e-3)) for k, c in centres.items()}
+
+
+def test_the_level_map_is_hundredths_of_a_stop():
+    picture = np.array([[-1.234, 0.0, 2.5], [-np.inf, 1e6, np.nan]])
+    assert np.frombuffer(level_map(picture), "<i2").reshape(2, 3).tolist() == [[-123, 0, 250], [-32768, 30000, -32768]]
+
+
+# ---- what stays in a notebook --------------------------------------------------------------------------------
+
+
+def test_the_notebook_keeps_a_still_and_a_short_text(stage):
+    data, _ = stage._repr_mimebundle_()
+    assert "application/vnd.jupyter.widget-view+json" in data and "text/html" not in data
+    assert data["text/plain"] == "Stage('loft_day': 2 lights, 0 boards, 2 marks)" == repr(stage)
+    still = Image.open(io.BytesIO(base64.b64decode(data["image/png"])))
+    assert still.format == "PNG" and still.width >= 900
+    assert np.asarray(still.convert("L")).std() > 10, "a still of nothing"
+
+
+def test_readings_are_printed_as_text(stage, capsys):
+    stage.print_readings()
+    level = stage.readings.marks[0].level_stops
+    assert capsys.readouterr().out.splitlines()[0] == f"packer {level:+.1f}"
+
+
+def test_saving_writes_the_place_into_the_shoot_file(count, tmp_path):
+    path = tmp_path / "salt_ledger.toml"
+    path.write_bytes(shootfile.demo_path().read_bytes())
+    opened = shootfile.ShootFile.open(path)
+    setup = next(one for one in opened.shoot.setups if one.lights)
+    stage = Stage(setup, shoot_file=opened, engine=count.engine())
+    assert stage.shown["save"] is True
+    name, x = setup.lights[0].name, round(setup.lights[0].at[0] + 0.37, 2)
+    send(stage, move(f"light:{name}", at=[x, *setup.lights[0].at[1:]]), seq=1)
+    send(stage, {"save": True}, seq=2)
+    assert stage.shown["notice"] == "Saved to salt_ledger.toml."
+    assert shootfile.load(path).setup(setup.name).part(name).at[0] == pytest.approx(x)
+    path.write_text(path.read_text() + "\n# a note typed meanwhile\n")
+    send(stage, move(f"light:{name}", at=[x + 1, *setup.lights[0].at[1:]]), {"save": True}, seq=3)
+    assert "changed on disk" in stage.shown["notice"]
+    assert "typed meanwhile" in path.read_text()
+
+
+def test_moved_names_what_it_does_not_know():
+    with pytest.raises(SceneError, match="no flag here is called 'key'"):
+        moved(loft(), "flag:key", {"at": [1, 1, 1]})
