@@ -1,0 +1,224 @@
+"""
+The command line: `python -m lightcalc VERB FILE [SETUP]`.
+
+Exit status 0; 1 if a target is missed; 2 for bad input, with one sentence on stderr.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import re
+import sys
+from pathlib import Path
+
+OK, MISSED, BAD, STOPPED = 0, 1, 2, 130
+VERBS = {
+    "check": "is this shoot file sound",
+    "meter": "print the readings of a setup, or of all",
+    "view": "the camera picture of a setup, or of all, as PNG",
+    "sheet": "the printed page of a setup, or of all, as PDF",
+    "new": "write a commented starter file",
+}
+
+
+class InputError(ValueError):
+    """What was typed cannot be done; one sentence."""
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message):
+        raise InputError(f"{message}; python -m lightcalc --help lists what there is")
+
+
+def main(argv=None):
+    """
+    Run one verb.
+
+    Parameters
+    ----------
+    argv : list of str, optional
+        Arguments; those of the process by default.
+
+    Returns
+    -------
+    int
+        Exit status: 0, 1 a target is missed, 2 bad input.
+    """
+    try:
+        status = _run(_arguments(argv))
+        sys.stdout.flush()
+        return status
+    except KeyboardInterrupt:
+        return STOPPED
+    except BrokenPipeError:  # the reader, `head` say, has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or the exit would flush into it again
+        return OK
+    except ValueError as error:  # every refusal in this package is one, and is one sentence
+        return _say(str(error))
+    except OSError as error:
+        return _say(f"{error.filename or 'file'}: {error.strerror or error}")
+
+
+def _say(sentence):
+    print(f"lightcalc: {sentence}", file=sys.stderr)
+    return BAD
+
+
+def _arguments(argv):
+    parser = _Parser(prog="lightcalc", description="Light, haze and exposure of a film setup, in stops.")
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")
+    for verb, helps in VERBS.items():
+        one = verbs.add_parser(verb, help=helps, description=helps.capitalize() + ".")
+        one.add_argument("file", metavar="FILE", type=Path, help="shoot file (TOML)")
+        if verb != "new":
+            one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
+            one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
+            one.add_argument("--units", choices=("metric", "feet"), help="what to print in; the file's choice without it")
+        if verb in ("view", "sheet"):
+            one.add_argument("-o", dest="out", metavar="OUT", type=Path, help="file for one setup, folder for all")
+    return parser.parse_args(argv)
+
+
+def _run(given):
+    if given.verb == "new":
+        return _new(given.file)
+    from lightcalc import shootfile
+
+    shoot = shootfile.load(given.file)
+    setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
+    report = {"file": str(given.file), "title": shoot.title}
+    return {"check": _check, "meter": _meter, "view": _view, "sheet": _sheet}[given.verb](given, shoot, setups, report)
+
+
+def _new(path):
+    """A starter file, never over one that is there."""
+    from lightcalc import shootfile
+
+    title = path.stem.replace("_", " ").replace("-", " ").strip().title() or "Untitled"
+    text = shootfile.new_text(title)
+    try:
+        with open(path, "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise InputError(f"{path} is there already; choose a name that is free") from None
+    print(f"{path}: a starter shoot with one setup; try: python -m lightcalc meter {path}")
+    return OK
+
+
+def _check(given, shoot, setups, report):
+    """The file has been read by now, so it is sound; say what is in it."""
+    counted = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
+    report["days"] = shoot.days
+    report["setups"] = [
+        {"name": s.name, "title": s.title, "day": s.day, "place": s.place.name}
+        | {kind: len(getattr(s, kind)) for kind in counted}
+        for s in setups
+    ]
+    lines = [f"{given.file}: sound; {shoot.title}, {_count(len(setups), 'setup')}, {_count(shoot.days, 'day')}"]
+    for row in report["setups"]:
+        parts = ", ".join(_count(row[kind], kind[:-1]) for kind in counted if row[kind])
+        lines.append(f"  day {row['day']}  {row['name']}  {row['title'] or row['place']}: {parts or 'nothing in it'}")
+    return _print(given, report, lines)
+
+
+def _count(number, thing):
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _meter(given, shoot, setups, report):
+    from lightcalc import meter
+
+    found = [meter.readings(setup) for setup in setups]
+    report["setups"] = [readings.as_json() for readings in found]
+    lines = []
+    for readings in found:
+        lines += ([""] if lines else []) + readings.lines(units=given.units or shoot.units)
+    _print(given, report, lines)
+    return OK if all(target.met for readings in found for target in readings.targets) else MISSED
+
+
+def _view(given, shoot, setups, report):
+    from lightcalc import view
+
+    def draw(setup, path):
+        picture = view.picture(setup)
+        picture.save(path)
+        height, width = picture.luminance_cd_m2.shape
+        return {"width_px": width, "height_px": height, "reference_cd_m2": float(picture.reference_cd_m2)}
+
+    return _write(given, setups, report, ".png", "picture", draw)
+
+
+def _sheet(given, shoot, setups, report):
+    from dataclasses import replace
+
+    from lightcalc import sheet
+
+    shown = replace(shoot, units=given.units or shoot.units)
+
+    def draw(setup, path):
+        sheet.setup_sheet(shown, setup, path)
+        return {}
+
+    return _write(given, setups, report, ".pdf", "sheet", draw)
+
+
+def _write(given, setups, report, suffix, thing, draw):
+    """One file a setup; says where each went."""
+    report["setups"], lines = [], []
+    for setup, path in _paths(given, setups, suffix):
+        row = {"name": setup.name, thing: str(path)} | draw(setup, path)
+        report["setups"].append(row)
+        lines.append(f"setup {setup.name}: {path}")
+    return _print(given, report, lines)
+
+
+def _paths(given, setups, suffix):
+    """Where each setup's file goes; a name from a shoot file never leads out of the folder."""
+    if given.setup is not None and given.out is not None and not given.out.is_dir():
+        if given.out.suffix.lower() != suffix:
+            raise InputError(f"-o must end in {suffix} or be a folder, got {given.out}")
+        return [(setups[0], given.out)]
+    folder = given.out or Path(".")
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"-o must be a folder for all setups, got the file {folder}")
+    folder.mkdir(parents=True, exist_ok=True)
+    stem, taken, paths = _plain_name(given.file.stem), set(), []
+    for setup in setups:
+        name = f"{stem}_{_plain_name(setup.name)}"
+        while name.lower() in taken:
+            name += "_"
+        taken.add(name.lower())
+        paths.append((setup, folder / (name + suffix)))
+    return paths
+
+
+def _plain_name(text):
+    return re.sub(r"[^\w-]+", "_", text)
+
+
+def _print(given, report, lines):
+    if given.json:
+        lines = [json.dumps(_jsonable(report), indent=2, allow_nan=False, ensure_ascii=False)]
+    if hasattr(sys.stdout, "reconfigure"):
+        sys.stdout.reconfigure(errors="replace")  # a terminal without a sign prints a question mark, not an error
+    print("\n".join(lines))
+    return OK
+
+
+def _jsonable(value):
+    """JSON has no NaN and no infinity: null."""
+    if isinstance(value, dict):
+        return {str(key): _jsonable(v) for key, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_jsonable(v) for v in value]
+    if isinstance(value, bool) or value is None or isinstance(value, (str, int)):
+        return value
+    return float(value) if math.isfinite(value) else None
+
+
+if __name__ == "__main__":
+    sys.exit(main())
