@@ -403,7 +403,10 @@ def _beam(light, folder):
     if "file" in light:
         if len(light) > 1:
             raise ValueError("file brings its own shape and angles; take the others away")
-        return read_photometry(folder / light["file"])
+        path = (folder / light["file"]).resolve()
+        if not path.is_relative_to(folder.resolve()):
+            raise ValueError(f"file must lie in the kit file's folder or below it, got {light['file']!r:.80}")
+        return read_photometry(path)
     shape = light.get("shape")
     if shape not in SHAPES:
         raise ValueError(f"shape must be one of {', '.join(SHAPES)}, got {shape!r}")

@@ -271,6 +271,15 @@ def test_a_lamp_from_a_test_report(tmp_path):
     assert kit_of(text, tmp_path).lamp["our spot"].beam.lumens() == pytest.approx(1000 * np.pi, rel=3e-3)
 
 
+def test_a_test_report_lies_beside_the_kit(tmp_path):
+    text = re.sub(r"shape.*\n|lux.*\n|at_m.*\n|beam_deg.*\n|field_deg.*\n", "", OURS)
+    for file in ("../our.ies", "/tmp/our.ies"):
+        with pytest.raises(KitError, match="file must lie in the kit file's folder or below it, got '.*our.ies'"):
+            kit_of(text + f'file = "{file}"\n', tmp_path)
+    with pytest.raises(KitError, match="ours.toml, lamp 'our spot': our.ies, line 0: found no readable file"):
+        kit_of(text + 'file = "our.ies"\n', tmp_path)
+
+
 SHEET = '[stuff.tarpaulin]\nreflectance = 0.4\ngloss = 0.2\nlobe_deg = 30\nevidence = "measured"\n'
 
 
@@ -345,3 +354,4 @@ def test_parts_check_themselves():
         with pytest.raises(ValueError, match=said):
             make()
     assert Stuff(name="x", reflectance=0.3, back=0.0).back == 0.0
+    assert Stuff(name="x", reflectance=0.3).back == 0.3
