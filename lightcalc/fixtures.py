@@ -193,7 +193,19 @@ class Beam:
         return _plain(np.where(theta <= QUARTER, cd, 0.0))
 
     def mean_cd(self, theta_rad):
-        """Intensity averaged about the axis. [cd]"""
+        """
+        Intensity averaged about the axis. [cd]
+
+        Parameters
+        ----------
+        theta_rad : float or array
+            Angle from the axis. [rad]
+
+        Returns
+        -------
+        float or array
+            Mean intensity. [cd]
+        """
         return self.intensity_cd(theta_rad)
 
     def lumens(self):
@@ -253,13 +265,47 @@ class Lambert:
 
     @classmethod
     def from_lumens(cls, *, lumens):
-        """The soft face that sends so many lumens forward: I0 = lumens / pi. Raises ValueError if not > 0."""
+        """
+        The soft face that sends so many lumens forward: I0 = lumens / pi.
+
+        Parameters
+        ----------
+        lumens : float
+            Luminous flux out of the face, > 0. [lm]
+
+        Returns
+        -------
+        Lambert
+
+        Raises
+        ------
+        ValueError
+            If it is not positive.
+        """
         check_range("lumens", lumens, above=0.0, hint="out of the lamp's face")
         return cls(peak_cd=lumens / np.pi)
 
     @classmethod
     def from_lux(cls, *, lux, at_m):
-        """The soft face with so many lux at so many metres, at least five times its size away."""
+        """
+        The soft face that gives so many lux straight ahead at so many metres.
+
+        Parameters
+        ----------
+        lux : float
+            Illuminance on a meter facing it, > 0. [lx]
+        at_m : float
+            Face to meter, > 0; at least five times the face's longest side. [m]
+
+        Returns
+        -------
+        Lambert
+
+        Raises
+        ------
+        ValueError
+            If a number is not positive.
+        """
         return cls(peak_cd=_peak_from_lux(lux=lux, at_m=at_m))
 
     @property
@@ -287,7 +333,19 @@ class Lambert:
         return _plain(self.peak_cd * np.maximum(np.cos(theta), 0.0))
 
     def mean_cd(self, theta_rad):
-        """Intensity averaged about the axis. [cd]"""
+        """
+        Intensity averaged about the axis. [cd]
+
+        Parameters
+        ----------
+        theta_rad : float or array
+            Angle from the axis. [rad]
+
+        Returns
+        -------
+        float or array
+            Mean intensity. [cd]
+        """
         return self.intensity_cd(theta_rad)
 
     def lumens(self):
@@ -429,7 +487,19 @@ class Photometry:
         return _plain(np.where(inside, (1.0 - share) * near + share * next_, 0.0))
 
     def mean_cd(self, theta_rad):
-        """Intensity averaged about the axis, exactly for planes joined by straight lines. [cd]"""
+        """
+        Intensity averaged about the axis, exactly for planes joined by straight lines. [cd]
+
+        Parameters
+        ----------
+        theta_rad : float or array
+            Angle from the axis. [rad]
+
+        Returns
+        -------
+        float or array
+            Mean intensity. [cd]
+        """
         low, share, inside = self._down(np.degrees(theta_rad))
         mean = self._mean_row
         return _plain(np.where(inside, (1.0 - share) * mean[low] + share * mean[low + 1], 0.0))

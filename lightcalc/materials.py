@@ -190,9 +190,26 @@ class Gel:
 
     def kelvin_through(self, *, kelvin):
         """
-        The colour temperature behind the gel: 1e6 / (1e6 / T + shift). [K]
+        The colour temperature behind the gel. [K]
 
-        Raises ValueError if `kelvin` is not positive, or is so high that the gel has no name for the result.
+        Parameters
+        ----------
+        kelvin : float
+            The light's colour temperature before the gel, > 0. [K]
+
+        Returns
+        -------
+        float
+            Colour temperature behind it. [K]
+
+        Raises
+        ------
+        ValueError
+            If `kelvin` is not positive, or so high that a cooling gel leaves less than 0 mired.
+
+        Notes
+        -----
+        .. math:: T' = 10^6 / (10^6 / T + shift)
         """
         check_range("kelvin", kelvin, above=0.0, hint="the lamp's colour temperature")
         mired = 1e6 / kelvin + self.mired_shift
@@ -481,20 +498,112 @@ def lamp(name, *, kit=None):
 
 
 def stuff(name, *, kit=None):
-    """What a board is covered with, by name. Parameters and errors as for `lamp`; returns `Stuff`."""
+    """
+    What a board is covered with, by name.
+
+    Parameters
+    ----------
+    name : str
+        As in the kit file; the case does not matter.
+    kit : Kit, optional
+        Another kit than data/kit.toml, from `read_kit`.
+
+    Returns
+    -------
+    Stuff
+
+    Raises
+    ------
+    KitError
+        If there is no such name; the sentence lists the names there are.
+
+    Examples
+    --------
+    >>> stuff("white").reflectance
+    0.85
+    """
     return _found("stuff", name, kit)
 
 
 def diffusion(name, *, kit=None):
-    """A diffusion by name. Parameters and errors as for `lamp`; returns `Diffusion`."""
+    """
+    A diffusion by name.
+
+    Parameters
+    ----------
+    name : str
+        As in the kit file; the case does not matter.
+    kit : Kit, optional
+        Another kit than data/kit.toml, from `read_kit`.
+
+    Returns
+    -------
+    Diffusion
+
+    Raises
+    ------
+    KitError
+        If there is no such name; the sentence lists the names there are.
+
+    Examples
+    --------
+    >>> diffusion("half").transmittance
+    0.5
+    """
     return _found("diffusion", name, kit)
 
 
 def gel(name, *, kit=None):
-    """A gel by name. Parameters and errors as for `lamp`; returns `Gel`."""
+    """
+    A gel by name.
+
+    Parameters
+    ----------
+    name : str
+        As in the kit file; the case does not matter.
+    kit : Kit, optional
+        Another kit than data/kit.toml, from `read_kit`.
+
+    Returns
+    -------
+    Gel
+
+    Raises
+    ------
+    KitError
+        If there is no such name; the sentence lists the names there are.
+
+    Examples
+    --------
+    >>> gel("full warm").mired_shift
+    134
+    """
     return _found("gel", name, kit)
 
 
 def surface(name, *, kit=None):
-    """What a wall or the ground is made of, by name. Parameters and errors as for `lamp`; returns `Surface`."""
+    """
+    What a wall, the ground or a figure is made of, by name.
+
+    Parameters
+    ----------
+    name : str
+        As in the kit file; the case does not matter.
+    kit : Kit, optional
+        Another kit than data/kit.toml, from `read_kit`.
+
+    Returns
+    -------
+    Surface
+
+    Raises
+    ------
+    KitError
+        If there is no such name; the sentence lists the names there are.
+
+    Examples
+    --------
+    >>> surface("old timber").reflectance
+    0.2
+    """
     return _found("surface", name, kit)

@@ -68,7 +68,8 @@ def test_the_kit_is_broad_and_marked():
 
 def test_narrower_is_brighter_on_the_axis_and_poorer_in_all():
     # COMMON PRACTICE: spotting in raises the peak and throws light away inside the housing.
-    for wide, narrow in [("1 kW tungsten spot", "1 kW tungsten spot, narrow"), ("300 W LED spot", "300 W LED spot, narrow lens")]:
+    for wide, more in [("1 kW tungsten spot", ", narrow"), ("300 W LED spot", ", narrow lens")]:
+        narrow = wide + more
         assert LAMPS[narrow].beam.peak_cd > 2 * LAMPS[wide].beam.peak_cd
         assert LAMPS[narrow].beam.lumens() < LAMPS[wide].beam.lumens()
 
@@ -169,7 +170,8 @@ def test_water_is_fresnel_under_an_even_sky():
 def test_ground_against_an_independent_table():
     # INDEPENDENT: pvlib's table, whose sources are named in pvlib.irradiance.get_ground_diffuse (all radiation).
     table = pytest.importorskip("pvlib").albedo.SURFACE_ALBEDOS
-    for ours, theirs in [("concrete", "concrete"), ("dry sand", "sand"), ("grass", "grass"), ("asphalt", "asphalt"), ("snow", "fresh snow")]:
+    same = {"concrete": "concrete", "dry sand": "sand", "grass": "grass", "asphalt": "asphalt", "snow": "fresh snow"}
+    for ours, theirs in same.items():
         assert materials.surface(ours).reflectance == table[theirs]
 
 
@@ -317,12 +319,16 @@ SHEET = '[stuff.tarpaulin]\nreflectance = 0.4\ngloss = 0.2\nlobe_deg = 30\nevide
         (SHEET.replace("lobe_deg = 30\n", ""), "lobe_deg must be > 0, got 0: a glossy board needs"),
         (SHEET.replace("reflectance = 0.4\n", ""), "stuff 'tarpaulin': reflectance is missing"),
         (SHEET + "back = -1", "back must be >= 0 and <= 0.98, got -1"),
-        ('[diffusion.x]\ndirect = 0.6\ndiffuse = 0.6\nevidence = "measured"', r"direct \+ diffuse must be <= 1 and > 0, got 1.2"),
-        ('[diffusion.x]\ndirect = 0\ndiffuse = 0\nevidence = "measured"', r"direct \+ diffuse must be <= 1 and > 0, got 0"),
-        ('[gel.x]\ntransmittance = 0\nmired_shift = 9\nevidence = "measured"', "transmittance must be <= 1 and > 0, got 0"),
+        ('[diffusion.x]\ndirect = 0.6\ndiffuse = 0.6\nevidence = "measured"',
+         r"direct \+ diffuse must be <= 1 and > 0, got 1.2"),
+        ('[diffusion.x]\ndirect = 0\ndiffuse = 0\nevidence = "measured"',
+         r"direct \+ diffuse must be <= 1 and > 0, got 0"),
+        ('[gel.x]\ntransmittance = 0\nmired_shift = 9\nevidence = "measured"',
+         "transmittance must be <= 1 and > 0, got 0"),
         ('[gel.x]\ntransmittance = 0.5\nevidence = "measured"', "gel 'x': mired_shift is missing"),
         ('[surface.x]\nreflectance = 80\nevidence = "measured"', "reflectance must be >= 0 and <= 0.98, got 80"),
-        (f'[surface."{"x" * 61}"]\nreflectance = 0.8\nevidence = "measured"', "name must be a text of 1 to 60 characters"),
+        (f'[surface."{"x" * 61}"]\nreflectance = 0.8\nevidence = "measured"',
+         "name must be a text of 1 to 60 characters"),
         ("[surface]\n" + "".join(f"a{i} = {{}}\n" for i in range(501)), "surface must hold at most 500 tables"),
     ],
 )  # fmt: skip
@@ -347,7 +353,8 @@ def test_parts_check_themselves():
     for make, said in [
         (lambda: Surface(name="", reflectance=0.5), "name must be a text of 1 to 60 characters, got ''"),
         (lambda: Stuff(name="x", reflectance=float("nan")), "reflectance must be a finite number, got nan"),
-        (lambda: Lamp(name="x", beam=5, watts=5, kelvin=3200), "beam must be a Beam, a Lambert or a Photometry, got int"),
+        (lambda: Lamp(name="x", beam=5, watts=5, kelvin=3200),
+         "beam must be a Beam, a Lambert or a Photometry, got int"),
         (lambda: materials.gel("full cool").kelvin_through(kelvin=8000), "8000 K is too blue for 'full cool'"),
         (lambda: materials.gel("full cool").kelvin_through(kelvin=0), "kelvin must be > 0, got 0"),
     ]:
