@@ -13,7 +13,7 @@ from dataclasses import MISSING, fields, is_dataclass
 
 import numpy as np
 import tomlkit
-from tomlkit.items import AoT, Array, InlineTable, Table
+from tomlkit.items import AoT, Array, Table
 
 from lightcalc import exposure, haze, materials
 from lightcalc.fixtures import Beam, Photometry
@@ -159,7 +159,8 @@ def _lines(kind, part, style, edge, defaults=None):
         lines["place"] = part.place.name
         lines = {key: value for key, value in lines.items() if value != "" or key in style}
     special = {"light": _light_lines, "camera": _camera_lines, "haze": _haze_lines}.get(kind)
-    return special(part, style, lines) if special else lines
+    lines = special(part, style, lines) if special else lines
+    return {key: _tidy(value) if isinstance(value, float) else value for key, value in lines.items()}
 
 
 def _plain(value, sort, unit_m):
@@ -215,16 +216,17 @@ def _haze_lines(air, style, lines):
         lines["visibility_ft" if feet else "visibility_m"] = _in_units(seen_m, FT) if feet else seen_m
     elif "loss_percent_per_m" in style:
         lines["loss_percent_per_m"] = float(haze.loss_percent_per_m(extinction_per_m=air.extinction_per_m))
-    elif thick is not None:
-        lines["extinction_per_m"] = thick
-    if air.droplets:
-        lines.pop("g", None)
+    elif thick is not None or feet or "visibility_m" in style:
+        lines["extinction_per_m"] = air.extinction_per_m
+    lines.pop("g" if air.droplets else "droplets", None)
     return lines
 
 
 def _light_lines(light, style, lines):
     """The light over its kit: fields equal to the kit's are left to the kit unless the file spells them out."""
     start = from_kit(materials.lamp(light.kit)) if light.kit else {}
+    if not light.kit:
+        lines.pop("kit", None)
     for key in ("face_width_m", "face_height_m", "watts", "kelvin"):
         feet = key[:-2] + "_ft"
         if key in start and key not in style and feet not in style:
@@ -337,9 +339,7 @@ class _Edit:
         tail += [_setup_text(setup, self.edge) for setup in added]
         text = tomlkit.dumps(self.document)
         text += "".join("\n" + block for block in tail)
-        now = [setup.name for setup in self.old.setups] + [setup.name for setup in added]
-        wanted = [setup.name for setup in self.new.setups]
-        return text if now == wanted else _reordered(text, now, wanted, self.edge.file)
+        return _in_order(text, self.new)
 
     def _places(self):
         """Rooms and exteriors changed in place; the text of those that are new."""
@@ -402,23 +402,26 @@ class _Edit:
             return
         kind = key[:-1]
         olds, news = _named_parts(olds), _named_parts(news)
-        held = table.get(key)
-        for index in reversed(range(len(olds))):
-            name = list(olds)[index]
-            if name in news:
-                self._values(held[index], kind, olds[name], news[name])
+        held, renamed = table.get(key), _renamed(list(olds), list(news))
+        for index, name in reversed(list(enumerate(olds))):
+            if renamed.get(name, name) in news:
+                self._values(held[index], kind, olds[name], news[renamed.get(name, name)])
             else:
                 del held[index]
-        kept = [name for name in olds if name in news]
-        _sort(held, [kept.index(name) for name in news if name in kept])
         if held is not None and len(held) == 0:
             table.remove(key)
             held = None
-        for name in [name for name in news if name not in olds]:
+        for name in [name for name in news if name not in olds and name not in renamed.values()]:
             if isinstance(held, Array):
                 held.append(_inline(_lines(kind, news[name], {}, self.edge)))
             else:
                 self.late.append((table, _blocks([news[name]], kind, path, self.edge)))
+
+
+def _renamed(olds, news):
+    """Which old name stands for which new one: as many parts as before, and only names differ."""
+    pairs = list(zip(olds, news)) if len(olds) == len(news) else []
+    return {old: new for old, new in pairs if old not in news and new not in olds}
 
 
 def _named_parts(parts):
@@ -432,16 +435,6 @@ def _named_parts(parts):
     return named
 
 
-def _sort(held, order):
-    """Put the items of a list of tables into this order."""
-    if order != sorted(order):
-        items = [held[index] for index in order]
-        for index in reversed(range(len(held))):
-            del held[index]
-        for item in items:
-            held.append(item)
-
-
 def _inline(lines):
     table = tomlkit.inline_table()
     table.update(lines)
@@ -449,7 +442,11 @@ def _inline(lines):
 
 
 def _apply(table, before, after):
-    """Take out, replace, add: only keys whose value differs."""
+    """
+    Take out, replace, add: only keys whose value differs.
+
+    In this order: what is added hangs on the table's last line, which must not be taken out afterwards.
+    """
     for key in before:
         if key not in after and key in table:
             table.remove(key)
@@ -473,7 +470,7 @@ def _put(table, key, value):
 
 def _add(table, key, value):
     """A new line after the table's last one, above any comment that belongs to what follows."""
-    if isinstance(table, InlineTable):
+    if not isinstance(table, (Table, tomlkit.TOMLDocument)):  # inline, or in dotted keys here and there
         table[key] = _inline(value) if isinstance(value, dict) else value
         return
     last, dotted = None, False
@@ -517,21 +514,72 @@ def _write_below(table, text):
     _write_after(item, text)
 
 
-def _reordered(text, now, wanted, file):
-    """Blocks of [[setups]] in another order, or fewer; a comment right above a block moves with it."""
+# order ..............................................................................
+
+_HEAD = re.compile(r"""\s*\[\[?\s*[\w"'.\s,-]+\]\]?\s*(#.*)?$""")
+
+
+def _in_order(text, new):
+    """Setups, and the parts in each, in the new shoot's order; a comment right above a block moves with it."""
     lines = text.splitlines(keepends=True)
-    heads = [i for i, line in enumerate(lines) if re.match(r"\s*\[\[\s*setups\s*\]\]", line)]
-    if len(heads) != len(now):
-        raise ShootError(f"{file}: the order of setups can only be changed where each begins with [[setups]]")
-    starts = []
-    for head in heads:
-        while head > 0 and lines[head - 1].lstrip().startswith("#"):
-            head -= 1
-        starts.append(head)
-    if not lines[-1].endswith("\n"):
-        lines[-1] += "\n"
-    ends = starts[1:] + [len(lines)]
-    blocks = {name: "".join(lines[start:end]) for name, start, end in zip(now, starts, ends)}
-    return "".join(lines[: starts[0]]) + "".join(blocks[name] for name in wanted)
+    lines[-1] = lines[-1].rstrip("\n") + "\n"
+    now = [table["name"] for table in tomllib.loads(text)["setups"]]
+    lines = _moved(lines, _blocks_at(lines, "setups", r"setups"), now, [setup.name for setup in new.setups])
+    for index, setup in enumerate(new.setups):
+        for key in LISTS:
+            tables = tomllib.loads("".join(lines))["setups"][index].get(key, [])
+            now, wanted = list(_named_tables(tables)), list(_named_parts(getattr(setup, key)))
+            if now != wanted and sorted(now) == sorted(wanted):
+                low, high = _blocks_at(lines, "setups", r"setups")[index]
+                blocks = [(low + start, low + end) for start, end in _blocks_at(lines[low:high], key, r"setups\s*\.\s*" + key)]
+                lines = _moved(lines, blocks, now, wanted) if blocks else _moved_inline(lines, index, key, now, wanted)
+    moved = "".join(lines)
+    return moved if text.endswith("\n") else moved.rstrip("\n")
 
 
+def _blocks_at(lines, key, path):
+    """First and last line of each block [[path]]: a setup runs to the next setup, a part to the next header."""
+    heads = [i for i, line in enumerate(lines) if re.match(rf"\s*\[\[\s*{path}\s*\]\]", line)]
+    stops = heads if key == "setups" else [i for i, line in enumerate(lines) if _HEAD.match(line)]
+    starts = {}
+    for head in stops:
+        starts[head] = head
+        while starts[head] > 0 and lines[starts[head] - 1].lstrip().startswith("#"):
+            starts[head] -= 1
+    ends = {head: starts[after] for head, after in zip(stops, stops[1:])}
+    return [(starts[head], ends.get(head, len(lines))) for head in heads]
+
+
+def _moved(lines, blocks, now, wanted):
+    """The blocks in another order in the places they take now; those not wanted are left out."""
+    if now == wanted or len(blocks) != len(now):
+        return lines
+    kept = {name: lines[start:end] for name, (start, end) in zip(now, blocks)}
+    moved, last = [], 0
+    for name, (start, end) in zip(wanted + [None] * len(now), blocks):
+        moved += lines[last:start] + (kept[name] if name is not None else [])
+        last = end
+    return moved + lines[last:]
+
+
+def _moved_inline(lines, index, key, now, wanted):
+    """A list of inline tables in another order."""
+    document = tomlkit.parse("".join(lines))
+    held = document["setups"][index][key]
+    items = [held[now.index(name)] for name in wanted]
+    for place in reversed(range(len(held))):
+        del held[place]
+    for item in items:
+        held.append(item)
+    return tomlkit.dumps(document).splitlines(keepends=True)
+
+
+def _named_tables(tables):
+    """The same names as `_named_parts`, from what a file holds."""
+    named = {}
+    for table in tables:
+        name = table.get("name") or f"{table.get('of')} {table.get('quantity')}"
+        while name in named:
+            name += "'"
+        named[name] = table
+    return named

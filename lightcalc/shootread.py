@@ -156,10 +156,11 @@ def loads(text, name="shoot", folder=None):
 
     Examples
     --------
-    >>> loads('titel = "Low Tide"')
-    Traceback (most recent call last):
-        ...
-    lightcalc.shootread.ShootError: shoot: no field 'titel'; did you mean 'title'?
+    >>> try:
+    ...     loads('titel = "Low Tide"')
+    ... except ShootError as error:
+    ...     print(error)
+    shoot: no field 'titel'; did you mean 'title'?
     """
     tables = _tables(text, name)
     edge = Edge(file=name, folder=folder)
