@@ -1,0 +1,422 @@
+"""
+Rooms to hold the picture and the readings against, with what a path tracer made of them.
+
+`all_rooms` builds them from lightcalc's own parts; `load` reads the stored answer, made by
+make_reference.py. Nothing here needs the path tracer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from lightcalc.fixtures import Beam, Lambert
+from lightcalc.materials import Stuff
+from lightcalc.scene import Board, Camera, Flag, Haze, Light, Mark, Room, Setup, Window
+
+HERE = Path(__file__).parent
+WIDTH, HEIGHT = 80, 45  # pixels; both divide by BLOCK
+BLOCK = 5  # pixels along the side of a block that errors are judged over
+SENSOR_MM = (24.9, 24.9 * HEIGHT / WIDTH)  # square pixels
+
+
+@dataclass(frozen=True)
+class Reference:
+    """
+    The path tracer's answer for one room.
+
+    `picture` is luminance, row 0 at the top, column 0 at the camera's left, each pixel the mean over its
+    square, shape (HEIGHT, WIDTH) [cd/m2]; `picture_se` is the standard error of each block's mean, shape
+    (HEIGHT / BLOCK, WIDTH / BLOCK) [cd/m2]; `marks` and `marks_se` are the illuminances of the setup's
+    marks, in order [lx]. `spp` counts paths per pixel, per block, `mark_spp` paths per mark; `seconds` and
+    `mark_seconds` are the times they took, compiling left out [s]. `phase` is None, or (cosine, phase_per_sr): the table that stood in for
+    Henyey-Greenstein, linear in between.
+    """
+
+    picture: np.ndarray
+    picture_se: np.ndarray
+    marks: np.ndarray
+    marks_se: np.ndarray
+    spp: np.ndarray
+    mark_spp: int
+    seconds: float
+    mark_seconds: float
+    phase: tuple[np.ndarray, np.ndarray] | None = None
+
+
+def load(name):
+    """The stored answer for a room of `all_rooms`; see Reference."""
+    with np.load(HERE / f"{name}.npz", allow_pickle=False) as kept:
+        phase = (kept["cosine"], kept["phase_per_sr"]) if "cosine" in kept else None
+        return Reference(
+            **{key: kept[key] for key in ("picture", "picture_se", "marks", "marks_se", "spp")},
+            **{key: kept[key].item() for key in ("mark_spp", "seconds", "mark_seconds")},
+            phase=phase,
+        )
+
+
+def blocks(picture):
+    """Means over blocks of BLOCK x BLOCK pixels, of a picture or of a stack of them: (..., H, W) to (..., h, w)."""
+    *stack, height, width = picture.shape
+    parts = picture.reshape(*stack, height // BLOCK, BLOCK, width // BLOCK, BLOCK)
+    return parts.mean(axis=(-3, -1), dtype=float)
+
+
+def block_of():
+    """The block that each pixel is in, both counted along the rows: (HEIGHT * WIDTH,)."""
+    row, column = np.indices((HEIGHT, WIDTH)) // BLOCK
+    return (row * (WIDTH // BLOCK) + column).ravel()
+
+
+def phase_table(name):
+    """
+    The room's tabulated phase function, or None where Henyey-Greenstein serves.
+
+    Shaped like water droplets seen in white light: a forward peak, a little light all round and a bow 140 deg
+    from straight on. Not a computed one: what matters is that it is far from Henyey-Greenstein.
+
+    Returns
+    -------
+    (cosine, phase_per_sr) or None
+        Each of shape (401,), the cosine rising evenly from -1 to 1; 2 pi times the trapezoid sum is 1.
+    """
+    if name != "droplets_back":
+        return None
+    cosine = np.linspace(-1.0, 1.0, 401)
+    angle_deg = np.degrees(np.arccos(cosine))
+    forward = (1 - 0.8**2) / (1 + 0.8**2 - 2 * 0.8 * cosine) ** 1.5
+    phase = forward + 0.12 + 0.6 * np.exp(-0.5 * ((angle_deg - 140.0) / 6.0) ** 2)
+    return cosine, phase / (2 * np.pi * np.trapezoid(phase, cosine))
+
+
+def beyond(lamp, hole, metres):
+    """The point so many metres past a hole, on the ray from a lamp through it."""
+    ray = np.subtract(hole, lamp)
+    return tuple(float(v) for v in np.round(hole + metres * ray / np.linalg.norm(ray), 4))
+
+
+def _camera(at, aim, focal_mm=24.0):
+    return Camera(at=at, aim=aim, focal_mm=focal_mm, sensor_width_mm=SENSOR_MM[0], sensor_height_mm=SENSOR_MM[1])
+
+
+def _lamp(name, at, aim, peak_cd, beam_deg=24.0, field_deg=38.0):
+    return Light(name, at=at, aim=aim, distribution=Beam(peak_cd=peak_cd, beam_deg=beam_deg, field_deg=field_deg))
+
+
+def _walls(reflectance):
+    return dict.fromkeys(("floor", "ceiling", "left", "right", "near", "far"), reflectance)
+
+
+def _grey_back():
+    # every surface its own grey, so that none can be taken for another
+    panes = Window("panes", "far", 2.6, 0.9, 1.2, 1.4, bars_upright=2, bars_across=1, bar_m=0.05)
+    walls = {"floor": 0.2, "ceiling": 0.6, "left": 0.45, "right": 0.3, "near": 0.35, "far": 0.5}
+    lamp = (3.4, 9.2, 3.4)
+    return Setup(
+        "grey_back",
+        "Grey loft against a barred window",
+        place=Room("loft", 5.0, 6.0, 2.8, **walls, windows=(panes,)),
+        camera=_camera((2.0, 0.5, 1.5), (2.6, 6.0, 1.3)),
+        lights=(_lamp("sun lamp", lamp, (2.6, 6.0, 1.5), 400_000.0),),
+        marks=(
+            Mark("face", (2.9, 2.6, 1.5), (2.0, 0.5, 1.5)),
+            Mark("beam", beyond(lamp, (2.6, 6.0, 1.9625), 1.9), lamp),
+            Mark("ledge", (0.6, 1.4, 1.0), (0.6, 1.4, 2.0)),
+        ),
+        haze=Haze(0.05, g=0.75),
+    )
+
+
+def _white_back():
+    lamp = (1.2, 8.6, 3.3)
+    return Setup(
+        "white_back",
+        "White room against an open window",
+        place=Room("white", 4.6, 5.4, 2.6, **_walls(0.8), windows=(Window("open", "far", 2.0, 0.8, 1.0, 1.5),)),
+        camera=_camera((2.8, 0.4, 1.4), (2.2, 5.4, 1.2)),
+        lights=(_lamp("sun lamp", lamp, (2.0, 5.4, 1.5), 250_000.0),),
+        marks=(
+            Mark("face", (1.7, 2.6, 1.5), (2.8, 0.4, 1.4)),
+            Mark("beam", beyond(lamp, (1.9, 5.4, 1.7), 2.0), lamp),
+            Mark("corner", (4.1, 0.6, 1.1), (0.0, 5.0, 1.6)),
+        ),
+        haze=Haze(0.03, g=0.75),
+    )
+
+
+def _black_back():
+    panes = Window("panes", "far", 2.4, 0.7, 1.6, 1.6, bars_upright=3, bars_across=2, bar_m=0.06)
+    lamp = (1.9, 9.6, 2.9)
+    return Setup(
+        "black_back",
+        "Black room against a barred window",
+        place=Room("black", 5.2, 5.6, 2.9, **_walls(0.04), windows=(panes,)),
+        camera=_camera((3.0, 0.4, 1.5), (2.5, 5.6, 1.3)),
+        lights=(_lamp("sun lamp", lamp, (2.4, 5.6, 1.5), 500_000.0),),
+        marks=(
+            Mark("face", (1.8, 2.4, 1.5), (3.0, 0.4, 1.5)),
+            Mark("beam", beyond(lamp, (2.22, 5.6, 1.5), 2.2), lamp),
+            Mark("side", (4.5, 2.5, 1.3), (2.3, 3.6, 1.3)),
+        ),
+        haze=Haze(0.05, g=0.8),
+    )
+
+
+def _grey_side():
+    lamp = (-3.2, 3.9, 3.5)
+    return Setup(
+        "grey_side",
+        "Grey room, light from the left",
+        place=Room("grey", 4.8, 6.0, 2.7, **_walls(0.4), windows=(Window("open", "left", 3.4, 1.0, 1.1, 1.2),)),
+        camera=_camera((2.6, 0.3, 1.5), (2.3, 6.0, 1.2)),
+        lights=(_lamp("sun lamp", lamp, (0.0, 3.4, 1.6), 300_000.0),),
+        marks=(
+            Mark("face", (2.9, 3.9, 1.5), (2.6, 0.3, 1.5)),
+            Mark("beam", beyond(lamp, (0.0, 3.4, 1.7), 1.6), lamp),
+            Mark("far side", (4.3, 3.0, 1.4), (0.0, 3.4, 1.6)),
+        ),
+        haze=Haze(0.1, g=0.7),
+    )
+
+
+def _dark_side():
+    panes = Window("panes", "right", 2.8, 0.8, 1.4, 1.5, bars_upright=1, bars_across=1, bar_m=0.08)
+    lamp = (8.4, 1.9, 3.2)
+    return Setup(
+        "dark_side",
+        "Dark room in thick haze, light from the right",
+        place=Room("dark", 5.0, 5.5, 2.8, **_walls(0.1), windows=(panes,)),
+        camera=_camera((2.0, 0.3, 1.4), (2.5, 5.5, 1.2)),
+        lights=(_lamp("sun lamp", lamp, (5.0, 2.8, 1.5), 600_000.0),),
+        marks=(
+            Mark("face", (2.2, 2.2, 1.5), (2.0, 0.3, 1.4)),
+            Mark("beam", beyond(lamp, (5.0, 3.15, 1.85), 2.0), lamp),
+            Mark("shade", (1.0, 4.6, 1.2), (3.5, 3.0, 1.4)),
+        ),
+        haze=Haze(0.3, g=0.6),
+    )
+
+
+def _grey_front():
+    lamp = (3.9, -3.6, 3.3)
+    return Setup(
+        "grey_front",
+        "Grey room, light from behind the camera",
+        place=Room("grey", 5.0, 5.8, 2.8, **_walls(0.35), windows=(Window("open", "near", 3.4, 0.9, 1.3, 1.4),)),
+        camera=_camera((1.2, 0.6, 1.5), (2.9, 5.8, 1.0)),
+        lights=(_lamp("sun lamp", lamp, (3.4, 0.0, 1.7), 300_000.0),),
+        marks=(
+            Mark("face", beyond(lamp, (3.4, 0.0, 1.9), 2.4), lamp),
+            Mark("shade", (1.2, 4.4, 1.4), (1.2, 0.6, 1.5)),
+            Mark("back", (3.0, 4.8, 1.4), (3.0, 5.8, 1.5)),
+        ),
+        haze=Haze(0.08, g=0.75),
+    )
+
+
+def _thin_back():
+    lamp = (3.6, 9.4, 3.5)
+    return Setup(
+        "thin_back",
+        "Hardly any haze, strongly forward",
+        place=Room("grey", 4.8, 6.0, 2.8, **_walls(0.5), windows=(Window("open", "far", 2.2, 0.9, 1.2, 1.4),)),
+        camera=_camera((1.6, 0.5, 1.6), (2.3, 6.0, 1.2)),
+        lights=(_lamp("sun lamp", lamp, (2.2, 6.0, 1.6), 300_000.0),),
+        marks=(
+            Mark("face", (2.6, 2.2, 1.5), (1.6, 0.5, 1.6)),
+            Mark("beam", beyond(lamp, (2.2, 6.0, 1.6), 1.8), lamp),
+        ),
+        haze=Haze(0.01, g=0.85),
+    )
+
+
+def _thick_back():
+    panes = Window("panes", "far", 2.5, 0.8, 1.2, 1.5, bars_upright=1, bar_m=0.1)
+    lamp = (2.9, 8.8, 2.9)
+    return Setup(
+        "thick_back",
+        "Haze that hides the far wall",
+        place=Room("grey", 4.8, 5.0, 2.8, **_walls(0.45), windows=(panes,)),
+        camera=_camera((1.9, 0.4, 1.4), (2.5, 5.0, 1.3)),
+        lights=(_lamp("sun lamp", lamp, (2.5, 5.0, 1.5), 600_000.0),),
+        marks=(
+            Mark("face", (2.9, 2.0, 1.5), (1.9, 0.4, 1.4)),
+            Mark("beam", beyond(lamp, (2.75, 5.0, 1.6), 1.5), lamp),
+            Mark("ledge", (0.6, 3.8, 1.0), (0.6, 3.8, 2.0)),
+        ),
+        haze=Haze(0.4, g=0.85),
+    )
+
+
+def _even_side():
+    lamp = (-3.4, 2.2, 2.9)
+    return Setup(
+        "even_side",
+        "Air that scatters evenly, light walls",
+        place=Room("light", 5.0, 5.2, 2.7, **_walls(0.65), windows=(Window("open", "left", 2.7, 0.9, 1.0, 1.2),)),
+        camera=_camera((2.8, 0.3, 1.4), (2.4, 5.2, 1.2)),
+        lights=(_lamp("sun lamp", lamp, (0.0, 2.7, 1.5), 250_000.0),),
+        marks=(
+            Mark("face", (3.4, 2.0, 1.5), (2.8, 0.3, 1.4)),
+            Mark("beam", beyond(lamp, (0.0, 2.75, 1.6), 2.2), lamp),
+        ),
+        haze=Haze(0.1, g=0.0),
+    )
+
+
+def _droplets_back():
+    panes = Window("panes", "far", 2.2, 0.9, 1.2, 1.3, bars_across=2, bar_m=0.05)
+    lamp = (1.5, 9.0, 3.3)
+    return Setup(
+        "droplets_back",
+        "A tabulated phase function with a bow",
+        place=Room("grey", 4.8, 5.6, 2.7, **_walls(0.3), windows=(panes,)),
+        camera=_camera((3.0, 0.5, 1.5), (2.3, 5.6, 1.2)),
+        lights=(_lamp("sun lamp", lamp, (2.2, 5.6, 1.5), 400_000.0),),
+        marks=(
+            Mark("face", (2.0, 2.3, 1.5), (3.0, 0.5, 1.5)),
+            Mark("beam", beyond(lamp, (2.1, 5.6, 1.55), 1.8), lamp),
+            Mark("side", (4.2, 3.2, 1.3), (2.4, 4.2, 1.2)),
+        ),
+        haze=Haze(0.08, g=0.75),
+    )
+
+
+def _board_flag():
+    lamp = (-3.0, 3.6, 3.1)
+    white = Board("white board", (3.9, 3.0, 1.2), (2.6, 3.1, 1.4), 1.2, 1.2, Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.05))
+    return Setup(
+        "board_flag",
+        "A white board fills, a flag cuts the shaft",
+        place=Room("dark", 4.6, 5.6, 2.7, **_walls(0.15), windows=(Window("open", "left", 3.1, 0.8, 1.4, 1.5),)),
+        camera=_camera((2.2, 0.3, 1.4), (2.7, 5.6, 1.2)),
+        lights=(_lamp("sun lamp", lamp, (0.0, 3.1, 1.6), 350_000.0),),
+        boards=(white,),
+        flags=(Flag("cutter", (0.9, 3.45, 1.45), (0.0, 3.65, 2.05), 0.6, 0.5),),
+        marks=(
+            Mark("fill side", (2.5, 3.1, 1.4), (3.9, 3.0, 1.2)),
+            Mark("key side", (2.5, 2.75, 1.25), lamp),
+            Mark("face", (2.5, 2.8, 1.5), (2.2, 0.3, 1.4)),
+        ),
+        haze=Haze(0.05, g=0.75),
+    )
+
+
+def _soft_inside():
+    panel = Light(
+        "soft panel", (0.5, 0.8, 2.2), (2.6, 3.4, 1.2), Lambert(peak_cd=3_000.0), face_width_m=1.2, face_height_m=0.9
+    )
+    return Setup(
+        "soft_inside",
+        "A soft panel in the room, nothing else",
+        place=Room("grey", 5.0, 5.5, 2.8, **_walls(0.4)),
+        camera=_camera((2.8, 0.6, 1.5), (2.9, 5.5, 1.2)),
+        lights=(panel,),
+        marks=(
+            Mark("near", (1.2, 1.7, 1.8), (0.5, 0.8, 2.2)),
+            Mark("face", (2.6, 3.4, 1.5), (2.8, 0.6, 1.5)),
+            Mark("back", (3.0, 4.2, 1.2), (3.0, 5.5, 1.2)),
+        ),
+        haze=Haze(0.06, g=0.75),
+    )
+
+
+def _two_windows():
+    panes = Window("panes", "far", 1.6, 0.9, 0.9, 1.4, bars_upright=1, bars_across=2, bar_m=0.04)
+    high = Window("high", "right", 3.2, 1.2, 1.2, 1.0)
+    sun, moon = (2.0, 9.3, 3.3), (8.2, 4.2, 3.9)
+    return Setup(
+        "two_windows",
+        "Two windows, a strong lamp and a weak one",
+        place=Room("grey", 5.2, 6.0, 2.8, **_walls(0.3), windows=(panes, high)),
+        camera=_camera((3.2, 0.4, 1.5), (2.4, 6.0, 1.2)),
+        lights=(
+            _lamp("sun lamp", sun, (1.6, 6.0, 1.6), 400_000.0),
+            _lamp("moon lamp", moon, (5.2, 3.2, 1.8), 90_000.0, beam_deg=30.0, field_deg=40.0),
+        ),
+        marks=(
+            Mark("face", (2.2, 2.6, 1.5), (3.2, 0.4, 1.5)),
+            Mark("sun beam", beyond(sun, (1.83, 6.0, 1.6), 1.8), sun),
+            Mark("moon beam", beyond(moon, (5.2, 3.2, 1.8), 2.0), moon),
+        ),
+        haze=Haze(0.06, g=0.75),
+    )
+
+
+def _spot_inside():
+    spot = (0.4, 1.2, 2.4)
+    return Setup(
+        "spot_inside",
+        "A spot in the room throws a shaft across the lens",
+        place=Room("grey", 5.0, 5.5, 2.8, **_walls(0.3)),
+        camera=_camera((3.4, 0.5, 1.4), (2.6, 5.5, 1.2)),
+        lights=(_lamp("spot", spot, (3.4, 4.0, 0.9), 12_000.0, beam_deg=30.0, field_deg=42.0),),
+        marks=(
+            Mark("beam", (2.5, 3.16, 1.35), spot),
+            Mark("face", (3.4, 3.0, 1.5), (3.4, 0.5, 1.4)),
+            Mark("shade", (1.0, 4.4, 1.2), (3.4, 3.5, 1.2)),
+        ),
+        haze=Haze(0.06, g=0.7),
+    )
+
+
+def _clear_side():
+    lamp = (-3.2, 2.4, 3.4)
+    white = Board("white board", (3.8, 2.6, 1.1), (2.4, 2.9, 1.4), 1.2, 1.2, Stuff(name="white", reflectance=0.8, gloss=0.0, back=0.05))
+    return Setup(
+        "clear_side",
+        "No haze: walls and a board only",
+        place=Room("light", 4.8, 5.4, 2.7, **_walls(0.5), windows=(Window("open", "left", 2.8, 0.9, 1.2, 1.3),)),
+        camera=_camera((2.0, 0.3, 1.5), (2.9, 5.4, 1.1)),
+        lights=(_lamp("sun lamp", lamp, (0.0, 2.8, 1.6), 300_000.0),),
+        boards=(white,),
+        marks=(
+            Mark("face", (2.3, 2.2, 1.6), (2.0, 0.3, 1.5)),
+            Mark("fill side", (2.3, 2.9, 1.5), (3.8, 2.6, 1.1)),
+            Mark("beam", beyond(lamp, (0.0, 2.8, 1.6), 1.8), lamp),
+        ),
+        haze=Haze(0.0),
+    )
+
+
+def _black_front():
+    lamp = (1.0, -3.4, 3.0)
+    return Setup(
+        "black_front",
+        "Black room, light from behind, air that sends most of it on",
+        place=Room("black", 5.0, 5.6, 2.8, **_walls(0.03), windows=(Window("open", "near", 1.4, 0.8, 1.2, 1.5),)),
+        camera=_camera((3.6, 0.6, 1.5), (2.1, 5.6, 1.2)),
+        lights=(_lamp("sun lamp", lamp, (1.4, 0.0, 1.6), 500_000.0),),
+        marks=(
+            Mark("beam", beyond(lamp, (1.4, 0.0, 1.7), 2.4), lamp),
+            Mark("shade", (3.6, 4.2, 1.4), (2.0, 1.0, 1.5)),
+        ),
+        haze=Haze(0.15, g=0.7),
+    )
+
+
+_BUILD = (
+    _grey_back,
+    _black_back,
+    _grey_side,
+    _white_back,
+    _dark_side,
+    _grey_front,
+    _droplets_back,
+    _board_flag,
+    _soft_inside,
+    _two_windows,
+    _thick_back,
+    _thin_back,
+    _even_side,
+    _spot_inside,
+    _clear_side,
+    _black_front,
+)
+
+
+def all_rooms():
+    """Every room as a Setup, by name: light from behind, side and front; black to white; clear to thick."""
+    return {setup.name: setup for setup in (build() for build in _BUILD)}
