@@ -153,14 +153,10 @@ def _view(given, shoot, setups, report):
 
 
 def _sheet(given, shoot, setups, report):
-    from dataclasses import replace
-
     from lightcalc import sheet
 
-    shown = replace(shoot, units=given.units or shoot.units)
-
     def draw(setup, path):
-        sheet.setup_sheet(shown, setup, path)
+        sheet.setup_sheet(shoot, setup, path, units=given.units or shoot.units)
         return {}
 
     return _write(given, setups, report, ".pdf", "sheet", draw)
@@ -178,26 +174,21 @@ def _write(given, setups, report, suffix, thing, draw):
 
 def _paths(given, setups, suffix):
     """Where each setup's file goes; a name from a shoot file never leads out of the folder."""
-    if given.setup is not None and given.out is not None and not given.out.is_dir():
+    one = given.setup is not None
+    if one and given.out is not None and not given.out.is_dir():
         if given.out.suffix.lower() != suffix:
-            raise InputError(f"-o must end in {suffix} or be a folder, got {given.out}")
+            raise InputError(f"-o must end in {suffix} or be a folder that is there, got {given.out}")
         return [(setups[0], given.out)]
     folder = given.out or Path(".")
     if folder.exists() and not folder.is_dir():
         raise InputError(f"-o must be a folder for all setups, got the file {folder}")
     folder.mkdir(parents=True, exist_ok=True)
-    stem, taken, paths = _plain_name(given.file.stem), set(), []
-    for setup in setups:
-        name = f"{stem}_{_plain_name(setup.name)}"
-        while name.lower() in taken:
-            name += "_"
-        taken.add(name.lower())
-        paths.append((setup, folder / (name + suffix)))
-    return paths
-
-
-def _plain_name(text):
-    return re.sub(r"[^\w-]+", "_", text)
+    stem = re.sub(r"[^\w-]+", "_", given.file.stem)
+    names = [re.sub(r"[^\w-]+", "_", setup.name) for setup in setups]
+    return [
+        (setup, folder / (f"{stem}_{name}{suffix}" if one else f"{order:02d}_{name}{suffix}"))
+        for order, (setup, name) in enumerate(zip(setups, names), 1)
+    ]
 
 
 def _print(given, report, lines):
