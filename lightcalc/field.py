@@ -1,0 +1,429 @@
+"""
+Everything after straight light: what surfaces and air pass on, and how a receptor or a sight line takes it in.
+
+A `Field` holds two things on coarse grids. On the six surfaces: the illuminance that is not straight from
+a lamp, and the luminance that leaves. In the air: the radiance that has bounced, as real spherical
+harmonics to order 3 of the way it travels; a sight line multiplies each order by the phase function's
+Legendre moment (for Henyey-Greenstein g^l) and has the light scattered towards the lens.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit, prange
+
+from lightcalc.beams import SHARP, SOFT, lamp_light, line_air, new_work, open_sky_light, sheet_light
+from lightcalc.geometry import edge_sum, hit_quad, lookup, receive, solid_angle
+from lightcalc.rig import BAR_REFLECTANCE
+from lightcalc.surfaces import meet_wall, wall_normal, window_at
+
+ORDERS = 4  # spherical harmonics of order 0 to 3
+TERMS = ORDERS * ORDERS
+FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
+
+
+class Field(NamedTuple):
+    """Bounced light on coarse grids; N cells along each side of a surface."""
+
+    walls_lx: np.ndarray  # (6, N, N) illuminance from sheets, sky openings and everything bounced
+    walls_cd_m2: np.ndarray  # (6, N, N) luminance that leaves, lamps' light included
+    air: np.ndarray  # (nx, ny, nz, TERMS) radiance [cd/m2] as spherical harmonics of its travel
+    legendre: np.ndarray  # (ORDERS,) moments of the phase function
+
+
+@njit(cache=True, fastmath=True)
+def harmonics(x, y, z, out):
+    """
+    The 16 real, orthonormal spherical harmonics of order 0 to 3 at a unit vector, into `out`.
+
+    References: any text on quantum angular momentum or potential theory; checked by quadrature in the tests.
+    """
+    out[0] = 0.28209479177387814
+    out[1], out[2], out[3] = 0.4886025119029199 * y, 0.4886025119029199 * z, 0.4886025119029199 * x
+    out[4], out[5] = 1.0925484305920792 * x * y, 1.0925484305920792 * y * z
+    out[6] = 0.31539156525252005 * (3.0 * z * z - 1.0)
+    out[7], out[8] = 1.0925484305920792 * x * z, 0.5462742152960396 * (x * x - y * y)
+    out[9] = 0.5900435899266435 * y * (3.0 * x * x - y * y)
+    out[10] = 2.890611442640554 * x * y * z
+    out[11] = 0.4570457994644658 * y * (5.0 * z * z - 1.0)
+    out[12] = 0.3731763325901154 * z * (5.0 * z * z - 3.0)
+    out[13] = 0.4570457994644658 * x * (5.0 * z * z - 1.0)
+    out[14] = 1.445305721320277 * z * (x * x - y * y)
+    out[15] = 0.5900435899266435 * x * (x * x - 3.0 * y * y)
+
+
+@njit(cache=True, fastmath=True, forceinline=True)
+def _axis_place(value, size, cells):
+    """Cell-centred linear look-up on one axis: lower cell and fraction, clamped at the walls."""
+    place = min(max(value / size * cells - 0.5, 0.0), cells - 1.0)
+    k = min(int(place), max(cells - 2, 0))
+    return k, place - k
+
+
+@njit(cache=True, fastmath=True, forceinline=True)
+def on_wall(grid, size, surface, x, y, z):
+    """A surface grid at a point of that surface, bilinear, without seams between cells."""
+    n = grid.shape[1]
+    if surface < 2:
+        i, f = _axis_place(y, size[1], n)
+        j, g = _axis_place(z, size[2], n)
+    elif surface < 4:
+        i, f = _axis_place(x, size[0], n)
+        j, g = _axis_place(z, size[2], n)
+    else:
+        i, f = _axis_place(x, size[0], n)
+        j, g = _axis_place(y, size[1], n)
+    a = grid[surface, i, j] * (1.0 - f) + grid[surface, i + 1, j] * f
+    b = grid[surface, i, j + 1] * (1.0 - f) + grid[surface, i + 1, j + 1] * f
+    return a * (1.0 - g) + b * g
+
+
+@njit(cache=True, fastmath=True, forceinline=True)
+def wall_point(size, surface, u, v):
+    """The point of a surface at shares u, v of its sides."""
+    if surface < 2:
+        return (0.0 if surface == 0 else size[0]), u * size[1], v * size[2]
+    if surface < 4:
+        return u * size[0], (0.0 if surface == 2 else size[1]), v * size[2]
+    return u * size[0], v * size[1], (0.0 if surface == 4 else size[2])
+
+
+@njit(cache=True, fastmath=True, forceinline=True)
+def bounced_radiance(rig, field, x, y, z, vx, vy, vz, basis):
+    """Bounced light in the air that the haze turns into direction v, per unit of optical depth. [cd/m2]"""
+    size, air = rig.size, field.air
+    i, f = _axis_place(x, size[0], air.shape[0])
+    j, g = _axis_place(y, size[1], air.shape[1])
+    k, h = _axis_place(z, size[2], air.shape[2])
+    harmonics(vx, vy, vz, basis)
+    total, term = 0.0, 0
+    for order in range(ORDERS):
+        part = 0.0
+        for _ in range(2 * order + 1):
+            c00 = air[i, j, k, term] * (1.0 - f) + air[i + 1, j, k, term] * f
+            c10 = air[i, j + 1, k, term] * (1.0 - f) + air[i + 1, j + 1, k, term] * f
+            c01 = air[i, j, k + 1, term] * (1.0 - f) + air[i + 1, j, k + 1, term] * f
+            c11 = air[i, j + 1, k + 1, term] * (1.0 - f) + air[i + 1, j + 1, k + 1, term] * f
+            part += ((c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h) * basis[term]
+            term += 1
+        total += field.legendre[order] * part
+    return max(total, 0.0)
+
+
+@njit(cache=True, fastmath=True)
+def clear_to(rig, x, y, z, tx, ty, tz, skip):
+    """Share of light that stops let through between two points. [1]"""
+    dx, dy, dz = tx - x, ty - y, tz - z
+    length = np.sqrt(dx * dx + dy * dy + dz * dz)
+    if length < 1e-9:
+        return 1.0
+    dx, dy, dz = dx / length, dy / length, dz / length
+    share = 1.0
+    for stop in range(rig.stops.shape[0]):
+        if stop != skip:
+            t, _ = hit_quad(rig.stops[stop].quad, x, y, z, dx, dy, dz)
+            if t < length - 1e-6:
+                share *= rig.stops[stop].passes
+    return share
+
+
+@njit(cache=True, fastmath=True)
+def sheet_radiance(rig, x, y, z, vx, vy, vz):
+    """Light of boards, frames, sheers and sky openings that the haze at a point turns into direction v. [cd/m2]"""
+    total = 0.0
+    for sheet in range(rig.sheets.shape[0]):
+        row = rig.sheets[sheet]
+        quad = row.quad
+        ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
+        bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
+        qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
+        wx, wy, wz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
+        if qx * wx + qy * wy + qz * wz <= 0.0:
+            continue
+        mean = 0.0
+        for cell in range(row.first, row.first + row.cells):
+            mean += rig.cells[cell].luminance
+        if mean <= 0.0:
+            continue
+        wx, wy, wz = wx - 0.5 * (ax + bx), wy - 0.5 * (ay + by), wz - 0.5 * (az + bz)
+        whole = wx * wx + wy * wy + wz * wz > row.reach * row.reach
+        first, count = (row.first, 1) if whole else (row.first, row.cells)
+        for cell in range(first, first + count):
+            luminance = mean / row.cells * row.fill if whole else rig.cells[cell].luminance
+            poly = quad if whole else rig.cells[cell].quad
+            if luminance <= 0.0:
+                continue
+            mx = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0])
+            my = 0.25 * (poly[0, 1] + poly[1, 1] + poly[2, 1] + poly[3, 1])
+            mz = 0.25 * (poly[0, 2] + poly[1, 2] + poly[2, 2] + poly[3, 2])
+            ux, uy, uz = x - mx, y - my, z - mz
+            d = np.sqrt(ux * ux + uy * uy + uz * uz)
+            if row.sky:
+                rise = -uz / d
+                luminance *= rig.sky[1] + (rig.sky[0] - rig.sky[1]) * rise if rise > 0.0 else rig.ground_luminance
+            turned = lookup(rig.phase, (ux * vx + uy * vy + uz * vz) / d)
+            share = clear_to(rig, x, y, z, mx, my, mz, row.stop)
+            if share > 0.0:
+                total += luminance * share * solid_angle(poly, 4, x, y, z) * turned * np.exp(-rig.extinction * d)
+    return total
+
+
+@njit(cache=True, fastmath=True)
+def soft_line(rig, field, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, spare, marks, spans, basis):
+    """
+    Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
+
+    `out[k]` becomes the luminance gathered up to `stops_m[k]` metres. [cd/m2]
+    """
+    total, before = 0.0, 0.0
+    for k in range(stops_m.shape[0]):
+        here = stops_m[k]
+        spare[:] = 0.0
+        line_air(rig, SOFT, ox, oy, oz, dx, dy, dz, before, here, nodes, weights, spare, marks, spans)
+        for source in range(spare.shape[0]):
+            total += spare[source]
+        middle = 0.5 * (before + here)
+        x, y, z = ox + middle * dx, oy + middle * dy, oz + middle * dz
+        radiance = bounced_radiance(rig, field, x, y, z, -dx, -dy, -dz, basis)
+        radiance += sheet_radiance(rig, x, y, z, -dx, -dy, -dz)
+        total += radiance * (np.exp(-rig.extinction * before) - np.exp(-rig.extinction * here))
+        out[k] = total
+        before = here
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def soft_air(rig, field, origin, directions, reach, slices, nodes, weights):
+    """
+    `soft_line` for many sight lines from one point, at `slices` even shares of each one's reach. [cd/m2]
+
+    Returns
+    -------
+    array (n, slices)
+    """
+    out = np.zeros((directions.shape[0], slices))
+    q = rig.stops.shape[0]
+    for i in prange(directions.shape[0]):
+        spare, basis = np.empty(max(rig.sources, 1)), np.empty(TERMS)
+        marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
+        steps = reach[i] * np.arange(1, slices + 1) / slices
+        if rig.extinction > 0.0:
+            soft_line(
+                rig, field, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
+                steps, out[i], nodes, weights, spare, marks, spans, basis,
+            )  # fmt: skip
+    return out
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def walls_straight(rig, cells, samples):
+    """
+    Straight light on a grid of every surface.
+
+    Parameters
+    ----------
+    rig : Rig
+    cells, samples : int
+        Cells along each side, and samples along each side of a cell.
+
+    Returns
+    -------
+    lamps_lx, sheets_lx, solid : arrays (6, cells, cells)
+        Mean illuminance from lamps, the same from sheets and sky, and the share of plain wall. [lx]
+    """
+    lamps, sheets, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
+    for row in prange(6 * cells):
+        surface, i = row // cells, row % cells
+        if not rig.enclosed and surface != 4:
+            continue
+        work, lux = new_work(), np.empty(rig.sources + 1)
+        nx, ny, nz = wall_normal(surface)
+        for j in range(cells):
+            for a in range(samples):
+                for b in range(samples):
+                    u, v = (i + (a + 0.5) / samples) / cells, (j + (b + 0.5) / samples) / cells
+                    x, y, z = wall_point(rig.size, surface, u, v)
+                    window, barred = window_at(rig, surface, x, y, z)
+                    lux[:] = 0.0
+                    lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work)
+                    share = 1.0 / (samples * samples)
+                    if window < 0 or barred:
+                        solid[surface, i, j] += share
+                        lamps[surface, i, j] += share * lux.sum()
+            x, y, z = wall_point(rig.size, surface, (i + 0.5) / cells, (j + 0.5) / cells)
+            lux[:] = 0.0
+            sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+            open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+            sheets[surface, i, j] = lux.sum()
+    return lamps, sheets, solid
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def surfaces_to_points(rig, field, points, normals, dome):
+    """
+    Illuminance that the surfaces' cells send to receptors, by the exact factor of each cell. [lx]
+
+    Parameters
+    ----------
+    rig : Rig
+    field : Field
+    points, normals : arrays (n, 3)
+    dome : array (n,) of bool
+
+    Returns
+    -------
+    array (n,)
+    """
+    cells = field.walls_cd_m2.shape[1]
+    parts = np.zeros((points.shape[0], 6 * cells))
+    for job in prange(points.shape[0] * 6 * cells):
+        p, row = job // (6 * cells), job % (6 * cells)
+        surface, i = row // cells, row % cells
+        poly, spare = np.empty((4, 3)), np.empty((24, 3))
+        x, y, z = points[p, 0], points[p, 1], points[p, 2]
+        total = 0.0
+        for j in range(cells):
+            luminance = field.walls_cd_m2[surface, i, j]
+            if luminance <= 0.0:
+                continue
+            for corner in range(4):
+                u = (i + (1 if corner == 1 or corner == 2 else 0)) / cells
+                v = (j + (1 if corner >= 2 else 0)) / cells
+                poly[corner, 0], poly[corner, 1], poly[corner, 2] = wall_point(rig.size, surface, u, v)
+            taken = receive(poly, 4, x, y, z, normals[p, 0], normals[p, 1], normals[p, 2], dome[p], spare)
+            if taken <= 0.0:
+                continue
+            mx, my, mz = wall_point(rig.size, surface, (i + 0.5) / cells, (j + 0.5) / cells)
+            share = clear_to(rig, x, y, z, mx, my, mz, -1)
+            if share > 0.0:
+                d = np.sqrt((mx - x) ** 2 + (my - y) ** 2 + (mz - z) ** 2)
+                total += np.pi * luminance * taken * share * np.exp(-rig.extinction * d)
+        parts[p, row] = total
+    return parts.sum(axis=1)
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def air_to_points(rig, field, points, normals, dome, directions, slices, nodes, weights):
+    """
+    Illuminance that lit haze sends to receptors: sight lines all round, each with its sharp and soft light. [lx]
+
+    Parameters
+    ----------
+    rig : Rig
+    field : Field
+    points, normals : arrays (n, 3)
+    dome : array (n,) of bool
+    directions : array (rays, 3)
+        Evenly spread unit vectors.
+    slices : int
+        Steps along each for the soft part.
+    nodes, weights : arrays
+        Gauss-Legendre on -1 to 1 for the sharp part.
+
+    Returns
+    -------
+    array (n, rays)
+        Each ray's share; sum over rays for the illuminance.
+    """
+    n, rays, q = points.shape[0], directions.shape[0], rig.stops.shape[0]
+    out = np.zeros((n, rays))
+    for job in prange(n * rays):
+        p, ray = job // rays, job % rays
+        dx, dy, dz = directions[ray, 0], directions[ray, 1], directions[ray, 2]
+        cosine = dx * normals[p, 0] + dy * normals[p, 1] + dz * normals[p, 2]
+        take = 0.5 * (1.0 + cosine) if dome[p] else max(cosine, 0.0)
+        if take <= 0.0:
+            continue
+        x, y, z = points[p, 0], points[p, 1], points[p, 2]
+        reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
+        reach = min(reach, FAR_M)
+        for stop in range(q):
+            t, _ = hit_quad(rig.stops[stop].quad, x, y, z, dx, dy, dz)
+            if t < reach and rig.stops[stop].passes < 0.5:
+                reach = t
+        spare, basis = np.zeros(max(rig.sources, 1)), np.empty(TERMS)
+        marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
+        line_air(rig, SHARP, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, spare, marks, spans)
+        radiance = spare.sum()
+        steps, soft = reach * np.arange(1, slices + 1) / slices, np.empty(slices)
+        soft_line(
+            rig, field, x, y, z, dx, dy, dz, steps, soft, nodes, weights, spare, marks, spans, basis
+        )
+        out[p, ray] = (radiance + soft[slices - 1]) * take * 4.0 * np.pi / rays
+    return out
+
+
+def even_directions(n):
+    """
+    Unit vectors spread evenly over the sphere by the golden angle, (n, 3).
+
+    References: R. Swinbank and R. J. Purser, Q. J. R. Meteorol. Soc. 132 (2006) 1769, "Fibonacci grids".
+    """
+    k = np.arange(n) + 0.5
+    z = 1 - 2 * k / n
+    turn = np.pi * (1 + np.sqrt(5.0)) * k
+    flat = np.sqrt(1 - z**2)
+    return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), z])
+
+
+def even_field(rig, radiance_cd_m2, cells):
+    """A field with the same bounced radiance everywhere and every way: illuminance pi L on every surface."""
+    air = np.zeros((2, 2, 2, TERMS))
+    air[..., 0] = radiance_cd_m2 * np.sqrt(4 * np.pi)
+    return Field(
+        walls_lx=np.full((6, cells, cells), np.pi * radiance_cd_m2),
+        walls_cd_m2=np.zeros((6, cells, cells)),
+        air=air,
+        legendre=phase_moments(rig.phase),
+    )
+
+
+def phase_moments(phase):
+    """The first ORDERS Legendre moments of a half-sine phase table; the zeroth is 1 by definition."""
+    half = np.linspace(0.0, 1.0, len(phase))
+    cosine = 1.0 - 2.0 * half**2
+    weight = phase * 8.0 * np.pi * half  # d omega = 2 pi sin d theta = 8 pi s ds
+    moments = [np.trapezoid(weight * np.polynomial.legendre.Legendre.basis(k)(cosine), half) for k in range(ORDERS)]
+    return np.array(moments) / moments[0]
+
+
+def outdoor_field(rig, cells):
+    """Open air: the sky above and the ground below, the same everywhere; lamps' light on the ground leaves it."""
+    height, weight = np.polynomial.legendre.leggauss(32)
+    turn = (np.arange(24) + 0.5) * 2 * np.pi / 24
+    air, basis = np.zeros(TERMS), np.empty(TERMS)
+    for h, w in zip(height, weight):
+        luminance = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h if h > 0 else rig.ground_luminance
+        for t in turn:
+            flat = np.sqrt(1 - h * h)
+            harmonics(-flat * np.cos(t), -flat * np.sin(t), -h, basis)  # it travels down from where it is seen
+            air += w * 2 * np.pi / 24 * luminance * basis
+    lamps, sheets, _ = walls_straight(rig, cells, 2)
+    walls = np.zeros((6, cells, cells))
+    walls[4] = rig.reflectance[4] / np.pi * lamps[4]
+    walls[4] *= 1.0 if rig.ground_luminance == 0 else 0.0 if not (~rig.lamps["sun"]).any() else 1.0
+    return Field(
+        walls_lx=sheets, walls_cd_m2=walls, air=np.broadcast_to(air, (2, 2, 2, TERMS)).copy(),
+        legendre=phase_moments(rig.phase),
+    )  # fmt: skip
+
+
+def cavity_field(rig, cells):
+    """
+    One number for a whole room: the first bounce, spread evenly and bounced on. [cd/m2]
+
+    E = (sum of rho Phi + what the haze turned aside) / (A (1 - mean rho)): the room cavity estimate.
+    """
+    w, d, h = rig.size
+    areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
+    lamps, sheets, solid = walls_straight(rig, cells, 2)
+    clear, clear_sheets, _ = walls_straight(rig._replace(extinction=0.0), cells, 1)
+    plain = solid.mean(axis=(1, 2)) * areas
+    straight_lm = (lamps + sheets).mean(axis=(1, 2)) * areas
+    turned_lm = max(0.0, ((clear + clear_sheets).mean(axis=(1, 2)) * areas).sum() - straight_lm.sum())
+    mean = (rig.reflectance * plain).sum() / areas.sum()
+    lux = ((rig.reflectance * straight_lm).sum() + turned_lm) / (areas.sum() * (1 - mean))
+    field = even_field(rig, lux / np.pi, cells)
+    leave = rig.reflectance[:, None, None] / np.pi * (lamps + (sheets + lux) * solid)
+    return field._replace(walls_lx=field.walls_lx + sheets, walls_cd_m2=leave)

@@ -1,0 +1,133 @@
+"""A setup with its light worked out once: the one thing that readings and pictures are made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lightcalc import beams, field
+from lightcalc.droplets import phase_table
+from lightcalc.geometry import half_sine_table
+from lightcalc.rig import Rig
+from lightcalc.scene import Room, Setup, basis
+
+
+@dataclass(frozen=True)
+class Quality:
+    """How finely each part is worked out; a draft follows the hand, a final is read."""
+
+    face_samples: int  # along each side of an area lamp, for its light in the air
+    nodes: int  # Gauss-Legendre nodes in each lit stretch of a sight line
+    wall_cells: int  # along each side of a surface
+    rays: int  # sight lines all round a mark, for what the air sends it
+    slices: int  # steps of soft light along a sight line
+    lines: int  # sight lines across the picture that carry soft light
+    air_pixel: int  # pixels along each side that share one sharp sight line
+
+
+QUALITY = {
+    "draft": Quality(face_samples=2, nodes=4, wall_cells=16, rays=96, slices=8, lines=32, air_pixel=2),
+    "final": Quality(face_samples=3, nodes=6, wall_cells=24, rays=384, slices=12, lines=48, air_pixel=1),
+}
+
+
+@dataclass(frozen=True)
+class Lit:
+    """
+    A setup, its rows and its bounced light; ask it for illuminance and for what the lens sees along a line.
+
+    `light` makes one.
+    """
+
+    setup: Setup
+    rig: Rig
+    field: field.Field
+    quality: Quality
+
+    def illuminance_lx(self, points, normals, dome=False):
+        """
+        Illuminance at receptors, by source. [lx]
+
+        Parameters
+        ----------
+        points, normals : arrays (n, 3)
+            Places [m] and the ways the receptors face.
+        dome : bool or array (n,)
+            Dome receptors, weight (1 + cos) / 2; else flat.
+
+        Returns
+        -------
+        array (n, sources + 1)
+            In the order of `setup.source_names`; the last column is what the room and the air send back.
+        """
+        points = np.ascontiguousarray(np.atleast_2d(points), dtype=float)
+        normals = np.atleast_2d(np.asarray(normals, dtype=float))
+        normals = np.ascontiguousarray(normals / np.linalg.norm(normals, axis=1)[:, None])
+        dome = np.ascontiguousarray(np.broadcast_to(np.asarray(dome, dtype=np.bool_), len(points)))
+        lux = beams.straight(self.rig, points, normals, dome, np.full(len(points), -1))
+        lux[:, -1] += field.surfaces_to_points(self.rig, self.field, points, normals, dome)
+        if self.rig.extinction > 0:
+            nodes, weights = beams.gauss_nodes(self.quality.nodes)
+            lux[:, -1] += field.air_to_points(
+                self.rig, self.field, points, normals, dome, field.even_directions(self.quality.rays),
+                self.quality.slices // 2, nodes, weights,
+            ).sum(axis=1)  # fmt: skip
+        return lux
+
+    def pixel_ray(self, u, v):
+        """
+        Sight line through a place on the picture.
+
+        Parameters
+        ----------
+        u, v : float or arrays
+            Shares of the picture's width, from the left, and height, from the top.
+
+        Returns
+        -------
+        origin (3,), directions (..., 3)
+        """
+        camera = self.setup.camera
+        right, up, forward = basis(camera.at, camera.aim)
+        across = (np.asarray(u)[..., None] - 0.5) * camera.sensor_width_mm / camera.focal_mm
+        down = (np.asarray(v)[..., None] - 0.5) * camera.sensor_height_mm / camera.focal_mm
+        rays = forward + across * right - down * up
+        return np.array(camera.at, dtype=float), rays / np.linalg.norm(rays, axis=-1, keepdims=True)
+
+
+def phase_of(haze):
+    """The half-sine table of a haze's phase function: its droplets', or None for Henyey-Greenstein."""
+    if not haze.droplets:
+        return None
+    table = phase_table(haze.droplets)
+    return half_sine_table(lambda theta: np.interp(theta, table.theta_rad, table.phase_per_sr), 4096)
+
+
+def light(setup, quality="final"):
+    """
+    Work out a setup's light.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+    quality : {'final', 'draft'} or Quality
+        A draft follows the hand; a final is read.
+
+    Returns
+    -------
+    Lit
+
+    Raises
+    ------
+    ValueError
+        If the quality has no such name.
+    """
+    if not isinstance(quality, Quality):
+        if quality not in QUALITY:
+            raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
+        quality = QUALITY[quality]
+    rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze))
+    indoors = isinstance(setup.place, Room)
+    bounced = field.cavity_field(rig, quality.wall_cells) if indoors else field.outdoor_field(rig, quality.wall_cells)
+    return Lit(setup=setup, rig=rig, field=bounced, quality=quality)

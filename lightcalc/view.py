@@ -1,0 +1,442 @@
+"""What the lens sees: a luminance picture, a spot reading anywhere on it, and a display curve for a screen."""
+
+from __future__ import annotations
+
+import struct
+import zlib
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit, prange
+
+from lightcalc.beams import SHARP, all_light, candela, gauss_nodes, lamp_light, line_air, new_work, open_sky_light
+from lightcalc.beams import sheet_light
+from lightcalc.field import FAR_M, TERMS, harmonics, on_wall, _axis_place, soft_air, soft_line
+from lightcalc.lit import light
+from lightcalc.rig import BAR_REFLECTANCE
+from lightcalc.surfaces import (
+    HEAD,
+    meet_face,
+    meet_figure,
+    meet_stop,
+    meet_wall,
+    wall_normal,
+    window_at,
+)
+from lightcalc.units import check_range, stops
+
+GREY = 0.18  # reflectance of the grey card that stands for middle grey
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A luminance picture, row 0 at the top, column 0 at the left as the camera sees it."""
+
+    luminance_cd_m2: np.ndarray  # (h, w) float32
+    reference_cd_m2: float  # luminance of middle grey
+
+    @property
+    def level_stops(self):
+        """Every pixel from middle grey; no light at all is minus infinity, (h, w). [stops]"""
+        return stops(self.luminance_cd_m2 / self.reference_cd_m2)
+
+    def rgba(self):
+        """The picture on the display curve, (h, w, 4) uint8."""
+        grey = display_curve(self.luminance_cd_m2 / self.reference_cd_m2)
+        byte = np.rint(255 * grey).astype(np.uint8)
+        return np.dstack([byte, byte, byte, np.full_like(byte, 255)])
+
+    def save(self, path):
+        """Write the picture as an 8-bit grey PNG."""
+        rows = self.rgba()[..., 0]
+        data = np.hstack([np.zeros((rows.shape[0], 1), np.uint8), rows]).tobytes()
+        head = struct.pack(">IIBBBBB", rows.shape[1], rows.shape[0], 8, 0, 0, 0, 0)
+        with open(path, "wb") as file:
+            file.write(b"\x89PNG\r\n\x1a\n")
+            for kind, body in ((b"IHDR", head), (b"IDAT", zlib.compress(data, 6)), (b"IEND", b"")):
+                file.write(struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body)))
+
+
+def display_curve(share):
+    """
+    Luminance in middle greys to a display value 0 to 1: a straight toe, a soft shoulder, middle grey at 0.46.
+
+    v = ((x (1 + x / w^2)) / (1 + x))^(1 / 2.2) scaled so that x = 1 shows at 0.46 and w middle greys at white:
+    the extended Reinhard curve (Reinhard et al., SIGGRAPH 2002), then the screen's usual exponent.
+
+    Examples
+    --------
+    >>> np.round(display_curve(np.array([0.0, 1.0, 64.0])), 2).tolist()
+    [0.0, 0.46, 1.0]
+    """
+    white = 64.0  # six stops over middle grey
+    x = 0.2214 * np.maximum(np.asarray(share, dtype=np.float32), 0.0)
+    w = 0.2214 * white
+    return np.minimum(x * (1.0 + x / w**2) / (1.0 + x), 1.0) ** (1.0 / 2.2)
+
+
+@njit(cache=True, fastmath=True)
+def _bounced_lx(rig, field, x, y, z, nx, ny, nz, basis):
+    """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
+    size, air = rig.size, field.air
+    i, f = _axis_place(x, size[0], air.shape[0])
+    j, g = _axis_place(y, size[1], air.shape[1])
+    k, h = _axis_place(z, size[2], air.shape[2])
+    harmonics(-nx, -ny, -nz, basis)
+    total = 0.0
+    for term in range(9):
+        c00 = air[i, j, k, term] * (1.0 - f) + air[i + 1, j, k, term] * f
+        c10 = air[i, j + 1, k, term] * (1.0 - f) + air[i + 1, j + 1, k, term] * f
+        c01 = air[i, j, k + 1, term] * (1.0 - f) + air[i + 1, j, k + 1, term] * f
+        c11 = air[i, j + 1, k + 1, term] * (1.0 - f) + air[i + 1, j + 1, k + 1, term] * f
+        value = (c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h
+        gain = np.pi if term == 0 else (2.0 * np.pi / 3.0 if term < 4 else np.pi / 4.0)
+        total += gain * value * basis[term]
+    return max(total, 0.0)
+
+
+@njit(cache=True, fastmath=True, forceinline=True)
+def _beyond(rig, dx, dy, dz):
+    """Sky or open ground seen past everything. [cd/m2]"""
+    if dz > 0.0:
+        return rig.sky[1] + (rig.sky[0] - rig.sky[1]) * dz
+    return rig.ground_luminance
+
+
+@njit(cache=True, fastmath=True)
+def _thing_lx(rig, field, x, y, z, nx, ny, nz, skip, lux, work, basis):
+    """Illuminance on a board, flag or figure in the picture. [lx]"""
+    lux[:] = 0.0
+    all_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
+    if rig.enclosed:
+        return lux.sum() + _bounced_lx(rig, field, x, y, z, nx, ny, nz, basis)
+    return lux.sum()
+
+
+@njit(cache=True, fastmath=True, forceinline=True)
+def look(rig, field, ox, oy, oz, dx, dy, dz, lux, work, basis):
+    """
+    What a sight line ends on.
+
+    Returns
+    -------
+    luminance, reach, hazed : floats
+        Of the thing, before the haze [cd/m2]; how far the line goes through the haze [m]; what share of the
+        wall's distance that is.
+    """
+    share, luminance, skip = 1.0, 0.0, -1
+    wall_t, surface = meet_wall(rig, ox, oy, oz, dx, dy, dz)
+    x, y, z = ox + wall_t * dx, oy + wall_t * dy, oz + wall_t * dz
+    window, barred = -1, False
+    if rig.enclosed:
+        window, barred = window_at(rig, surface, x, y, z)
+    is_open = window >= 0 and not barred
+    limit = np.inf if is_open or surface < 0 else wall_t
+    for _ in range(4):  # through up to four frames
+        t, figure, kind, fx, fy, fz = meet_figure(rig, ox, oy, oz, dx, dy, dz, limit)
+        t, stop, side = meet_stop(rig, ox, oy, oz, dx, dy, dz, t, skip)
+        t, face = meet_face(rig, ox, oy, oz, dx, dy, dz, t)
+        through = share
+        if is_open and t > wall_t:
+            through = share * rig.windows[window].passes
+        if face >= 0:
+            lamp = rig.faces[face].lamp
+            axes = rig.lamps[lamp].axes
+            cosine = -(axes[2, 0] * dx + axes[2, 1] * dy + axes[2, 2] * dz)
+            cd = candela(rig, lamp, -dx, -dy, -dz) * rig.faces[face].scale
+            luminance += through * cd / (rig.faces[face].area * max(cosine, 1e-3))
+            break
+        if stop >= 0:
+            quad = rig.stops[stop].quad
+            px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
+            row = rig.stops[stop]
+            if row.diffuse > 0.0 or row.passes > 0.0:
+                sheet = row.sheet[0] if side > 0 else row.sheet[1]
+                luminance += through * _sheet_seen(rig, sheet, px, py, pz)
+                share *= row.passes
+                skip = stop
+                if share < 1e-4:
+                    break
+                continue
+            ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
+            bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
+            nx, ny, nz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
+            size = np.sqrt(nx * nx + ny * ny + nz * nz) * side
+            nx, ny, nz = nx / size, ny / size, nz / size
+            reflect = row.front if side > 0 else row.back
+            lx = _thing_lx(rig, field, px, py, pz, nx, ny, nz, stop, lux, work, basis)
+            luminance += through * reflect / np.pi * lx
+            break
+        if figure >= 0:
+            px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
+            reflect = rig.figures[figure].face if kind == HEAD else rig.figures[figure].body
+            lx = _thing_lx(rig, field, px, py, pz, fx, fy, fz, -1, lux, work, basis)
+            luminance += through * reflect / np.pi * lx
+            break
+        t = wall_t
+        if surface < 0:
+            luminance += share * _beyond(rig, dx, dy, dz)
+            break
+        if is_open:
+            luminance += share * (rig.windows[window].passes * _beyond(rig, dx, dy, dz) + rig.windows[window].glow)
+            break
+        nx, ny, nz = wall_normal(surface)
+        lux[:] = 0.0
+        lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work)
+        lx = lux.sum()
+        if rig.enclosed:
+            lx += on_wall(field.walls_lx, rig.size, surface, x, y, z)
+        else:
+            lux[:] = 0.0
+            sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+            open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+            lx += lux.sum()
+        reflect = BAR_REFLECTANCE if barred else rig.reflectance[surface]
+        luminance += share * reflect / np.pi * lx
+        break
+    hazed = min(wall_t, FAR_M)
+    reach = min(t, hazed)
+    return luminance, reach, reach / max(hazed, 1e-9)
+
+
+@njit(cache=True, fastmath=True)
+def _sheet_seen(rig, sheet, x, y, z):
+    """Luminance of the cell of a sheet that holds a point on it. [cd/m2]"""
+    row = rig.sheets[sheet]
+    best, found = np.inf, row.first
+    for cell in range(row.first, row.first + row.cells):
+        quad = rig.cells[cell].quad
+        d = 0.0
+        for axis in range(3):
+            middle = 0.25 * (quad[0, axis] + quad[1, axis] + quad[2, axis] + quad[3, axis])
+            d += (middle - (x if axis == 0 else (y if axis == 1 else z))) ** 2
+        if d < best:
+            best, found = d, cell
+    return rig.cells[found].luminance
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def _surfaces_seen(rig, field, origin, corner, across, down, height, width):
+    """Luminance of what each pixel's line ends on, its length in the haze, and that as a share of the wall's."""
+    luminance, reach, hazed = np.empty((height, width)), np.empty((height, width)), np.empty((height, width))
+    for row in prange(height):
+        lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
+        for col in range(width):
+            u, v = (col + 0.5) / width, (row + 0.5) / height
+            dx = corner[0] + u * across[0] + v * down[0]
+            dy = corner[1] + u * across[1] + v * down[1]
+            dz = corner[2] + u * across[2] + v * down[2]
+            size = np.sqrt(dx * dx + dy * dy + dz * dz)
+            luminance[row, col], reach[row, col], hazed[row, col] = look(
+                rig, field, origin[0], origin[1], origin[2], dx / size, dy / size, dz / size, lux, work, basis
+            )
+    return luminance, reach, hazed
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def _sharp_seen(rig, origin, corner, across, down, reach, step, nodes, weights):
+    """Single-scattered light with sharp edges, one line for each step x step pixels. [cd/m2]"""
+    height, width = reach.shape
+    rows, cols = (height + step - 1) // step, (width + step - 1) // step
+    air = np.zeros((rows, cols))
+    q = rig.stops.shape[0]
+    for r in prange(rows):
+        out, marks, spans = np.empty(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
+        for c in range(cols):
+            u, v = (c + 0.5) * step / width, (r + 0.5) * step / height
+            dx = corner[0] + u * across[0] + v * down[0]
+            dy = corner[1] + u * across[1] + v * down[1]
+            dz = corner[2] + u * across[2] + v * down[2]
+            size = np.sqrt(dx * dx + dy * dy + dz * dz)
+            out[:] = 0.0
+            far = reach[min(r * step + step // 2, height - 1), min(c * step + step // 2, width - 1)]
+            line_air(
+                rig, SHARP, origin[0], origin[1], origin[2], dx / size, dy / size, dz / size, 0.0, far, nodes, weights,
+                out, marks, spans,
+            )  # fmt: skip
+            air[r, c] = out.sum()
+    return air
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def _together(luminance, reach, hazed, extinction, sharp, step, soft, gap):
+    """Surface light through the haze, plus the sharp and the soft light of the air, (h, w) float32. [cd/m2]"""
+    height, width = luminance.shape
+    rows, cols = soft.shape[0], soft.shape[1]
+    slices = soft.shape[2]
+    out = np.empty((height, width), dtype=np.float32)
+    for row in prange(height):
+        y = (row + 0.5) / gap - 0.5
+        j = min(max(int(np.floor(y)), 0), rows - 2)
+        g = min(max(y - j, 0.0), 1.0)
+        for col in range(width):
+            x = (col + 0.5) / gap - 0.5
+            i = min(max(int(np.floor(x)), 0), cols - 2)
+            f = min(max(x - i, 0.0), 1.0)
+            place = hazed[row, col] * slices - 1.0
+            k = min(max(int(np.floor(place)), -1), slices - 2)
+            h = place - k
+            total = luminance[row, col] * np.exp(-extinction * reach[row, col])
+            air = 0.0
+            for a in range(2):
+                for b in range(2):
+                    weight = (f if a else 1.0 - f) * (g if b else 1.0 - g)
+                    near = soft[j + b, i + a, k] if k >= 0 else 0.0
+                    air += weight * (near * (1.0 - h) + soft[j + b, i + a, k + 1] * h)
+            if step == 1:
+                air += sharp[row, col]
+            else:
+                sy = min(max((row + 0.5) / step - 0.5, 0.0), sharp.shape[0] - 1.0)
+                sx = min(max((col + 0.5) / step - 0.5, 0.0), sharp.shape[1] - 1.0)
+                m, n = min(int(sy), sharp.shape[0] - 2), min(int(sx), sharp.shape[1] - 2)
+                p, q = sy - m, sx - n
+                air += (sharp[m, n] * (1 - q) + sharp[m, n + 1] * q) * (1 - p)
+                air += (sharp[m + 1, n] * (1 - q) + sharp[m + 1, n + 1] * q) * p
+            out[row, col] = total + air
+    return out
+
+
+def picture(setup, *, width=320, height=None, lit=None, quality="final"):
+    """
+    The setup's picture.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+    width : int, default 320
+        Pixels across, 16 to 4096.
+    height : int, optional
+        Pixels down; by default from the sensor's shape.
+    lit : lit.Lit, optional
+        The setup's light, where it is already worked out.
+    quality : {'final', 'draft'}
+        Used when `lit` is not given.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    ValueError
+        If a size is out of range.
+    """
+    check_range("width", width, low=16, high=4096)
+    camera = setup.camera
+    height = height or max(9, round(width * camera.sensor_height_mm / camera.sensor_width_mm))
+    check_range("height", height, low=9, high=4096)
+    lit = lit or light(setup, quality)
+    rig, grain = lit.rig, lit.quality
+    origin, (corner, right, down) = _mesh(camera)
+    luminance, reach, hazed = _surfaces_seen(rig, lit.field, origin, corner, right, down, height, width)
+    if rig.extinction <= 0:
+        return Picture(luminance.astype(np.float32), camera.reference_cd_m2)
+    nodes, weights = gauss_nodes(grain.nodes)
+    sharp = _sharp_seen(rig, origin, corner, right, down, reach, grain.air_pixel, nodes, weights)
+    soft, gap = _soft_seen(lit, width, height)
+    seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, gap)
+    return Picture(seen, camera.reference_cd_m2)
+
+
+def _mesh(camera):
+    """Camera place, and the direction of the picture's upper left corner with its full sides, not normalised."""
+    from lightcalc.scene import basis
+
+    right, up, forward = basis(camera.at, camera.aim)
+    across = right * camera.sensor_width_mm / camera.focal_mm
+    down = -up * camera.sensor_height_mm / camera.focal_mm
+    return np.array(camera.at, dtype=float), (forward - 0.5 * across - 0.5 * down, across, down)
+
+
+def _soft_seen(lit, width, height):
+    """Soft air light on a coarse grid of sight lines, summed up to even shares of each one's length."""
+    gap = width / lit.quality.lines
+    cols, rows = lit.quality.lines, max(2, int(np.ceil(height / gap)))
+    u = (np.arange(cols) + 0.5) * gap / width
+    v = (np.arange(rows) + 0.5) * gap / height
+    origin, rays = lit.pixel_ray(np.repeat(u[None, :], rows, 0), np.repeat(v[:, None], cols, 1))
+    rays = np.ascontiguousarray(rays.reshape(-1, 3))
+    reach = wall_reach(lit.rig, origin, rays)
+    nodes, weights = gauss_nodes(lit.quality.nodes)
+    soft = soft_air(lit.rig, lit.field, origin, rays, reach, lit.quality.slices, nodes, weights)
+    return soft.reshape(rows, cols, -1), gap
+
+
+@njit(cache=True, fastmath=True)
+def wall_reach(rig, origin, rays):
+    """How far each line goes through the haze when only walls stop it, (n,). [m]"""
+    out = np.empty(rays.shape[0])
+    for i in range(rays.shape[0]):
+        t, _ = meet_wall(rig, origin[0], origin[1], origin[2], rays[i, 0], rays[i, 1], rays[i, 2])
+        out[i] = min(t, FAR_M)
+    return out
+
+
+@njit(cache=True, fastmath=True)
+def _line(rig, field, origin, ray, end_m, nodes, weights, slices):
+    """One sight line in full: surface luminance, reach, sharp light by source, soft light."""
+    lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
+    luminance, reach, _ = look(rig, field, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], lux, work, basis)
+    if end_m > 0.0:
+        reach = end_m
+    q = rig.stops.shape[0]
+    sharp, spare = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1))
+    marks, spans, soft = np.empty(2 * q + 2), np.empty((q, 2)), np.zeros(slices)
+    if rig.extinction > 0.0:
+        line_air(
+            rig, SHARP, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], 0.0, reach, nodes, weights, sharp,
+            marks, spans,
+        )  # fmt: skip
+        steps = reach * np.arange(1, slices + 1) / slices
+        soft_line(
+            rig, field, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, nodes, weights, spare,
+            marks, spans, basis,
+        )  # fmt: skip
+    return luminance, reach, sharp, soft[slices - 1]
+
+
+@dataclass(frozen=True)
+class SightLine:
+    """One sight line taken apart. Luminances at the lens. [cd/m2]"""
+
+    surface_cd_m2: float  # what the line ends on, through the haze
+    reach_m: float  # length in the haze
+    transmittance: float
+    shafts_cd_m2: np.ndarray  # (sources,) straight light scattered once, by source
+    soft_cd_m2: float  # soft sources and everything bounced, scattered by the air
+
+    @property
+    def air_cd_m2(self):
+        """All the light that the air adds. [cd/m2]"""
+        return float(self.shafts_cd_m2.sum() + self.soft_cd_m2)
+
+    @property
+    def luminance_cd_m2(self):
+        """All the light that reaches the lens. [cd/m2]"""
+        return self.surface_cd_m2 + self.air_cd_m2
+
+
+def sight_line(lit, ray, *, to_m=None):
+    """
+    Follow one sight line from the camera.
+
+    Parameters
+    ----------
+    lit : lit.Lit
+    ray : array (3,)
+        Unit direction.
+    to_m : float, optional
+        Stop here, on whatever is there, and count only the air; by default at the first thing in the way. [m]
+
+    Returns
+    -------
+    SightLine
+    """
+    nodes, weights = gauss_nodes(16)
+    origin = np.array(lit.setup.camera.at, dtype=float)
+    luminance, reach, sharp, soft = _line(
+        lit.rig, lit.field, origin, np.ascontiguousarray(ray), -1.0 if to_m is None else to_m, nodes, weights, 24
+    )
+    through = float(np.exp(-lit.rig.extinction * reach))
+    surface = luminance * through if to_m is None else 0.0
+    return SightLine(surface, float(reach), through, sharp[: lit.rig.sources], float(soft))
