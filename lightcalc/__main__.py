@@ -178,6 +178,8 @@ def _paths(given, setups, suffix):
     if one and given.out is not None and not given.out.is_dir():
         if given.out.suffix.lower() != suffix:
             raise InputError(f"-o must end in {suffix} or be a folder that is there, got {given.out}")
+        if not given.out.parent.is_dir():
+            raise InputError(f"{given.out}: no such folder")
         return [(setups[0], given.out)]
     folder = given.out or Path(".")
     if folder.exists() and not folder.is_dir():
