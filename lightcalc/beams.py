@@ -27,7 +27,26 @@ from lightcalc.geometry import (
     receive,
     view_planes,
 )
-from lightcalc.rig import CELL, SHEET, lay_out, sheet_row, split, table_of_rows, wall_outline, window_panes
+from lightcalc.rig import (
+    CELL,
+    SHEET,
+    candelas_of,
+    cells_of,
+    faces_of,
+    lamps_of,
+    lay_out,
+    matters_of,
+    panes_of,
+    shades_of,
+    shafts_of,
+    sheet_row,
+    sheets_of,
+    split,
+    stops_of,
+    table_of_rows,
+    wall_outline,
+    window_panes,
+)
 
 TAU = 2.0 * np.pi
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
@@ -44,68 +63,68 @@ def gauss_nodes(n):
 # -- lamps ---------------------------------------------------------------------------------------------
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def candela(rig, lamp, dx, dy, dz):
     """Intensity of a lamp sample towards a unit direction. [cd]"""
-    axes = rig.lamps[lamp].axes
+    axes = lamps_of(rig)[lamp].axes
     cosine = axes[2, 0] * dx + axes[2, 1] * dy + axes[2, 2] * dz
-    if cosine < rig.lamps[lamp].cut:
+    if cosine < lamps_of(rig)[lamp].cut:
         return 0.0
-    half = np.sqrt(max(0.5 * (1.0 - cosine), 0.0)) * (rig.tables.shape[2] - 1)
-    k = min(int(half), rig.tables.shape[2] - 2)
+    half = np.sqrt(max(0.5 * (1.0 - cosine), 0.0)) * (rig.candelas_shape[2] - 1)
+    k = min(int(half), rig.candelas_shape[2] - 2)
     f = half - k
-    table = rig.lamps[lamp].table
-    if rig.tables.shape[1] == 1:
-        return rig.tables[table, 0, k] * (1.0 - f) + rig.tables[table, 0, k + 1] * f
+    candelas, table = candelas_of(rig), lamps_of(rig)[lamp].table
+    if rig.candelas_shape[1] == 1:
+        return candelas[table, 0, k] * (1.0 - f) + candelas[table, 0, k + 1] * f
     right = axes[0, 0] * dx + axes[0, 1] * dy + axes[0, 2] * dz
     up = axes[1, 0] * dx + axes[1, 1] * dy + axes[1, 2] * dz
     turn = np.arctan2(up, right)
-    place = (turn if turn >= 0.0 else turn + TAU) / TAU * (rig.tables.shape[1] - 1)
-    j = min(int(place), rig.tables.shape[1] - 2)
+    place = (turn if turn >= 0.0 else turn + TAU) / TAU * (rig.candelas_shape[1] - 1)
+    j = min(int(place), rig.candelas_shape[1] - 2)
     g = place - j
-    near = rig.tables[table, j, k] * (1.0 - f) + rig.tables[table, j, k + 1] * f
-    far = rig.tables[table, j + 1, k] * (1.0 - f) + rig.tables[table, j + 1, k + 1] * f
+    near = candelas[table, j, k] * (1.0 - f) + candelas[table, j, k + 1] * f
+    far = candelas[table, j + 1, k] * (1.0 - f) + candelas[table, j + 1, k + 1] * f
     return near * (1.0 - g) + far * g
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def passed(rig, shaft, lamp, x, y, z):
     """Share of a shaft's light that gets past the stops to a point. [1]"""
     share = 1.0
-    for stop in range(rig.stops.shape[0]):
-        if rig.matters[shaft, stop] and inside(rig.shades[lamp, stop].planes, 5, x, y, z):
-            share *= rig.stops[stop].passes
+    for stop in range(rig.n_stops):
+        if matters_of(rig)[shaft, stop] and inside(shades_of(rig)[lamp, stop].planes, 5, x, y, z):
+            share *= stops_of(rig)[stop].passes
             if share == 0.0:
                 return 0.0
     return share
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def hazed_share(rig, shaft, lamp, x, y, z):
     """For light that enters through a pane: the share of its path that lies in the haze. [1]"""
-    if not rig.shafts[shaft].enters:
+    if not shafts_of(rig)[shaft].enters:
         return 1.0
-    p = rig.shafts[shaft].enter
+    p = shafts_of(rig)[shaft].enter
     here = p[0] * x + p[1] * y + p[2] * z + p[3]
-    lamp_at = rig.lamps[lamp].at
+    lamp_at = lamps_of(rig)[lamp].at
     there = p[0] * lamp_at[0] + p[1] * lamp_at[1] + p[2] * lamp_at[2] + p[3]
     return here / max(here - there, 1e-12)
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def arrive(rig, shaft, x, y, z):
     """
     Light from one shaft at a point: unit direction towards the lamp, and illuminance square to it. [lx]
     """
-    lamp = rig.shafts[shaft].lamp
-    if rig.shafts[shaft].count > 0 and not inside(rig.shafts[shaft].planes, rig.shafts[shaft].count, x, y, z):
+    lamp = shafts_of(rig)[shaft].lamp
+    if shafts_of(rig)[shaft].count > 0 and not inside(shafts_of(rig)[shaft].planes, shafts_of(rig)[shaft].count, x, y, z):
         return 0.0, 0.0, 0.0, 0.0
-    at = rig.lamps[lamp].at
-    if rig.lamps[lamp].sun:
-        normal_lx, path = rig.lamps[lamp].scale, 0.0
+    at = lamps_of(rig)[lamp].at
+    if lamps_of(rig)[lamp].sun:
+        normal_lx, path = lamps_of(rig)[lamp].scale, 0.0
         dx, dy, dz = at[0], at[1], at[2]
-        if rig.shafts[shaft].enters:
-            p = rig.shafts[shaft].enter
+        if shafts_of(rig)[shaft].enters:
+            p = shafts_of(rig)[shaft].enter
             rate = p[0] * dx + p[1] * dy + p[2] * dz
             path = -(p[0] * x + p[1] * y + p[2] * z + p[3]) / min(rate, -1e-12)
     else:
@@ -113,11 +132,11 @@ def arrive(rig, shaft, x, y, z):
         d2 = max(dx * dx + dy * dy + dz * dz, 1e-12)
         distance = np.sqrt(d2)
         dx, dy, dz = dx / distance, dy / distance, dz / distance
-        normal_lx = candela(rig, lamp, -dx, -dy, -dz) * rig.lamps[lamp].scale / d2
+        normal_lx = candela(rig, lamp, -dx, -dy, -dz) * lamps_of(rig)[lamp].scale / d2
         path = distance * hazed_share(rig, shaft, lamp, x, y, z)
     if normal_lx <= 0.0:
         return 0.0, 0.0, 0.0, 0.0
-    normal_lx *= rig.shafts[shaft].weight * passed(rig, shaft, lamp, x, y, z)
+    normal_lx *= shafts_of(rig)[shaft].weight * passed(rig, shaft, lamp, x, y, z)
     return dx, dy, dz, normal_lx * np.exp(-rig.extinction * path)
 
 
@@ -125,9 +144,26 @@ def arrive(rig, shaft, x, y, z):
 def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, work):
     """How much of a polygon's received share the stops take away, each once (overlaps counted twice, then bounded)."""
     lost = 0.0
+    if rig.n_stops == 0:
+        return lost
+    mx, my, mz, wide = 0.0, 0.0, 0.0, 0.0
+    for k in range(count):
+        mx, my, mz = mx + poly[k, 0] / count, my + poly[k, 1] / count, mz + poly[k, 2] / count
+    for k in range(count):
+        wide = max(wide, (poly[k, 0] - mx) ** 2 + (poly[k, 1] - my) ** 2 + (poly[k, 2] - mz) ** 2)
+    mx, my, mz, wide = mx - x, my - y, mz - z, np.sqrt(wide)
+    far2 = max(mx * mx + my * my + mz * mz, 1e-12)
     planes, a, b, spare = work[3, :5, :], work[0, :, :3], work[1, :, :3], work[2, :, :3]
-    for stop in range(rig.stops.shape[0]):
-        if stop == self_stop or not view_planes(rig.stops[stop].quad, x, y, z, planes):
+    for stop in range(rig.n_stops):
+        if stop == self_stop:
+            continue
+        # a stop whose ball keeps clear of the tube about the line to the polygon hides none of it
+        middle, radius = stops_of(rig)[stop].middle, stops_of(rig)[stop].radius + wide
+        sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
+        along = min(max((sx * mx + sy * my + sz * mz) / far2, 0.0), 1.0)
+        if (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius:
+            continue
+        if not view_planes(stops_of(rig)[stop].quad, x, y, z, planes):
             continue
         apart = False
         for k in range(5):
@@ -143,36 +179,36 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, work):
             continue
         kept = cut_by_planes(poly, count, planes, 5, a, b)
         if kept >= 3:
-            lost += (1.0 - rig.stops[stop].passes) * receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
+            lost += (1.0 - stops_of(rig)[stop].passes) * receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
     return lost
 
 
 @njit(cache=True, fastmath=True)
 def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work):
     """Illuminance from an area lamp's whole face, by its exact polygon, through panes and past stops. [lx]"""
-    lamp = rig.faces[face].lamp
-    quad = rig.faces[face].quad
+    lamp = faces_of(rig)[face].lamp
+    quad = faces_of(rig)[face].quad
     cx = 0.25 * (quad[0, 0] + quad[1, 0] + quad[2, 0] + quad[3, 0]) - x
     cy = 0.25 * (quad[0, 1] + quad[1, 1] + quad[2, 1] + quad[3, 1]) - y
     cz = 0.25 * (quad[0, 2] + quad[1, 2] + quad[2, 2] + quad[3, 2]) - z
     distance = np.sqrt(cx * cx + cy * cy + cz * cz)
-    axes = rig.lamps[lamp].axes
+    axes = lamps_of(rig)[lamp].axes
     cosine = -(axes[2, 0] * cx + axes[2, 1] * cy + axes[2, 2] * cz) / max(distance, 1e-9)
     if cosine <= 1e-4:
         return 0.0
-    cd = candela(rig, lamp, -cx / distance, -cy / distance, -cz / distance) * rig.faces[face].scale
-    exitance = np.pi * cd / (rig.faces[face].area * cosine)
+    cd = candela(rig, lamp, -cx / distance, -cy / distance, -cz / distance) * faces_of(rig)[face].scale
+    exitance = np.pi * cd / (faces_of(rig)[face].area * cosine)
     if exitance <= 0.0:
         return 0.0
     taken = 0.0
-    if not rig.faces[face].outside:
+    if not faces_of(rig)[face].outside:
         taken = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2, :, :3])
         taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, -1, work)
         return max(taken, 0.0) * exitance * np.exp(-rig.extinction * distance)
     total = 0.0
     planes, poly = work[5, :5, :], work[4, :, :3]
-    for pane in range(rig.panes.shape[0]):
-        if rig.panes[pane].weight <= 0.0 or not view_planes(rig.panes[pane].quad, x, y, z, planes):
+    for pane in range(rig.n_panes):
+        if panes_of(rig)[pane].weight <= 0.0 or not view_planes(panes_of(rig)[pane].quad, x, y, z, planes):
             continue
         kept = cut_by_planes(quad, 4, planes, 5, poly, work[0, :, :3])
         if kept < 3:
@@ -183,24 +219,24 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work):
         gap = -(planes[4, 0] * x + planes[4, 1] * y + planes[4, 2] * z + planes[4, 3])
         whole = planes[4, 0] * cx + planes[4, 1] * cy + planes[4, 2] * cz
         path = distance * gap / max(whole, 1e-9)
-        total += max(taken, 0.0) * rig.panes[pane].weight * np.exp(-rig.extinction * path)
+        total += max(taken, 0.0) * panes_of(rig)[pane].weight * np.exp(-rig.extinction * path)
     return total * exitance
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work):
     """Add each lamp's and the sun's illuminance at a receptor into `out` by source. [lx]"""
-    for shaft in range(rig.shafts.shape[0]):
-        lamp = rig.shafts[shaft].lamp
-        if rig.lamps[lamp].face >= 0:
+    for shaft in range(rig.n_shafts):
+        lamp = shafts_of(rig)[shaft].lamp
+        if lamps_of(rig)[lamp].face >= 0:
             continue
         dx, dy, dz, lux = arrive(rig, shaft, x, y, z)
         if lux > 0.0:
             cosine = dx * nx + dy * ny + dz * nz
             take = 0.5 * (1.0 + cosine) if dome else max(cosine, 0.0)
-            out[rig.lamps[lamp].source] += lux * take
-    for face in range(rig.faces.shape[0]):
-        out[rig.lamps[rig.faces[face].lamp].source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work)
+            out[lamps_of(rig)[lamp].source] += lux * take
+    for face in range(rig.n_faces):
+        out[lamps_of(rig)[faces_of(rig)[face].lamp].source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work)
 
 
 # -- sheets, sky ---------------------------------------------------------------------------------------
@@ -209,7 +245,7 @@ def lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work):
 @njit(cache=True, fastmath=True)
 def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work):
     """Illuminance from one even polygon of a sheet; a sky opening is split at the horizon. [lx]"""
-    stop = rig.sheets[sheet].stop
+    stop = sheets_of(rig)[sheet].stop
     mx, my, mz = 0.0, 0.0, 0.0
     for k in range(count):
         mx += poly[k, 0] / count
@@ -217,7 +253,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         mz += poly[k, 2] / count
     distance = np.sqrt((mx - x) ** 2 + (my - y) ** 2 + (mz - z) ** 2)
     thin = np.exp(-rig.extinction * distance)
-    if not rig.sheets[sheet].sky:
+    if not sheets_of(rig)[sheet].sky:
         taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2, :, :3])
         if taken <= 0.0:
             return 0.0
@@ -249,35 +285,35 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
 @njit(cache=True, fastmath=True)
 def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Add what boards, frames, sheers and sky openings send to a receptor into `out` by source. [lx]"""
-    for sheet in range(rig.sheets.shape[0]):
-        stop = rig.sheets[sheet].stop
+    for sheet in range(rig.n_sheets):
+        stop = sheets_of(rig)[sheet].stop
         if stop >= 0 and stop == skip_stop:
             continue
-        quad = rig.sheets[sheet].quad
+        quad = sheets_of(rig)[sheet].quad
         ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
         bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
         qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
         vx, vy, vz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
         if qx * vx + qy * vy + qz * vz <= 0.0:  # behind the side that sends
             continue
-        first, count = rig.sheets[sheet].first, rig.sheets[sheet].cells
+        first, count = sheets_of(rig)[sheet].first, sheets_of(rig)[sheet].cells
         mean = 0.0
         for cell in range(first, first + count):
-            mean += rig.cells[cell].luminance
+            mean += cells_of(rig)[cell].luminance
         if mean <= 0.0:
             continue
         mean /= count
         vx, vy, vz = vx - 0.5 * (ax + bx), vy - 0.5 * (ay + by), vz - 0.5 * (az + bz)
         lux = 0.0
-        if vx * vx + vy * vy + vz * vz > rig.sheets[sheet].reach ** 2:
-            lux = _polygon_light(rig, quad, 4, sheet, mean * rig.sheets[sheet].fill, x, y, z, nx, ny, nz, dome, work)
+        if vx * vx + vy * vy + vz * vz > sheets_of(rig)[sheet].reach ** 2:
+            lux = _polygon_light(rig, quad, 4, sheet, mean * sheets_of(rig)[sheet].fill, x, y, z, nx, ny, nz, dome, work)
         else:
             for cell in range(first, first + count):
-                if rig.cells[cell].luminance > 0.0:
+                if cells_of(rig)[cell].luminance > 0.0:
                     lux += _polygon_light(
-                        rig, rig.cells[cell].quad, 4, sheet, rig.cells[cell].luminance, x, y, z, nx, ny, nz, dome, work
+                        rig, cells_of(rig)[cell].quad, 4, sheet, cells_of(rig)[cell].luminance, x, y, z, nx, ny, nz, dome, work
                     )
-        out[rig.sheets[sheet].source] += lux
+        out[sheets_of(rig)[sheet].source] += lux
 
 
 @njit(cache=True, fastmath=True)
@@ -290,18 +326,18 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     k = min(max(int(place), 0), table.shape[0] - 2)
     lux = table[k] + (place - k) * (table[k + 1] - table[k])
     planes = work[3, :5, :]
-    for stop in range(rig.stops.shape[0]):
-        if stop == skip_stop or not view_planes(rig.stops[stop].quad, x, y, z, planes):
+    for stop in range(rig.n_stops):
+        if stop == skip_stop or not view_planes(stops_of(rig)[stop].quad, x, y, z, planes):
             continue
-        taken = receive(rig.stops[stop].quad, 4, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        taken = receive(stops_of(rig)[stop].quad, 4, x, y, z, nx, ny, nz, dome, work[2, :, :3])
         if taken > 0.0:
-            quad = rig.stops[stop].quad
+            quad = stops_of(rig)[stop].quad
             h, d = 0.0, 0.0
             for c in range(4):
                 h += quad[c, 2] - z
                 d += np.sqrt((quad[c, 0] - x) ** 2 + (quad[c, 1] - y) ** 2 + (quad[c, 2] - z) ** 2)
             seen = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h / d if h > 0.0 else rig.ground_luminance
-            lux -= (1.0 - rig.stops[stop].passes) * np.pi * seen * taken
+            lux -= (1.0 - stops_of(rig)[stop].passes) * np.pi * seen * taken
     out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
 
 
@@ -320,13 +356,14 @@ def new_work():
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def straight(rig, points, normals, dome, skip_stop):
+def straight(rigs, points, normals, dome, skip_stop):
     """
     Straight light at many receptors. [lx]
 
     Parameters
     ----------
-    rig : Rig
+    rigs : array (1,)
+        A rig's `row`.
     points, normals : arrays (n, 3)
         Places and unit normals. [m]
     dome : array (n,) of bool
@@ -339,8 +376,9 @@ def straight(rig, points, normals, dome, skip_stop):
     array (n, sources + 1)
         Illuminance by source. [lx]
     """
-    out = np.zeros((points.shape[0], rig.sources + 1))
+    out = np.zeros((points.shape[0], rigs[0].sources + 1))
     for i in prange(points.shape[0]):
+        rig = rigs[0]
         all_light(
             rig, points[i, 0], points[i, 1], points[i, 2], normals[i, 0], normals[i, 1], normals[i, 2],
             dome[i], out[i], new_work(), skip_stop[i],
@@ -351,16 +389,16 @@ def straight(rig, points, normals, dome, skip_stop):
 # -- sight lines ---------------------------------------------------------------------------------------
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, weights):
     """Light that one shaft scatters into one clear stretch of a sight line. [cd/m2]"""
-    at = rig.lamps[lamp].at
+    at = lamps_of(rig)[lamp].at
     sigma = rig.extinction
-    if rig.lamps[lamp].sun:
+    if lamps_of(rig)[lamp].sun:
         # parallel light: the path in the haze grows evenly along the line, so the stretch has a closed form
         near, rate = 0.0, 0.0
-        if rig.shafts[shaft].enters:
-            p = rig.shafts[shaft].enter
+        if shafts_of(rig)[shaft].enters:
+            p = shafts_of(rig)[shaft].enter
             towards = min(p[0] * at[0] + p[1] * at[1] + p[2] * at[2], -1e-12)
             near = -(p[0] * ox + p[1] * oy + p[2] * oz + p[3]) / towards
             rate = -(p[0] * dx + p[1] * dy + p[2] * dz) / towards
@@ -369,7 +407,7 @@ def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, 
         mean = np.exp(-sigma * near - k * low) * ((1.0 - np.exp(-span)) / span if abs(span) > 1e-9 else 1.0)
         # the light goes along -at and is turned towards the lens, along -d
         turned = lookup(rig.phase, at[0] * dx + at[1] * dy + at[2] * dz)
-        return share * sigma * turned * rig.lamps[lamp].scale * mean * (high - low)
+        return share * sigma * turned * lamps_of(rig)[lamp].scale * mean * (high - low)
     t0 = (at[0] - ox) * dx + (at[1] - oy) * dy + (at[2] - oz) * dz
     ex, ey, ez = ox + t0 * dx - at[0], oy + t0 * dy - at[1], oz + t0 * dz - at[2]
     D = max(np.sqrt(ex * ex + ey * ey + ez * ez), 1e-4)
@@ -377,10 +415,10 @@ def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, 
     p, q = (low - t0) / D, (high - t0) / D
     a, b = p / (1.0 + np.sqrt(1.0 + p * p)), q / (1.0 + np.sqrt(1.0 + q * q))
     half, middle = 0.5 * (b - a), 0.5 * (b + a)
-    enters = rig.shafts[shaft].enters
+    enters = shafts_of(rig)[shaft].enters
     gap, here, rate = 0.0, 0.0, 0.0
     if enters:  # the haze begins at the pane's plane: heights above it, along the line and at the lamp
-        plane = rig.shafts[shaft].enter
+        plane = shafts_of(rig)[shaft].enter
         here = plane[0] * ox + plane[1] * oy + plane[2] * oz + plane[3]
         rate = plane[0] * dx + plane[1] * dy + plane[2] * dz
         gap = plane[0] * at[0] + plane[1] * at[1] + plane[2] * at[2] + plane[3]
@@ -400,36 +438,36 @@ def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, 
             # the light goes along u and is turned towards the lens, along -d
             turned = lookup(rig.phase, -(ux * dx + uy * dy + uz * dz))
             total += weights[k] * cd * turned * np.exp(-sigma * (t0 + s + path)) * 2.0 / (1.0 + v2)
-    return share * sigma * total * half / D * rig.lamps[lamp].scale
+    return share * sigma * total * half / D * lamps_of(rig)[lamp].scale
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, marks, spans):
     """
     Single-scattered light of one shaft along a sight line, from `start` to `reach` metres. [cd/m2]
 
     `marks` (2 q + 2) and `spans` (q, 2) are scratch.
     """
-    lamp = rig.shafts[shaft].lamp
+    lamp = shafts_of(rig)[shaft].lamp
     low, high = start, reach
-    if rig.shafts[shaft].count > 0:
-        low, high = clip_line(rig.shafts[shaft].planes, rig.shafts[shaft].count, ox, oy, oz, dx, dy, dz, low, high)
+    if shafts_of(rig)[shaft].count > 0:
+        low, high = clip_line(shafts_of(rig)[shaft].planes, shafts_of(rig)[shaft].count, ox, oy, oz, dx, dy, dz, low, high)
         if low >= high:
             return 0.0
-    at, axis = rig.lamps[lamp].at, rig.lamps[lamp].axes[2]
-    if not rig.lamps[lamp].sun and rig.lamps[lamp].cut >= 0.0:
+    at, axis = lamps_of(rig)[lamp].at, lamps_of(rig)[lamp].axes[2]
+    if not lamps_of(rig)[lamp].sun and lamps_of(rig)[lamp].cut >= 0.0:
         low, high = clip_cone(
-            rig.lamps[lamp].cut, at[0], at[1], at[2], axis[0], axis[1], axis[2], ox, oy, oz, dx, dy, dz, low, high
+            lamps_of(rig)[lamp].cut, at[0], at[1], at[2], axis[0], axis[1], axis[2], ox, oy, oz, dx, dy, dz, low, high
         )
         if low >= high:
             return 0.0
     count = 1
     marks[0] = low
-    for stop in range(rig.stops.shape[0]):
+    for stop in range(rig.n_stops):
         spans[stop, 0], spans[stop, 1] = 1.0, 0.0
-        if not rig.matters[shaft, stop]:
+        if not matters_of(rig)[shaft, stop]:
             continue
-        a, b = clip_line(rig.shades[lamp, stop].planes, 5, ox, oy, oz, dx, dy, dz, low, high)
+        a, b = clip_line(shades_of(rig)[lamp, stop].planes, 5, ox, oy, oz, dx, dy, dz, low, high)
         if a < b:
             spans[stop, 0], spans[stop, 1] = a, b
             for edge in (a, b):  # insert in order
@@ -445,10 +483,10 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
         a, b = marks[k], marks[k + 1]
         if b - a < 1e-9:
             continue
-        share, middle = rig.shafts[shaft].weight, 0.5 * (a + b)
-        for stop in range(rig.stops.shape[0]):
+        share, middle = shafts_of(rig)[shaft].weight, 0.5 * (a + b)
+        for stop in range(rig.n_stops):
             if spans[stop, 0] < middle < spans[stop, 1]:
-                share *= rig.stops[stop].passes
+                share *= stops_of(rig)[stop].passes
         if share > 0.0:
             total += _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, a, b, nodes, weights)
     return total
@@ -459,23 +497,24 @@ def line_air(rig, which, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, o
     """Add the single-scattered light of SHARP, SOFT or ALL shafts along a sight line into `out` by source. [cd/m2]"""
     if rig.extinction <= 0.0:
         return
-    for shaft in range(rig.shafts.shape[0]):
-        lamp = rig.shafts[shaft].lamp
-        soft = rig.lamps[lamp].face >= 0 and rig.shafts[shaft].count == 0
+    for shaft in range(rig.n_shafts):
+        lamp = shafts_of(rig)[shaft].lamp
+        soft = lamps_of(rig)[lamp].face >= 0 and shafts_of(rig)[shaft].count == 0
         if (which == SHARP and soft) or (which == SOFT and not soft):
             continue
         cd_m2 = shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, marks, spans)
-        out[rig.lamps[lamp].source] += cd_m2
+        out[lamps_of(rig)[lamp].source] += cd_m2
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def airlight(rig, which, origins, directions, reach, nodes, weights):
+def airlight(rigs, which, origins, directions, reach, nodes, weights):
     """
     Single-scattered light along many sight lines. [cd/m2]
 
     Parameters
     ----------
-    rig : Rig
+    rigs : array (1,)
+        A rig's `row`.
     which : int
         SHARP, SOFT or ALL shafts.
     origins, directions : arrays (n, 3)
@@ -490,9 +529,10 @@ def airlight(rig, which, origins, directions, reach, nodes, weights):
     array (n, sources)
         Luminance added by each source. [cd/m2]
     """
-    out = np.zeros((origins.shape[0], rig.sources))
-    stops = rig.stops.shape[0]
+    out = np.zeros((origins.shape[0], rigs[0].sources))
     for i in prange(origins.shape[0]):
+        rig = rigs[0]
+        stops = rig.n_stops
         line_air(
             rig, which, origins[i, 0], origins[i, 1], origins[i, 2], directions[i, 0], directions[i, 1], directions[i, 2],
             0.0, reach[i], nodes, weights, out[i], np.empty(2 * stops + 2), np.empty((stops, 2)),
@@ -537,13 +577,13 @@ def light_sheets(rig, setup, passes=3):
     )
     flat = np.zeros(len(points), dtype=np.bool_)
     for _ in range(passes):
-        taken = straight(rig, points, np.tile(normals, (4, 1)), flat, np.tile(owner, 4)).sum(axis=1)
+        taken = straight(rig.row, points, np.tile(normals, (4, 1)), flat, np.tile(owner, 4)).sum(axis=1)
         taken = taken.reshape(4, -1).mean(axis=0)
         luminance = send * np.where(through >= 0, taken[through], taken) / np.pi
         settled = np.allclose(luminance, rig.cells["luminance"][cells], rtol=1e-3)
         lit_cells = rig.cells.copy()
         lit_cells["luminance"][cells] = luminance
-        rig = rig._replace(cells=lit_cells)
+        rig = rig.replace(cells=lit_cells)
         if settled:
             break
     return rig
@@ -578,7 +618,7 @@ def _hang_sheers(rig, setup):
             row = sheet_row(wall_outline(window, setup.place), quads, source, -1)
             rows.append(dict(row, first=len(rig.cells) + len(cells)))
             cells += [dict(quad=q, luminance=v) for q, v in zip(quads, luminance[:, source])]
-    return rig._replace(
+    return rig.replace(
         windows=windows,
         sheets=np.concatenate([rig.sheets, table_of_rows(SHEET, rows)]),
         cells=np.concatenate([rig.cells, table_of_rows(CELL, cells)]),
@@ -589,34 +629,35 @@ def _outside_lux(rig, quads):
     """Illuminance by source on the outer side of window cells: lamps beyond the wall, sun, sky and ground. [lx]"""
     normals = -np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])  # outwards
     normals /= np.linalg.norm(normals, axis=1)[:, None]
-    out = outside_light(rig, quads.mean(axis=1), normals)
+    out = outside_light(rig.row, quads.mean(axis=1), normals)
     if rig.sky_source >= 0:
         out[:, rig.sky_source] += np.interp(normals[:, 2], np.linspace(-1, 1, 361), rig.sky_flat)
     return out
 
 
 @njit(cache=True, fastmath=True)
-def outside_light(rig, points, normals):
+def outside_light(rigs, points, normals):
     """Lamps and sun at points outside the walls, past the stops and with no haze, by source. [lx]"""
+    rig = rigs[0]
     out = np.zeros((points.shape[0], rig.sources))
     for i in range(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
-        for lamp in range(rig.lamps.shape[0]):
-            if rig.lamps[lamp].mirror >= 0:
+        for lamp in range(rig.n_lamps):
+            if lamps_of(rig)[lamp].mirror >= 0:
                 continue
-            at = rig.lamps[lamp].at
-            dx, dy, dz, lux = at[0], at[1], at[2], rig.lamps[lamp].scale
-            if not rig.lamps[lamp].sun:
+            at = lamps_of(rig)[lamp].at
+            dx, dy, dz, lux = at[0], at[1], at[2], lamps_of(rig)[lamp].scale
+            if not lamps_of(rig)[lamp].sun:
                 dx, dy, dz = dx - x, dy - y, dz - z
                 d2 = dx * dx + dy * dy + dz * dz
                 d = np.sqrt(d2)
                 dx, dy, dz = dx / d, dy / d, dz / d
                 lux *= candela(rig, lamp, -dx, -dy, -dz) / d2
             lux *= max(0.0, dx * normals[i, 0] + dy * normals[i, 1] + dz * normals[i, 2])
-            for stop in range(rig.stops.shape[0]):
-                if lux > 0.0 and inside(rig.shades[lamp, stop].planes, 5, x, y, z):
-                    lux *= rig.stops[stop].passes
-            out[i, rig.lamps[lamp].source] += lux
+            for stop in range(rig.n_stops):
+                if lux > 0.0 and inside(shades_of(rig)[lamp, stop].planes, 5, x, y, z):
+                    lux *= stops_of(rig)[stop].passes
+            out[i, lamps_of(rig)[lamp].source] += lux
     return out
 
 

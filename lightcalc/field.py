@@ -1,7 +1,7 @@
 """
 Everything after straight light: what surfaces and air pass on, and how a receptor or a sight line takes it in.
 
-A `Field` holds two things on coarse grids. On the six surfaces: the illuminance that is not straight from
+It is held on coarse grids, in the rig. On the six surfaces: the illuminance that is not straight from
 a lamp, and the luminance that leaves. In the air: the radiance that has bounced, as real spherical
 harmonics to order 3 of the way it travels; a sight line multiplies each order by the phase function's
 Legendre moment (for Henyey-Greenstein g^l) and has the light scattered towards the lens.
@@ -9,28 +9,15 @@ Legendre moment (for Henyey-Greenstein g^l) and has the light scattered towards 
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 from numba import njit, prange
 
 from lightcalc.beams import SHARP, SOFT, lamp_light, line_air, new_work, open_sky_light, sheet_light
 from lightcalc.geometry import edge_sum, hit_quad, lookup, receive, solid_angle
-from lightcalc.rig import BAR_REFLECTANCE
+from lightcalc.rig import ORDERS, TERMS, air_of, cells_of, sheets_of, stops_of, walls_cd_m2_of
 from lightcalc.surfaces import meet_wall, wall_normal, window_at
 
-ORDERS = 4  # spherical harmonics of order 0 to 3
-TERMS = ORDERS * ORDERS
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
-
-
-class Field(NamedTuple):
-    """Bounced light on coarse grids; N cells along each side of a surface."""
-
-    walls_lx: np.ndarray  # (6, N, N) illuminance from sheets, sky openings and everything bounced
-    walls_cd_m2: np.ndarray  # (6, N, N) luminance that leaves, lamps' light included
-    air: np.ndarray  # (nx, ny, nz, TERMS) radiance [cd/m2] as spherical harmonics of its travel
-    legendre: np.ndarray  # (ORDERS,) moments of the phase function
 
 
 @njit(cache=True, fastmath=True)
@@ -54,7 +41,7 @@ def harmonics(x, y, z, out):
     out[15] = 0.5900435899266435 * x * (x * x - 3.0 * y * y)
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def _axis_place(value, size, cells):
     """Cell-centred linear look-up on one axis: lower cell and fraction, clamped at the walls."""
     place = min(max(value / size * cells - 0.5, 0.0), cells - 1.0)
@@ -62,7 +49,7 @@ def _axis_place(value, size, cells):
     return k, place - k
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def on_wall(grid, size, surface, x, y, z):
     """A surface grid at a point of that surface, bilinear, without seams between cells."""
     n = grid.shape[1]
@@ -80,7 +67,7 @@ def on_wall(grid, size, surface, x, y, z):
     return a * (1.0 - g) + b * g
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def wall_point(size, surface, u, v):
     """The point of a surface at shares u, v of its sides."""
     if surface < 2:
@@ -90,10 +77,10 @@ def wall_point(size, surface, u, v):
     return u * size[0], v * size[1], (0.0 if surface == 4 else size[2])
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
-def bounced_radiance(rig, field, x, y, z, vx, vy, vz, basis):
+@njit(cache=True, fastmath=True)
+def bounced_radiance(rig, x, y, z, vx, vy, vz, basis):
     """Bounced light in the air that the haze turns into direction v, per unit of optical depth. [cd/m2]"""
-    size, air = rig.size, field.air
+    size, air = rig.size, air_of(rig)
     i, f = _axis_place(x, size[0], air.shape[0])
     j, g = _axis_place(y, size[1], air.shape[1])
     k, h = _axis_place(z, size[2], air.shape[2])
@@ -108,7 +95,7 @@ def bounced_radiance(rig, field, x, y, z, vx, vy, vz, basis):
             c11 = air[i, j + 1, k + 1, term] * (1.0 - f) + air[i + 1, j + 1, k + 1, term] * f
             part += ((c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h) * basis[term]
             term += 1
-        total += field.legendre[order] * part
+        total += rig.legendre[order] * part
     return max(total, 0.0)
 
 
@@ -121,11 +108,11 @@ def clear_to(rig, x, y, z, tx, ty, tz, skip):
         return 1.0
     dx, dy, dz = dx / length, dy / length, dz / length
     share = 1.0
-    for stop in range(rig.stops.shape[0]):
+    for stop in range(rig.n_stops):
         if stop != skip:
-            t, _ = hit_quad(rig.stops[stop].quad, x, y, z, dx, dy, dz)
+            t, _ = hit_quad(stops_of(rig)[stop].quad, x, y, z, dx, dy, dz)
             if t < length - 1e-6:
-                share *= rig.stops[stop].passes
+                share *= stops_of(rig)[stop].passes
     return share
 
 
@@ -133,8 +120,8 @@ def clear_to(rig, x, y, z, tx, ty, tz, skip):
 def sheet_radiance(rig, x, y, z, vx, vy, vz):
     """Light of boards, frames, sheers and sky openings that the haze at a point turns into direction v. [cd/m2]"""
     total = 0.0
-    for sheet in range(rig.sheets.shape[0]):
-        row = rig.sheets[sheet]
+    for sheet in range(rig.n_sheets):
+        row = sheets_of(rig)[sheet]
         quad = row.quad
         ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
         bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
@@ -144,15 +131,15 @@ def sheet_radiance(rig, x, y, z, vx, vy, vz):
             continue
         mean = 0.0
         for cell in range(row.first, row.first + row.cells):
-            mean += rig.cells[cell].luminance
+            mean += cells_of(rig)[cell].luminance
         if mean <= 0.0:
             continue
         wx, wy, wz = wx - 0.5 * (ax + bx), wy - 0.5 * (ay + by), wz - 0.5 * (az + bz)
         whole = wx * wx + wy * wy + wz * wz > row.reach * row.reach
         first, count = (row.first, 1) if whole else (row.first, row.cells)
         for cell in range(first, first + count):
-            luminance = mean / row.cells * row.fill if whole else rig.cells[cell].luminance
-            poly = quad if whole else rig.cells[cell].quad
+            luminance = mean / row.cells * row.fill if whole else cells_of(rig)[cell].luminance
+            poly = quad if whole else cells_of(rig)[cell].quad
             if luminance <= 0.0:
                 continue
             mx = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0])
@@ -171,7 +158,7 @@ def sheet_radiance(rig, x, y, z, vx, vy, vz):
 
 
 @njit(cache=True, fastmath=True)
-def soft_line(rig, field, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, spare, marks, spans, basis):
+def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, spare, marks, spans, basis):
     """
     Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
 
@@ -186,7 +173,7 @@ def soft_line(rig, field, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, 
             total += spare[source]
         middle = 0.5 * (before + here)
         x, y, z = ox + middle * dx, oy + middle * dy, oz + middle * dz
-        radiance = bounced_radiance(rig, field, x, y, z, -dx, -dy, -dz, basis)
+        radiance = bounced_radiance(rig, x, y, z, -dx, -dy, -dz, basis)
         radiance += sheet_radiance(rig, x, y, z, -dx, -dy, -dz)
         total += radiance * (np.exp(-rig.extinction * before) - np.exp(-rig.extinction * here))
         out[k] = total
@@ -194,7 +181,7 @@ def soft_line(rig, field, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, 
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def soft_air(rig, field, origin, directions, reach, slices, nodes, weights):
+def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
     """
     `soft_line` for many sight lines from one point, at `slices` even shares of each one's reach. [cd/m2]
 
@@ -203,27 +190,29 @@ def soft_air(rig, field, origin, directions, reach, slices, nodes, weights):
     array (n, slices)
     """
     out = np.zeros((directions.shape[0], slices))
-    q = rig.stops.shape[0]
     for i in prange(directions.shape[0]):
+        rig = rigs[0]
+        q = rig.n_stops
         spare, basis = np.empty(max(rig.sources, 1)), np.empty(TERMS)
         marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
         steps = reach[i] * np.arange(1, slices + 1) / slices
         if rig.extinction > 0.0:
             soft_line(
-                rig, field, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
+                rig, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
                 steps, out[i], nodes, weights, spare, marks, spans, basis,
             )  # fmt: skip
     return out
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def walls_straight(rig, cells, samples):
+def walls_straight(rigs, cells, samples):
     """
     Straight light on a grid of every surface.
 
     Parameters
     ----------
-    rig : Rig
+    rigs : array (1,)
+        A rig's `row`.
     cells, samples : int
         Cells along each side, and samples along each side of a cell.
 
@@ -234,6 +223,7 @@ def walls_straight(rig, cells, samples):
     """
     lamps, sheets, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
     for row in prange(6 * cells):
+        rig = rigs[0]
         surface, i = row // cells, row % cells
         if not rig.enclosed and surface != 4:
             continue
@@ -260,14 +250,14 @@ def walls_straight(rig, cells, samples):
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def surfaces_to_points(rig, field, points, normals, dome):
+def surfaces_to_points(rigs, points, normals, dome):
     """
     Illuminance that the surfaces' cells send to receptors, by the exact factor of each cell. [lx]
 
     Parameters
     ----------
-    rig : Rig
-    field : Field
+    rigs : array (1,)
+        A rig's `row`.
     points, normals : arrays (n, 3)
     dome : array (n,) of bool
 
@@ -275,16 +265,17 @@ def surfaces_to_points(rig, field, points, normals, dome):
     -------
     array (n,)
     """
-    cells = field.walls_cd_m2.shape[1]
+    cells = rigs[0].walls_cd_m2_shape[1]
     parts = np.zeros((points.shape[0], 6 * cells))
     for job in prange(points.shape[0] * 6 * cells):
+        rig = rigs[0]
         p, row = job // (6 * cells), job % (6 * cells)
         surface, i = row // cells, row % cells
         poly, spare = np.empty((4, 3)), np.empty((24, 3))
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
         total = 0.0
         for j in range(cells):
-            luminance = field.walls_cd_m2[surface, i, j]
+            luminance = walls_cd_m2_of(rig)[surface, i, j]
             if luminance <= 0.0:
                 continue
             for corner in range(4):
@@ -304,14 +295,14 @@ def surfaces_to_points(rig, field, points, normals, dome):
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def air_to_points(rig, field, points, normals, dome, directions, slices, nodes, weights):
+def air_to_points(rigs, points, normals, dome, directions, slices, nodes, weights):
     """
     Illuminance that lit haze sends to receptors: sight lines all round, each with its sharp and soft light. [lx]
 
     Parameters
     ----------
-    rig : Rig
-    field : Field
+    rigs : array (1,)
+        A rig's `row`.
     points, normals : arrays (n, 3)
     dome : array (n,) of bool
     directions : array (rays, 3)
@@ -326,9 +317,11 @@ def air_to_points(rig, field, points, normals, dome, directions, slices, nodes, 
     array (n, rays)
         Each ray's share; sum over rays for the illuminance.
     """
-    n, rays, q = points.shape[0], directions.shape[0], rig.stops.shape[0]
+    n, rays = points.shape[0], directions.shape[0]
     out = np.zeros((n, rays))
     for job in prange(n * rays):
+        rig = rigs[0]
+        q = rig.n_stops
         p, ray = job // rays, job % rays
         dx, dy, dz = directions[ray, 0], directions[ray, 1], directions[ray, 2]
         cosine = dx * normals[p, 0] + dy * normals[p, 1] + dz * normals[p, 2]
@@ -339,8 +332,8 @@ def air_to_points(rig, field, points, normals, dome, directions, slices, nodes, 
         reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
         reach = min(reach, FAR_M)
         for stop in range(q):
-            t, _ = hit_quad(rig.stops[stop].quad, x, y, z, dx, dy, dz)
-            if t < reach and rig.stops[stop].passes < 0.5:
+            t, _ = hit_quad(stops_of(rig)[stop].quad, x, y, z, dx, dy, dz)
+            if t < reach and stops_of(rig)[stop].passes < 0.5:
                 reach = t
         spare, basis = np.zeros(max(rig.sources, 1)), np.empty(TERMS)
         marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
@@ -348,7 +341,7 @@ def air_to_points(rig, field, points, normals, dome, directions, slices, nodes, 
         radiance = spare.sum()
         steps, soft = reach * np.arange(1, slices + 1) / slices, np.empty(slices)
         soft_line(
-            rig, field, x, y, z, dx, dy, dz, steps, soft, nodes, weights, spare, marks, spans, basis
+            rig, x, y, z, dx, dy, dz, steps, soft, nodes, weights, spare, marks, spans, basis
         )
         out[p, ray] = (radiance + soft[slices - 1]) * take * 4.0 * np.pi / rays
     return out
@@ -368,24 +361,10 @@ def even_directions(n):
 
 
 def even_field(rig, radiance_cd_m2, cells):
-    """A field with the same bounced radiance everywhere and every way: illuminance pi L on every surface."""
+    """The rig with the same bounced radiance everywhere and every way: illuminance pi L on every surface."""
     air = np.zeros((2, 2, 2, TERMS))
     air[..., 0] = radiance_cd_m2 * np.sqrt(4 * np.pi)
-    return Field(
-        walls_lx=np.full((6, cells, cells), np.pi * radiance_cd_m2),
-        walls_cd_m2=np.zeros((6, cells, cells)),
-        air=air,
-        legendre=phase_moments(rig.phase),
-    )
-
-
-def phase_moments(phase):
-    """The first ORDERS Legendre moments of a half-sine phase table; the zeroth is 1 by definition."""
-    half = np.linspace(0.0, 1.0, len(phase))
-    cosine = 1.0 - 2.0 * half**2
-    weight = phase * 8.0 * np.pi * half  # d omega = 2 pi sin d theta = 8 pi s ds
-    moments = [np.trapezoid(weight * np.polynomial.legendre.Legendre.basis(k)(cosine), half) for k in range(ORDERS)]
-    return np.array(moments) / moments[0]
+    return rig.replace(walls_lx=np.full((6, cells, cells), np.pi * radiance_cd_m2), air=air)
 
 
 def outdoor_field(rig, cells):
@@ -399,31 +378,30 @@ def outdoor_field(rig, cells):
             flat = np.sqrt(1 - h * h)
             harmonics(-flat * np.cos(t), -flat * np.sin(t), -h, basis)  # it travels down from where it is seen
             air += w * 2 * np.pi / 24 * luminance * basis
-    lamps, sheets, _ = walls_straight(rig, cells, 2)
-    walls = np.zeros((6, cells, cells))
-    walls[4] = rig.reflectance[4] / np.pi * lamps[4]
-    walls[4] *= 1.0 if rig.ground_luminance == 0 else 0.0 if not (~rig.lamps["sun"]).any() else 1.0
-    return Field(
-        walls_lx=sheets, walls_cd_m2=walls, air=np.broadcast_to(air, (2, 2, 2, TERMS)).copy(),
-        legendre=phase_moments(rig.phase),
-    )  # fmt: skip
+    lamps = rig.lamps.copy()
+    lamps["scale"][lamps["sun"]] = 0.0  # the sun on the ground is in the ground's luminance already
+    dark = rig.replace(lamps=lamps)
+    lamps_lx, sheets_lx, _ = walls_straight(dark.row, cells, 2)
+    leaves = np.zeros((6, cells, cells))
+    leaves[4] = rig.reflectance[4] / np.pi * lamps_lx[4]
+    return rig.replace(walls_lx=sheets_lx, walls_cd_m2=leaves, air=np.broadcast_to(air, (2, 2, 2, TERMS)))
 
 
 def cavity_field(rig, cells):
     """
-    One number for a whole room: the first bounce, spread evenly and bounced on. [cd/m2]
+    The rig with one number for a whole room: the first bounce, spread evenly and bounced on.
 
     E = (sum of rho Phi + what the haze turned aside) / (A (1 - mean rho)): the room cavity estimate.
     """
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
-    lamps, sheets, solid = walls_straight(rig, cells, 2)
-    clear, clear_sheets, _ = walls_straight(rig._replace(extinction=0.0), cells, 1)
+    lamps, sheets, solid = walls_straight(rig.row, cells, 2)
+    clear, clear_sheets, _ = walls_straight(rig.replace(extinction=0.0).row, cells, 1)
     plain = solid.mean(axis=(1, 2)) * areas
     straight_lm = (lamps + sheets).mean(axis=(1, 2)) * areas
     turned_lm = max(0.0, ((clear + clear_sheets).mean(axis=(1, 2)) * areas).sum() - straight_lm.sum())
     mean = (rig.reflectance * plain).sum() / areas.sum()
     lux = ((rig.reflectance * straight_lm).sum() + turned_lm) / (areas.sum() * (1 - mean))
-    field = even_field(rig, lux / np.pi, cells)
+    rig = even_field(rig, lux / np.pi, cells)
     leave = rig.reflectance[:, None, None] / np.pi * (lamps + (sheets + lux) * solid)
-    return field._replace(walls_lx=field.walls_lx + sheets, walls_cd_m2=leave)
+    return rig.replace(walls_lx=rig.walls_lx + sheets, walls_cd_m2=leave)

@@ -58,7 +58,7 @@ def half_sine_table(function, n=2048):
     return np.ascontiguousarray(function(2.0 * np.arcsin(np.linspace(0.0, 1.0, n))), dtype=float)
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def lookup(table, cosine):
     """Read a half-sine table at the cosine of its angle, linearly."""
     half = 0.5 * (1.0 - cosine)
@@ -68,7 +68,7 @@ def lookup(table, cosine):
     return table[k] * (1.0 - f) + table[k + 1] * f
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def clip_line(planes, count, ox, oy, oz, dx, dy, dz, low, high):
     """The stretch of a line inside `count` planes, within [low, high]; empty when the first exceeds the second."""
     for k in range(count):
@@ -85,7 +85,7 @@ def clip_line(planes, count, ox, oy, oz, dx, dy, dz, low, high):
     return low, high
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def inside(planes, count, x, y, z):
     """Whether a point lies inside `count` planes."""
     for k in range(count):
@@ -94,7 +94,7 @@ def inside(planes, count, x, y, z):
     return True
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def clip_cone(cos_cut, ax, ay, az, fx, fy, fz, ox, oy, oz, dx, dy, dz, low, high):
     """
     The stretch of a line inside a cone about a lamp's axis, within [low, high].
@@ -282,7 +282,7 @@ def view_planes(quad, x, y, z, planes):
     return True
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def hit_quad(quad, ox, oy, oz, dx, dy, dz):
     """Distance along a ray to a rectangle, and which side was hit (+1 the side its normal leaves); inf for a miss."""
     ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]

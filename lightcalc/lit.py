@@ -35,14 +35,13 @@ QUALITY = {
 @dataclass(frozen=True)
 class Lit:
     """
-    A setup, its rows and its bounced light; ask it for illuminance and for what the lens sees along a line.
+    A setup and its rows, bounced light included; ask it for illuminance and for what the lens sees along a line.
 
     `light` makes one.
     """
 
     setup: Setup
     rig: Rig
-    field: field.Field
     quality: Quality
 
     def illuminance_lx(self, points, normals, dome=False):
@@ -65,12 +64,12 @@ class Lit:
         normals = np.atleast_2d(np.asarray(normals, dtype=float))
         normals = np.ascontiguousarray(normals / np.linalg.norm(normals, axis=1)[:, None])
         dome = np.ascontiguousarray(np.broadcast_to(np.asarray(dome, dtype=np.bool_), len(points)))
-        lux = beams.straight(self.rig, points, normals, dome, np.full(len(points), -1))
-        lux[:, -1] += field.surfaces_to_points(self.rig, self.field, points, normals, dome)
+        lux = beams.straight(self.rig.row, points, normals, dome, np.full(len(points), -1))
+        lux[:, -1] += field.surfaces_to_points(self.rig.row, points, normals, dome)
         if self.rig.extinction > 0:
             nodes, weights = beams.gauss_nodes(self.quality.nodes)
             lux[:, -1] += field.air_to_points(
-                self.rig, self.field, points, normals, dome, field.even_directions(self.quality.rays),
+                self.rig.row, points, normals, dome, field.even_directions(self.quality.rays),
                 self.quality.slices // 2, nodes, weights,
             ).sum(axis=1)  # fmt: skip
         return lux
@@ -129,5 +128,5 @@ def light(setup, quality="final"):
         quality = QUALITY[quality]
     rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze))
     indoors = isinstance(setup.place, Room)
-    bounced = field.cavity_field(rig, quality.wall_cells) if indoors else field.outdoor_field(rig, quality.wall_cells)
-    return Lit(setup=setup, rig=rig, field=bounced, quality=quality)
+    rig = field.cavity_field(rig, quality.wall_cells) if indoors else field.outdoor_field(rig, quality.wall_cells)
+    return Lit(setup=setup, rig=rig, quality=quality)

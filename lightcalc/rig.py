@@ -12,9 +12,11 @@ Planes are rows (n, c); a point is inside when n . x + c >= 0.
 from __future__ import annotations
 
 from functools import cache, lru_cache
-from typing import NamedTuple
 
 import numpy as np
+from numba import carray, njit, types
+from numba.core import cgutils
+from numba.extending import intrinsic
 
 from lightcalc.fixtures import Lambert
 from lightcalc.geometry import cone_planes, half_sine_table
@@ -53,6 +55,8 @@ SHAFT = _rows(
 )
 STOP = _rows(
     ("quad", REAL, (4, 3)),
+    ("middle", REAL, (3,)),
+    ("radius", REAL, ()),  # of the ball that holds it
     ("passes", REAL, ()),  # share that goes straight on
     ("front", REAL, ()),  # reflectance of the side that faces its aim
     ("back", REAL, ()),
@@ -93,32 +97,163 @@ WINDOW = _rows(
 FIGURE = _rows(("head", REAL, (3,)), ("face", REAL, ()), ("body", REAL, ()), ("foot", REAL, ()))
 
 
-class Rig(NamedTuple):
-    """The rows: n lamp samples, m shafts, q stops; see the types above for their columns."""
+TABLES = dict(
+    lamps=LAMP,  # (n,)
+    shafts=SHAFT,  # (m,)
+    stops=STOP,  # (q,)
+    shades=SHADE,  # (n, q): what each stop hides from each lamp sample
+    matters=np.dtype(np.uint8),  # (m, q): which stops can stand in which shaft
+    faces=FACE,
+    panes=PANE,
+    sheets=SHEET,
+    cells=CELL,
+    windows=WINDOW,
+    figures=FIGURE,
+    candelas=np.dtype(REAL),  # (tables, planes about the axis, half-sine angles) candela per unit scale
+    walls_lx=np.dtype(REAL),  # (6, N, N) illuminance from sheets, sky openings and everything bounced
+    walls_cd_m2=np.dtype(REAL),  # (6, N, N) luminance that leaves, lamps' light included
+    air=np.dtype(REAL),  # (nx, ny, nz, TERMS) bounced radiance as spherical harmonics of its travel
+)
+PHASE_STEPS, TILTS, ORDERS = 4096, 361, 4
+TERMS = ORDERS * ORDERS
+RIG = np.dtype(
+    [
+        ("sources", WHOLE),  # how many names a reading splits into
+        ("size", REAL, (3,)),  # room size [m]
+        ("enclosed", FLAG),  # a room; else open ground
+        ("reflectance", REAL, (6,)),  # in SURFACE_ORDER; outside only the floor counts
+        ("extinction", REAL),  # [1/m]
+        ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
+        ("legendre", REAL, (ORDERS,)),  # its moments
+        ("sky", REAL, (2,)),  # zenith, horizon [cd/m2]
+        ("ground_luminance", REAL),  # open ground beyond everything [cd/m2]
+        ("sky_flat", REAL, (TILTS,)),  # illuminance from sky and ground against the receptor's n_z, -1 to 1 [lx]
+        ("sky_dome", REAL, (TILTS,)),
+        ("sky_source", WHOLE),  # -1: no sky
+    ]
+    + [(f"n_{name}", WHOLE) for name in TABLES]
+    + [(f"{name}_at", np.uint64) for name in TABLES]
+    + [(f"{name}_shape", WHOLE, (4,)) for name in TABLES],
+    align=True,
+)
 
-    sources: int  # how many names a reading splits into
-    size: np.ndarray  # (3,) room size [m]
-    enclosed: bool  # a room; else open ground
-    reflectance: np.ndarray  # (6,) in SURFACE_ORDER; outside only the floor counts
-    extinction: float  # [1/m]
-    phase: np.ndarray  # half-sine table of the phase function [1/sr]
-    tables: np.ndarray  # (tables, planes about the axis, half-sine angles) candela per unit scale
-    lamps: np.ndarray  # (n,) LAMP
-    shafts: np.ndarray  # (m,) SHAFT
-    stops: np.ndarray  # (q,) STOP
-    shades: np.ndarray  # (n, q) SHADE: what each stop hides from each lamp sample
-    matters: np.ndarray  # (m, q) bool: which stops can stand in which shaft
-    faces: np.ndarray  # FACE
-    panes: np.ndarray  # PANE
-    sheets: np.ndarray  # SHEET
-    cells: np.ndarray  # CELL
-    windows: np.ndarray  # WINDOW
-    figures: np.ndarray  # FIGURE
-    sky: np.ndarray  # (2,) zenith, horizon [cd/m2]
-    ground_luminance: float  # open ground beyond everything [cd/m2]
-    sky_flat: np.ndarray  # (361,) illuminance from sky and ground against the receptor's n_z, -1 to 1 [lx]
-    sky_dome: np.ndarray  # (361,)
-    sky_source: int  # -1: no sky
+
+class Rig:
+    """
+    The rows of a setup, as arrays in Python and as one record that compiled kernels take.
+
+    Every name of `TABLES` and every plain column of `RIG` is an attribute. `row` is the record: it holds
+    the numbers and the addresses of the arrays, so a kernel is handed one thing, whatever it reads. The
+    arrays live as long as the Rig does.
+    """
+
+    def __init__(self, **columns):
+        self._columns = columns
+        self.row = np.zeros(1, dtype=RIG)
+        for name, value in columns.items():
+            if name in TABLES:
+                value = np.ascontiguousarray(value)
+                columns[name] = value
+                assert value.dtype == TABLES[name], name
+                self.row[f"n_{name}"] = value.shape[0]
+                self.row[f"{name}_at"] = value.ctypes.data
+                self.row[f"{name}_shape"][0, : value.ndim] = value.shape
+            else:
+                self.row[name] = value
+
+    def __getattr__(self, name):
+        if name.startswith("_") or name not in self._columns:
+            raise AttributeError(name)
+        return self._columns[name]
+
+    def replace(self, **changes):
+        """A rig with some columns changed; the others are shared."""
+        return Rig(**{**self._columns, **changes})
+
+
+@intrinsic
+def _address(context, value):
+    """An address as a pointer, for `carray`."""
+
+    def generate(compiler, builder, signature, arguments):
+        return builder.inttoptr(arguments[0], cgutils.voidptr_t)
+
+    return types.voidptr(value), generate
+
+
+@njit(cache=True)
+def lamps_of(rig):
+    return carray(_address(rig.lamps_at), (rig.n_lamps,), LAMP)
+
+
+@njit(cache=True)
+def shafts_of(rig):
+    return carray(_address(rig.shafts_at), (rig.n_shafts,), SHAFT)
+
+
+@njit(cache=True)
+def stops_of(rig):
+    return carray(_address(rig.stops_at), (rig.n_stops,), STOP)
+
+
+@njit(cache=True)
+def shades_of(rig):
+    return carray(_address(rig.shades_at), (rig.n_lamps, rig.n_stops), SHADE)
+
+
+@njit(cache=True)
+def matters_of(rig):
+    return carray(_address(rig.matters_at), (rig.n_shafts, rig.n_stops), np.uint8)
+
+
+@njit(cache=True)
+def faces_of(rig):
+    return carray(_address(rig.faces_at), (rig.n_faces,), FACE)
+
+
+@njit(cache=True)
+def panes_of(rig):
+    return carray(_address(rig.panes_at), (rig.n_panes,), PANE)
+
+
+@njit(cache=True)
+def sheets_of(rig):
+    return carray(_address(rig.sheets_at), (rig.n_sheets,), SHEET)
+
+
+@njit(cache=True)
+def cells_of(rig):
+    return carray(_address(rig.cells_at), (rig.n_cells,), CELL)
+
+
+@njit(cache=True)
+def windows_of(rig):
+    return carray(_address(rig.windows_at), (rig.n_windows,), WINDOW)
+
+
+@njit(cache=True)
+def figures_of(rig):
+    return carray(_address(rig.figures_at), (rig.n_figures,), FIGURE)
+
+
+@njit(cache=True)
+def candelas_of(rig):
+    return carray(_address(rig.candelas_at), (rig.candelas_shape[0], rig.candelas_shape[1], rig.candelas_shape[2]), np.float64)
+
+
+@njit(cache=True)
+def walls_lx_of(rig):
+    return carray(_address(rig.walls_lx_at), (6, rig.walls_lx_shape[1], rig.walls_lx_shape[2]), np.float64)
+
+
+@njit(cache=True)
+def walls_cd_m2_of(rig):
+    return carray(_address(rig.walls_cd_m2_at), (6, rig.walls_cd_m2_shape[1], rig.walls_cd_m2_shape[2]), np.float64)
+
+
+@njit(cache=True)
+def air_of(rig):
+    return carray(_address(rig.air_at), (rig.air_shape[0], rig.air_shape[1], rig.air_shape[2], TERMS), np.float64)
 
 
 def lay_out(setup, *, face_samples=3, phase=None):
@@ -285,7 +420,8 @@ class _Layout:
         setup = self.setup
         for part in setup.boards + setup.frames + setup.flags:
             quad = rectangle_corners(part.at, part.aim, part.width_m, part.height_m, part.roll_deg)
-            stop = dict(part=part, quad=quad, sheet=(-1, -1))
+            radius = 0.5 * np.hypot(part.width_m, part.height_m)
+            stop = dict(part=part, quad=quad, middle=part.at, radius=radius, sheet=(-1, -1))
             index = len(self.stops)
             if part in setup.flags:
                 stop["front"] = stop["back"] = part.reflectance
@@ -428,13 +564,17 @@ class _Layout:
             enclosed=self.indoors,
             reflectance=np.array(reflectance, dtype=float),
             extinction=float(self.setup.haze.extinction_per_m),
-            phase=np.ascontiguousarray(self.phase, dtype=float),
-            tables=np.array(tables, dtype=float).reshape(len(tables), planes, -1) if tables else np.zeros((0, 1, 2)),
+            phase=self.phase,
+            legendre=phase_moments(self.phase),
+            walls_lx=np.zeros((6, 2, 2)),
+            walls_cd_m2=np.zeros((6, 2, 2)),
+            air=np.zeros((2, 2, 2, TERMS)),
+            candelas=np.array(tables, dtype=float).reshape(len(tables), planes, -1) if tables else np.zeros((0, 1, 2)),
             lamps=table_of_rows(LAMP, lamps),
             shafts=table_of_rows(SHAFT, self.shafts),
             stops=table_of_rows(STOP, stops),
             shades=table_of_rows(SHADE, shades).reshape(len(lamps), len(stops)),
-            matters=np.array(matters, dtype=bool).reshape(len(self.shafts), len(stops)),
+            matters=np.array(matters, dtype=np.uint8).reshape(len(self.shafts), len(stops)),
             faces=table_of_rows(FACE, self.faces),
             panes=table_of_rows(PANE, [dict(quad=quad, weight=weight) for quad, weight, _ in self.panes]),
             sheets=table_of_rows(SHEET, self.sheets),
@@ -480,9 +620,18 @@ def _figure(mark):
     return dict(head=head, face=mark.reflectance, body=mark.body, foot=max(0.0, head[2] - 1.75))
 
 
+def phase_moments(phase):
+    """The first ORDERS Legendre moments of a half-sine phase table; the zeroth is 1 by definition."""
+    half = np.linspace(0.0, 1.0, len(phase))
+    cosine = 1.0 - 2.0 * half**2
+    weight = phase * 8.0 * np.pi * half  # d omega = 2 pi sin d theta = 8 pi s ds
+    moments = [np.trapezoid(weight * np.polynomial.legendre.Legendre.basis(k)(cosine), half) for k in range(ORDERS)]
+    return np.array(moments) / moments[0]
+
+
 @lru_cache(maxsize=64)
 def _henyey_greenstein_table(g):
-    return half_sine_table(lambda theta: henyey_greenstein(g=g, cosine=np.cos(theta)), 4096)
+    return half_sine_table(lambda theta: henyey_greenstein(g=g, cosine=np.cos(theta)), PHASE_STEPS)
 
 
 @lru_cache(maxsize=256)

@@ -6,12 +6,12 @@ import numpy as np
 from numba import njit
 
 from lightcalc.geometry import hit_quad
-from lightcalc.rig import BODY_M, HEAD_M
+from lightcalc.rig import BODY_M, HEAD_M, faces_of, figures_of, stops_of, windows_of
 
 NOTHING, WALL, OPENING, BAR, STOP, FACE, HEAD, BODY = range(8)
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def meet_wall(rig, ox, oy, oz, dx, dy, dz):
     """
     Where a ray from inside the box leaves it.
@@ -49,7 +49,7 @@ def meet_wall(rig, ox, oy, oz, dx, dy, dz):
     return max(t, 0.0), surface
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def wall_normal(surface):
     """Unit normal of a box surface, into the room."""
     if surface == 0:
@@ -65,7 +65,7 @@ def wall_normal(surface):
     return 0.0, 0.0, -1.0
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def window_at(rig, surface, x, y, z):
     """
     Which window a point on a wall lies in.
@@ -78,8 +78,8 @@ def window_at(rig, surface, x, y, z):
     if surface > 3:
         return -1, False
     u = y if surface < 2 else x
-    for index in range(rig.windows.shape[0]):
-        window = rig.windows[index]
+    for index in range(rig.n_windows):
+        window = windows_of(rig)[index]
         if window.wall != surface:
             continue
         a, b = u - window.box[0], z - window.box[2]
@@ -90,7 +90,7 @@ def window_at(rig, surface, x, y, z):
     return -1, False
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def _on_bar(along, side, bars, bar):
     if bars == 0:
         return False
@@ -98,25 +98,25 @@ def _on_bar(along, side, bars, bar):
     return along - int(along / pitch) * pitch > pitch - bar and along < bars * pitch
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def meet_stop(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
     """The first board, frame or flag within a distance: distance, index, side hit (+1 front); or inf, -1, 0."""
     best, index, side = nearer_than, -1, 0
-    for stop in range(rig.stops.shape[0]):
+    for stop in range(rig.n_stops):
         if stop == skip:
             continue
-        t, s = hit_quad(rig.stops[stop].quad, ox, oy, oz, dx, dy, dz)
+        t, s = hit_quad(stops_of(rig)[stop].quad, ox, oy, oz, dx, dy, dz)
         if t < best:
             best, index, side = t, stop, s
     return best, index, side
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def meet_face(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     """The first area lamp's face, from its lit side, within a distance: distance and index; or -1."""
     best, index = nearer_than, -1
-    for face in range(rig.faces.shape[0]):
-        t, s = hit_quad(rig.faces[face].quad, ox, oy, oz, dx, dy, dz)
+    for face in range(rig.n_faces):
+        t, s = hit_quad(faces_of(rig)[face].quad, ox, oy, oz, dx, dy, dz)
         if t < best and s > 0:
             best, index = t, face
     return best, index
@@ -131,21 +131,21 @@ def meet_figure(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     """
     best, index, kind = nearer_than, -1, NOTHING
     nx, ny, nz = 0.0, 0.0, 0.0
-    for f in range(rig.figures.shape[0]):
-        cx, cy, cz = rig.figures[f].head[0], rig.figures[f].head[1], rig.figures[f].head[2]
+    for f in range(rig.n_figures):
+        cx, cy, cz = figures_of(rig)[f].head[0], figures_of(rig)[f].head[1], figures_of(rig)[f].head[2]
         t = _ball(ox - cx, oy - cy, oz - cz, dx, dy, dz, HEAD_M)
         if t < best:
             best, index, kind = t, f, HEAD
             nx, ny, nz = (ox + t * dx - cx) / HEAD_M, (oy + t * dy - cy) / HEAD_M, (oz + t * dz - cz) / HEAD_M
         top = cz - HEAD_M - 0.06 - BODY_M
-        low = min(top, rig.figures[f].foot + BODY_M)
+        low = min(top, figures_of(rig)[f].foot + BODY_M)
         t, mx, my, mz = _rod(ox - cx, oy - cy, oz, dx, dy, dz, low, top, BODY_M)
         if t < best:
             best, index, kind, nx, ny, nz = t, f, BODY, mx, my, mz
     return best, index, kind, nx, ny, nz
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def _ball(ox, oy, oz, dx, dy, dz, radius):
     b = ox * dx + oy * dy + oz * dz
     disc = b * b - (ox * ox + oy * oy + oz * oz - radius * radius)

@@ -11,9 +11,21 @@ from numba import njit, prange
 
 from lightcalc.beams import SHARP, all_light, candela, gauss_nodes, lamp_light, line_air, new_work, open_sky_light
 from lightcalc.beams import sheet_light
-from lightcalc.field import FAR_M, TERMS, harmonics, on_wall, _axis_place, soft_air, soft_line
+from lightcalc.field import FAR_M, harmonics, on_wall, _axis_place, soft_air, soft_line
 from lightcalc.lit import light
-from lightcalc.rig import BAR_REFLECTANCE
+from lightcalc.rig import (
+    BAR_REFLECTANCE,
+    TERMS,
+    air_of,
+    cells_of,
+    faces_of,
+    figures_of,
+    lamps_of,
+    sheets_of,
+    stops_of,
+    walls_lx_of,
+    windows_of,
+)
 from lightcalc.surfaces import (
     HEAD,
     meet_face,
@@ -76,9 +88,9 @@ def display_curve(share):
 
 
 @njit(cache=True, fastmath=True)
-def _bounced_lx(rig, field, x, y, z, nx, ny, nz, basis):
+def _bounced_lx(rig, x, y, z, nx, ny, nz, basis):
     """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
-    size, air = rig.size, field.air
+    size, air = rig.size, air_of(rig)
     i, f = _axis_place(x, size[0], air.shape[0])
     j, g = _axis_place(y, size[1], air.shape[1])
     k, h = _axis_place(z, size[2], air.shape[2])
@@ -95,7 +107,7 @@ def _bounced_lx(rig, field, x, y, z, nx, ny, nz, basis):
     return max(total, 0.0)
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
+@njit(cache=True, fastmath=True)
 def _beyond(rig, dx, dy, dz):
     """Sky or open ground seen past everything. [cd/m2]"""
     if dz > 0.0:
@@ -104,17 +116,17 @@ def _beyond(rig, dx, dy, dz):
 
 
 @njit(cache=True, fastmath=True)
-def _thing_lx(rig, field, x, y, z, nx, ny, nz, skip, lux, work, basis):
+def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     """Illuminance on a board, flag or figure in the picture. [lx]"""
     lux[:] = 0.0
     all_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
     if rig.enclosed:
-        return lux.sum() + _bounced_lx(rig, field, x, y, z, nx, ny, nz, basis)
+        return lux.sum() + _bounced_lx(rig, x, y, z, nx, ny, nz, basis)
     return lux.sum()
 
 
-@njit(cache=True, fastmath=True, forceinline=True)
-def look(rig, field, ox, oy, oz, dx, dy, dz, lux, work, basis):
+@njit(cache=True, fastmath=True)
+def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     """
     What a sight line ends on.
 
@@ -138,18 +150,18 @@ def look(rig, field, ox, oy, oz, dx, dy, dz, lux, work, basis):
         t, face = meet_face(rig, ox, oy, oz, dx, dy, dz, t)
         through = share
         if is_open and t > wall_t:
-            through = share * rig.windows[window].passes
+            through = share * windows_of(rig)[window].passes
         if face >= 0:
-            lamp = rig.faces[face].lamp
-            axes = rig.lamps[lamp].axes
+            lamp = faces_of(rig)[face].lamp
+            axes = lamps_of(rig)[lamp].axes
             cosine = -(axes[2, 0] * dx + axes[2, 1] * dy + axes[2, 2] * dz)
-            cd = candela(rig, lamp, -dx, -dy, -dz) * rig.faces[face].scale
-            luminance += through * cd / (rig.faces[face].area * max(cosine, 1e-3))
+            cd = candela(rig, lamp, -dx, -dy, -dz) * faces_of(rig)[face].scale
+            luminance += through * cd / (faces_of(rig)[face].area * max(cosine, 1e-3))
             break
         if stop >= 0:
-            quad = rig.stops[stop].quad
+            quad = stops_of(rig)[stop].quad
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
-            row = rig.stops[stop]
+            row = stops_of(rig)[stop]
             if row.diffuse > 0.0 or row.passes > 0.0:
                 sheet = row.sheet[0] if side > 0 else row.sheet[1]
                 luminance += through * _sheet_seen(rig, sheet, px, py, pz)
@@ -164,13 +176,13 @@ def look(rig, field, ox, oy, oz, dx, dy, dz, lux, work, basis):
             size = np.sqrt(nx * nx + ny * ny + nz * nz) * side
             nx, ny, nz = nx / size, ny / size, nz / size
             reflect = row.front if side > 0 else row.back
-            lx = _thing_lx(rig, field, px, py, pz, nx, ny, nz, stop, lux, work, basis)
+            lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
             luminance += through * reflect / np.pi * lx
             break
         if figure >= 0:
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
-            reflect = rig.figures[figure].face if kind == HEAD else rig.figures[figure].body
-            lx = _thing_lx(rig, field, px, py, pz, fx, fy, fz, -1, lux, work, basis)
+            reflect = figures_of(rig)[figure].face if kind == HEAD else figures_of(rig)[figure].body
+            lx = _thing_lx(rig, px, py, pz, fx, fy, fz, -1, lux, work, basis)
             luminance += through * reflect / np.pi * lx
             break
         t = wall_t
@@ -178,14 +190,14 @@ def look(rig, field, ox, oy, oz, dx, dy, dz, lux, work, basis):
             luminance += share * _beyond(rig, dx, dy, dz)
             break
         if is_open:
-            luminance += share * (rig.windows[window].passes * _beyond(rig, dx, dy, dz) + rig.windows[window].glow)
+            luminance += share * (windows_of(rig)[window].passes * _beyond(rig, dx, dy, dz) + windows_of(rig)[window].glow)
             break
         nx, ny, nz = wall_normal(surface)
         lux[:] = 0.0
         lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work)
         lx = lux.sum()
         if rig.enclosed:
-            lx += on_wall(field.walls_lx, rig.size, surface, x, y, z)
+            lx += on_wall(walls_lx_of(rig), rig.size, surface, x, y, z)
         else:
             lux[:] = 0.0
             sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
@@ -202,24 +214,25 @@ def look(rig, field, ox, oy, oz, dx, dy, dz, lux, work, basis):
 @njit(cache=True, fastmath=True)
 def _sheet_seen(rig, sheet, x, y, z):
     """Luminance of the cell of a sheet that holds a point on it. [cd/m2]"""
-    row = rig.sheets[sheet]
+    row = sheets_of(rig)[sheet]
     best, found = np.inf, row.first
     for cell in range(row.first, row.first + row.cells):
-        quad = rig.cells[cell].quad
+        quad = cells_of(rig)[cell].quad
         d = 0.0
         for axis in range(3):
             middle = 0.25 * (quad[0, axis] + quad[1, axis] + quad[2, axis] + quad[3, axis])
             d += (middle - (x if axis == 0 else (y if axis == 1 else z))) ** 2
         if d < best:
             best, found = d, cell
-    return rig.cells[found].luminance
+    return cells_of(rig)[found].luminance
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def _surfaces_seen(rig, field, origin, corner, across, down, height, width):
+def _surfaces_seen(rigs, origin, corner, across, down, height, width):
     """Luminance of what each pixel's line ends on, its length in the haze, and that as a share of the wall's."""
     luminance, reach, hazed = np.empty((height, width)), np.empty((height, width)), np.empty((height, width))
     for row in prange(height):
+        rig = rigs[0]
         lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
         for col in range(width):
             u, v = (col + 0.5) / width, (row + 0.5) / height
@@ -228,19 +241,20 @@ def _surfaces_seen(rig, field, origin, corner, across, down, height, width):
             dz = corner[2] + u * across[2] + v * down[2]
             size = np.sqrt(dx * dx + dy * dy + dz * dz)
             luminance[row, col], reach[row, col], hazed[row, col] = look(
-                rig, field, origin[0], origin[1], origin[2], dx / size, dy / size, dz / size, lux, work, basis
+                rig, origin[0], origin[1], origin[2], dx / size, dy / size, dz / size, lux, work, basis
             )
     return luminance, reach, hazed
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def _sharp_seen(rig, origin, corner, across, down, reach, step, nodes, weights):
+def _sharp_seen(rigs, origin, corner, across, down, reach, step, nodes, weights):
     """Single-scattered light with sharp edges, one line for each step x step pixels. [cd/m2]"""
     height, width = reach.shape
     rows, cols = (height + step - 1) // step, (width + step - 1) // step
     air = np.zeros((rows, cols))
-    q = rig.stops.shape[0]
     for r in prange(rows):
+        rig = rigs[0]
+        q = rig.n_stops
         out, marks, spans = np.empty(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
         for c in range(cols):
             u, v = (c + 0.5) * step / width, (r + 0.5) * step / height
@@ -328,11 +342,11 @@ def picture(setup, *, width=320, height=None, lit=None, quality="final"):
     lit = lit or light(setup, quality)
     rig, grain = lit.rig, lit.quality
     origin, (corner, right, down) = _mesh(camera)
-    luminance, reach, hazed = _surfaces_seen(rig, lit.field, origin, corner, right, down, height, width)
+    luminance, reach, hazed = _surfaces_seen(rig.row, origin, corner, right, down, height, width)
     if rig.extinction <= 0:
         return Picture(luminance.astype(np.float32), camera.reference_cd_m2)
     nodes, weights = gauss_nodes(grain.nodes)
-    sharp = _sharp_seen(rig, origin, corner, right, down, reach, grain.air_pixel, nodes, weights)
+    sharp = _sharp_seen(rig.row, origin, corner, right, down, reach, grain.air_pixel, nodes, weights)
     soft, gap = _soft_seen(lit, width, height)
     seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, gap)
     return Picture(seen, camera.reference_cd_m2)
@@ -356,16 +370,17 @@ def _soft_seen(lit, width, height):
     v = (np.arange(rows) + 0.5) * gap / height
     origin, rays = lit.pixel_ray(np.repeat(u[None, :], rows, 0), np.repeat(v[:, None], cols, 1))
     rays = np.ascontiguousarray(rays.reshape(-1, 3))
-    reach = wall_reach(lit.rig, origin, rays)
+    reach = wall_reach(lit.rig.row, origin, rays)
     nodes, weights = gauss_nodes(lit.quality.nodes)
-    soft = soft_air(lit.rig, lit.field, origin, rays, reach, lit.quality.slices, nodes, weights)
+    soft = soft_air(lit.rig.row, origin, rays, reach, lit.quality.slices, nodes, weights)
     return soft.reshape(rows, cols, -1), gap
 
 
 @njit(cache=True, fastmath=True)
-def wall_reach(rig, origin, rays):
+def wall_reach(rigs, origin, rays):
     """How far each line goes through the haze when only walls stop it, (n,). [m]"""
     out = np.empty(rays.shape[0])
+    rig = rigs[0]
     for i in range(rays.shape[0]):
         t, _ = meet_wall(rig, origin[0], origin[1], origin[2], rays[i, 0], rays[i, 1], rays[i, 2])
         out[i] = min(t, FAR_M)
@@ -373,13 +388,14 @@ def wall_reach(rig, origin, rays):
 
 
 @njit(cache=True, fastmath=True)
-def _line(rig, field, origin, ray, end_m, nodes, weights, slices):
+def _line(rigs, origin, ray, end_m, nodes, weights, slices):
     """One sight line in full: surface luminance, reach, sharp light by source, soft light."""
+    rig = rigs[0]
     lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
-    luminance, reach, _ = look(rig, field, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], lux, work, basis)
+    luminance, reach, _ = look(rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], lux, work, basis)
     if end_m > 0.0:
         reach = end_m
-    q = rig.stops.shape[0]
+    q = rig.n_stops
     sharp, spare = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1))
     marks, spans, soft = np.empty(2 * q + 2), np.empty((q, 2)), np.zeros(slices)
     if rig.extinction > 0.0:
@@ -389,7 +405,7 @@ def _line(rig, field, origin, ray, end_m, nodes, weights, slices):
         )  # fmt: skip
         steps = reach * np.arange(1, slices + 1) / slices
         soft_line(
-            rig, field, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, nodes, weights, spare,
+            rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, nodes, weights, spare,
             marks, spans, basis,
         )  # fmt: skip
     return luminance, reach, sharp, soft[slices - 1]
@@ -435,7 +451,7 @@ def sight_line(lit, ray, *, to_m=None):
     nodes, weights = gauss_nodes(16)
     origin = np.array(lit.setup.camera.at, dtype=float)
     luminance, reach, sharp, soft = _line(
-        lit.rig, lit.field, origin, np.ascontiguousarray(ray), -1.0 if to_m is None else to_m, nodes, weights, 24
+        lit.rig.row, origin, np.ascontiguousarray(ray), -1.0 if to_m is None else to_m, nodes, weights, 24
     )
     through = float(np.exp(-lit.rig.extinction * reach))
     surface = luminance * through if to_m is None else 0.0
