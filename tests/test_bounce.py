@@ -220,3 +220,33 @@ PLACE = {"subject_m": 2.0, **BOARD}
 def test_bad_input_is_refused_in_one_sentence(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+EVEN = {"board_lx": 10.0, "board_angle_deg": 5.0, "receptor_angle_deg": 5.0, **PLACE}
+REFUSED = {"board_lx": -1.0, "board_angle_deg": -90.0, "receptor_angle_deg": 181.0, "subject_m": 0.0,
+           "reflectance": -0.1, "width_m": 0.0, "height_m": 0.0, "intensity_cd": -1.0, "lamp_m": 0.0, "lamp_angle_deg": -90.0, "cells": 0,
+           "beam_deg": 0.0, "field_deg": 171.0, "normal_lx": -1.0, "incidence_deg": np.nan, "fill_lx": 0.0}
+LAMP = {"intensity_cd": 9.0, "lamp_m": 1.0, "lamp_angle_deg": 5.0, "cells": 4, **PLACE}
+LIMITS = [  # function, inputs that pass; each is then replaced by the one in REFUSED, or here
+    (bounce.board_luminance, {"reflectance": 0.5, "illuminance_lx": 1.0}, {"illuminance_lx": -1.0}),
+    (bounce.sun_on_board_lx, {"normal_lx": 1.0, "incidence_deg": 5.0}, {}),
+    (bounce.board_factor, {"width_m": 1.0, "height_m": 1.0, "subject_m": 1.0, "board_angle_deg": 5.0}, {}),
+    (bounce.board_fill_illuminance, EVEN, {}), (bounce.board_point_illuminance, EVEN, {}),
+    (bounce.sun_bounce_illuminance, {"normal_lx": 1.0, "incidence_deg": 5.0, **PLACE}, {}),
+    (bounce.lamp_bounce_illuminance, LAMP, {}),
+    (bounce.torch_bounce_illuminance, {"beam_deg": 20.0, "field_deg": 30.0, **LAMP}, {}),
+    (bounce.torch_patch_m, {"beam_deg": 20.0, "lamp_m": 1.0}, {"beam_deg": 180.0}),
+    (bounce.board_distance_for_fill, {"fill_lx": 5.0, "board_lx": 100.0, **BOARD}, {"board_lx": 0.0}),
+    (bounce.fill_ratio, {"key_lx": 1.0, "fill_lx": 1.0}, {"key_lx": -1.0}),
+    (bounce.key_fill_ratio, {"key_lx": 1.0, "fill_lx": 1.0}, {"key_lx": -1.0}),
+    (bounce.ratio_stops, {"key_lx": 1.0, "fill_lx": 1.0}, {"key_lx": -1.0}),
+    (bounce.fill_for_ratio, {"key_lx": 1.0, "ratio": 2.0}, {"key_lx": 0.0, "ratio": 1.0}),
+]
+
+
+@pytest.mark.parametrize(("function", "good", "bad"), LIMITS, ids=[row[0].__name__ for row in LIMITS])
+def test_every_limit_is_kept(function, good, bad):
+    assert np.isfinite(function(**good))
+    for name in good:
+        with pytest.raises(ValueError, match=r"must be"):
+            function(**(good | {name: (REFUSED | bad)[name]}))

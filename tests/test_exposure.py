@@ -229,3 +229,57 @@ def test_arrays_broadcast_and_scalars_stay_scalars():
 def test_bad_input_is_refused_in_one_sentence(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_the_ring_says_what_rings_say():
+    # PUBLISHED: the usual third-stop scale from 1 to 22, as in public tables of f-numbers; beyond it the number that
+    # stands for each third is the whole number nearest it, from 25 to 64.
+    usual = [1, 1.1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1, 8, 9, 10, 11, 13, 14, 16,
+             18, 20, 22]
+    ring = exposure.ENGRAVED_T_STOPS.tolist()
+    assert ring[3 : 3 + len(usual)] == usual and ring[:3] == [0.7, 0.8, 0.9]
+    beyond = [round(2.0 ** (step / 6)) for step in range(28, 37)]
+    assert ring[31:] == beyond
+
+
+CAMERA = {"t_stop": 2.0, "time_s": 0.02, "iso": 800.0, "nd_stops": 0.3}
+MARK = {"illuminance_lx": 300.0, "at_stops": 0.5}
+REFUSED = {"t_stop": 0.0, "time_s": 0.0, "iso": 0.0, "nd_stops": -0.1, "illuminance_lx": 0.0, "at_stops": np.nan}
+
+
+def without(name):
+    """A camera with one setting left to solve for, and a mark."""
+    return {key: value for key, value in (CAMERA | MARK).items() if key != name}
+
+
+LIMITS = [  # function, inputs that pass, inputs that must each be refused
+    (exposure.shutter_time_s, {"shutter_deg": 180.0, "fps": 24.0}, {"shutter_deg": 0.0, "fps": 0.0}),
+    (exposure.shutter_angle_deg, {"time_s": 0.02, "fps": 24.0}, {"time_s": 0.0, "fps": 0.0}),
+    (exposure.flicker_free_angles_deg, {"fps": 24.0, "mains_hz": 50.0}, {"fps": 0.0, "mains_hz": -1.0}),
+    (exposure.reference_illuminance_lx, CAMERA, REFUSED), (exposure.reference_luminance_cd_m2, CAMERA, REFUSED),
+    (exposure.level_stops, {"illuminance_lx": 1.0, "reference_lx": 2.0}, {"illuminance_lx": -1.0, "reference_lx": 0.0}),
+    (exposure.luminance_level_stops, {"luminance_cd_m2": 1.0, "reference_cd_m2": 2.0},
+     {"luminance_cd_m2": -1.0, "reference_cd_m2": 0.0}),
+    (exposure.t_stop_for, without("t_stop"), REFUSED), (exposure.iso_for, without("iso"), REFUSED),
+    (exposure.time_s_for, without("time_s"), REFUSED), (exposure.nd_stops_for, without("nd_stops"), REFUSED),
+    (exposure.exposure_change_stops, {"old_iso": 400.0, "new_iso": 800.0, "old_nd_stops": 0.0, "new_nd_stops": 1.0,
+                                      "old_shutter_deg": 180.0, "new_shutter_deg": 90.0},
+     {"old_iso": 0.0, "new_iso": -1.0, "old_nd_stops": -1.0, "new_nd_stops": -1.0, "old_shutter_deg": 361.0}),
+    (exposure.engraved_t_stop, {"t_stop": 2.7}, {"t_stop": 70.0}),
+    (exposure.t_stop_from_engraved, {"label": 2.8}, {"label": 2.805}),
+    (exposure.exposure_value, {"t_stop": 2.0, "time_s": 0.02, "iso": 800.0}, REFUSED),
+    (exposure.illuminance_from_ev, {"ev": 3.0}, {"ev": np.nan}),
+    (exposure.luminance_from_ev, {"ev": 3.0}, {"ev": np.inf}),
+    (exposure.sensor_exposure_lx_s, {"luminance_cd_m2": 1.0, "f_number": 2.0, "time_s": 0.02, "q": 0.65},
+     {"luminance_cd_m2": -1.0, "f_number": 0.0, "time_s": 0.0, "q": 0.0}),
+    (exposure.saturation_luminance_cd_m2, {"f_number": 2.0, "time_s": 0.02, "iso": 800.0},
+     {"f_number": 0.0, "time_s": 0.0, "iso": 0.0}),
+]
+
+
+@pytest.mark.parametrize(("function", "good", "bad"), LIMITS, ids=[row[0].__name__ for row in LIMITS])
+def test_every_limit_is_kept(function, good, bad):
+    assert np.all(np.isfinite(function(**good)))
+    for name in set(bad) & set(good):
+        with pytest.raises(ValueError, match=r"must be"):
+            function(**(good | {name: bad[name]}))

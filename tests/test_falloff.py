@@ -297,3 +297,53 @@ SQUARE = np.array([[0, 0, 1.0], [1, 0, 1], [1, 1, 1], [0, 1, 1]])
 def test_bad_input_is_refused_in_one_sentence(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+BOX = {"width_m": 3.0, "depth_m": 2.0, "height_m": 2.5}
+LIMITS = [  # function, inputs that pass, inputs that must each be refused
+    (falloff.illuminance, {"intensity_cd": 1.0, "distance_m": 2.0, "incidence_deg": 10.0},
+     {"intensity_cd": -1.0, "distance_m": 0.0, "incidence_deg": np.inf}),
+    (falloff.inverse_square_stops, {"near_m": 1.0, "far_m": 2.0}, {"near_m": -1.0, "far_m": 0.0}),
+    (falloff.distance_for_stops, {"distance_m": 2.0, "change_stops": 1.0}, {"distance_m": 0.0, "change_stops": np.nan}),
+    (falloff.area_illuminance_lx, {"luminance_cd_m2": 1.0, "factor": 0.1}, {"luminance_cd_m2": -1.0, "factor": -0.1}),
+    (falloff.rectangle_factor, {"width_m": 1.0, "height_m": 1.0, "distance_m": 1.0},
+     {"width_m": 0.0, "height_m": 0.0, "distance_m": 0.0}),
+    (falloff.disc_factor, {"radius_m": 1.0, "distance_m": 1.0, "sideways_m": 0.5},
+     {"radius_m": 0.0, "distance_m": 0.0, "sideways_m": -0.1}),
+    (falloff.point_formula_error, {"distance_m": 1.0, "size_m": 1.0}, {"distance_m": 0.0, "size_m": 0.0}),
+    (falloff.parallel_rectangles_factor, {"width_m": 1.0, "depth_m": 1.0, "gap_m": 1.0},
+     {"width_m": 0.0, "depth_m": -1.0, "gap_m": 0.0}),
+    (falloff.perpendicular_rectangles_factor, {"edge_m": 1.0, "depth_m": 1.0, "height_m": 1.0},
+     {"edge_m": 0.0, "depth_m": -1.0, "height_m": 0.0}),
+    (falloff.coaxial_discs_factor, {"from_radius_m": 1.0, "to_radius_m": 1.0, "gap_m": 1.0},
+     {"from_radius_m": 0.0, "to_radius_m": -1.0, "gap_m": 0.0}),
+    (falloff.room_factors, BOX, {"width_m": 0.0, "depth_m": -1.0, "height_m": 0.0}),
+    (falloff.room_radiosity, {**BOX, "reflectances": np.full(6, 0.5), "flux_on_each_lm": np.ones(6)},
+     {"width_m": 0.0, "reflectances": np.full(6, -0.1), "flux_on_each_lm": np.full(6, -1.0)}),
+    (falloff.sphere_multiplier, {"reflectance": 0.5, "port_fraction": 0.1},
+     {"reflectance": -0.1, "port_fraction": 1.0}),
+    (falloff.sphere_interreflection, {"flux_lm": 1.0, "radius_m": 1.0, "reflectance": 0.5},
+     {"flux_lm": -1.0, "radius_m": 0.0, "reflectance": 1.1}),
+    (falloff.cavity_illuminance_lx, {"first_reflected_lm": 1.0, "area_m2": 9.0, "mean_reflectance": 0.5},
+     {"first_reflected_lm": -1.0, "area_m2": 0.0, "mean_reflectance": 1.0}),
+    (falloff.polygon_factor, {"vertices": SQUARE, "point": np.zeros(3), "normal": np.array([0.0, 0.0, 1.0])},
+     {"vertices": SQUARE * np.nan, "point": np.full(3, np.inf), "normal": np.full(3, np.nan)}),
+]
+
+
+@pytest.mark.parametrize(("function", "good", "bad"), LIMITS, ids=[row[0].__name__ for row in LIMITS])
+def test_every_limit_is_kept(function, good, bad):
+    assert np.all(np.isfinite(function(**good)))
+    for name, value in bad.items():
+        with pytest.raises(ValueError, match=r"must be"):
+            function(**(good | {name: value}))
+
+
+@pytest.mark.parametrize("scale", [1e-3, 1e3])
+def test_polygon_factor_knows_no_metre(scale):
+    # DERIVED: a factor is an angle: the same scene in millimetres or kilometres gives the same, cut or not.
+    for corner in ([-0.4, -0.7, 0.9], [-0.4, 0.002, 0.9]):
+        face = np.array(corner) + np.array([[0, 0, 0], [1.3, 0, 0], [1.3, 1.1, 0.2], [0, 1.1, 0.2]])
+        whole = falloff.polygon_factor(vertices=face, point=[0, 0, 0], normal=[0, 1, 0])
+        small = falloff.polygon_factor(vertices=scale * face, point=[0, 0, 0], normal=[0, 1, 0])
+        assert whole > 0.01 and small == pytest.approx(whole, rel=1e-12)

@@ -235,3 +235,51 @@ def test_arrays_broadcast_and_scalars_stay_scalars():
 def test_bad_input_is_refused_in_one_sentence(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+LINE = {"intensity_cd": 1.0, "extinction_per_m": 0.1, "distance_m": 2.0, "angle_deg": 20.0, "length_m": 3.0}
+SEEN = {"extinction_per_m": 0.1, "path_m": 2.0, "airlight_cd_m2": 1.0}
+PAIR = {"target_cd_m2": 1.0, "background_cd_m2": 2.0, **SEEN}
+LIMITS = [  # function, inputs that pass, inputs that must each be refused
+    (haze.extinction_from_visibility, {"visibility_m": 9.0}, {"visibility_m": -1.0}),
+    (haze.visibility_from_extinction, {"extinction_per_m": 0.1}, {"extinction_per_m": 0.0}),
+    (haze.extinction_from_mor, {"mor_m": 9.0}, {"mor_m": 0.0}),
+    (haze.mor_from_extinction, {"extinction_per_m": 0.1}, {"extinction_per_m": 0.0}),
+    (haze.extinction_from_loss_per_m, {"loss_percent": 5.0}, {"loss_percent": -1.0}),
+    (haze.loss_percent_per_m, {"extinction_per_m": 0.1}, {"extinction_per_m": -0.1}),
+    (haze.extinction_from_mass, {"mass_mg_m3": 5.0, "mass_extinction_m2_g": 4.0},
+     {"mass_mg_m3": -1.0, "mass_extinction_m2_g": -1.0}),
+    (haze.mass_from_extinction, {"extinction_per_m": 0.1, "mass_extinction_m2_g": 4.0},
+     {"extinction_per_m": -0.1, "mass_extinction_m2_g": 0.0}),
+    (haze.transmittance, {"extinction_per_m": 0.1, "path_m": 2.0}, {"extinction_per_m": -0.1, "path_m": -1.0}),
+    (haze.airlight_fraction, {"extinction_per_m": 0.1, "path_m": 2.0}, {"extinction_per_m": -0.1, "path_m": -1.0}),
+    (haze.luminance_through_haze, {"luminance_cd_m2": 1.0, **SEEN}, {"luminance_cd_m2": -1.0, "airlight_cd_m2": -1.0}),
+    (haze.contrast_through_haze, PAIR, {"target_cd_m2": -1.0, "background_cd_m2": 0.0, "airlight_cd_m2": -1.0}),
+    (haze.separation_stops_through_haze, PAIR, {"target_cd_m2": -1.0, "background_cd_m2": 0.0}),
+    (haze.henyey_greenstein, {"g": 0.5, "cosine": 0.2}, {"g": -1.0, "cosine": -1.1}),
+    (haze.henyey_greenstein_backward_share, {"g": 0.5}, {"g": 1.0}),
+    (haze.side_beam_luminance, {"illuminance_lx": 1.0, "width_m": 0.3, "scattering_per_m": 0.1, "phase_per_sr": 0.1,
+                                "angle_deg": 90.0, "to_lens_m": 1.0},
+     {"illuminance_lx": -1.0, "width_m": -1.0, "scattering_per_m": -1.0, "phase_per_sr": -1.0, "angle_deg": 180.0,
+      "to_lens_m": -1.0}),
+    (haze.point_airlight, LINE, {"intensity_cd": -1.0, "extinction_per_m": 301.0, "distance_m": 0.0,
+                                 "angle_deg": 180.0, "length_m": -1.0}),
+    (haze.airlight_quadrature, {"g": 0.5, "nodes": 8, **LINE},
+     {"intensity_cd": -1.0, "extinction_per_m": 0.0, "distance_m": 0.0, "angle_deg": 0.0, "length_m": np.nan,
+      "g": 1.0, "nodes": 0}),
+]
+
+
+@pytest.mark.parametrize(("function", "good", "bad"), LIMITS, ids=[row[0].__name__ for row in LIMITS])
+def test_every_limit_is_kept(function, good, bad):
+    assert np.isfinite(function(**good))
+    for name, value in bad.items():
+        for wrong in (value, np.array([good[name], value])) if name != "nodes" else (value,):
+            with pytest.raises(ValueError, match=r"must be"):
+                function(**(good | {name: wrong}))
+
+
+def test_caution_defers_to_people_who_may_decide():
+    # The words a reader must see beside any haze number.
+    for word in ("smoke detector", "fire authority", "ventilate", "lowest level", "Local limits"):
+        assert word in haze.HAZE_CAUTION

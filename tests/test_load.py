@@ -116,3 +116,29 @@ def test_arrays_broadcast_and_scalars_stay_scalars():
 def test_bad_input_is_refused_in_one_sentence(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+CABLE = {"load_amps": 16.0, "length_m": 25.0, "area_mm2": 2.5, "conductor_c": 20.0}
+LIMITS = [  # function, inputs that pass, inputs that must each be refused
+    (load.amps, {"watts": 1.0, "volts": 230.0, "power_factor": 0.9},
+     {"watts": -1.0, "volts": 0.0, "power_factor": 0.0}),
+    (load.circuit_amps, {"breaker_amps": 16.0}, {"breaker_amps": -1.0}),
+    (load.circuit_watts, {"breaker_amps": 16.0, "volts": 230.0, "power_factor": 0.9},
+     {"breaker_amps": 0.0, "volts": 0.0, "power_factor": 1.1}),
+    (load.circuit_loading, {"load_amps": 5.0, "breaker_amps": 16.0}, {"load_amps": -1.0, "breaker_amps": 0.0}),
+    (load.cable_drop_v, CABLE, {"load_amps": -1.0, "length_m": -1.0, "area_mm2": -1.0, "conductor_c": 121.0}),
+    (load.cable_drop_circular_mil_v, {"load_amps": 16.0, "length_ft": 80.0, "area_cmil": 6530.0},
+     {"load_amps": -1.0, "length_ft": -1.0, "area_cmil": 0.0}),
+    (load.drop_percent, {"drop_v": 3.0, "volts": 230.0}, {"drop_v": -1.0, "volts": 0.0}),
+    (load.battery_hours, {"capacity_wh": 98.0, "watts": 45.0, "usable": 0.8, "efficiency": 0.9},
+     {"capacity_wh": 0.0, "watts": -1.0, "usable": 0.0, "efficiency": 1.1}),
+    (load.heat_btu_h, {"watts": 1.0}, {"watts": np.nan}),
+]
+
+
+@pytest.mark.parametrize(("function", "good", "bad"), LIMITS, ids=[row[0].__name__ for row in LIMITS])
+def test_every_limit_is_kept(function, good, bad):
+    assert np.isfinite(function(**good))
+    for name, value in bad.items():
+        with pytest.raises(ValueError, match=r"must be"):
+            function(**(good | {name: value}))
