@@ -14,8 +14,9 @@ shadow of each stop, so nothing is marched and nothing bands.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 
+from lightcalc.compiled import kernel
 from lightcalc.geometry import (
     MOST_CORNERS,
     clip_cone,
@@ -63,7 +64,7 @@ def gauss_nodes(n):
 # -- lamps ---------------------------------------------------------------------------------------------
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def candela(rig, lamp, dx, dy, dz):
     """Intensity of a lamp sample towards a unit direction. [cd]"""
     axes = lamps_of(rig)[lamp].axes
@@ -87,7 +88,7 @@ def candela(rig, lamp, dx, dy, dz):
     return near * (1.0 - g) + far * g
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def passed(rig, shaft, lamp, x, y, z):
     """Share of a shaft's light that gets past the stops to a point. [1]"""
     share = 1.0
@@ -99,7 +100,7 @@ def passed(rig, shaft, lamp, x, y, z):
     return share
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def hazed_share(rig, shaft, lamp, x, y, z):
     """For light that enters through a pane: the share of its path that lies in the haze. [1]"""
     if not shafts_of(rig)[shaft].enters:
@@ -111,7 +112,7 @@ def hazed_share(rig, shaft, lamp, x, y, z):
     return here / max(here - there, 1e-12)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def arrive(rig, shaft, x, y, z):
     """
     Light from one shaft at a point: unit direction towards the lamp, and illuminance square to it. [lx]
@@ -140,7 +141,7 @@ def arrive(rig, shaft, x, y, z):
     return dx, dy, dz, normal_lx * np.exp(-rig.extinction * path)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, work):
     """How much of a polygon's received share the stops take away, each once (overlaps counted twice, then bounded)."""
     lost = 0.0
@@ -163,6 +164,13 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, work):
         along = min(max((sx * mx + sy * my + sz * mz) / far2, 0.0), 1.0)
         if (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius:
             continue
+        normal, across = stops_of(rig)[stop].normal, False
+        side = normal[0] * sx + normal[1] * sy + normal[2] * sz
+        for k in range(count):
+            there = normal[0] * (poly[k, 0] - x) + normal[1] * (poly[k, 1] - y) + normal[2] * (poly[k, 2] - z)
+            across = across or (there - side) * side > 0.0
+        if not across:  # point and polygon on one side of it
+            continue
         if not view_planes(stops_of(rig)[stop].quad, x, y, z, planes):
             continue
         apart = False
@@ -183,7 +191,7 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, work):
     return lost
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work):
     """Illuminance from an area lamp's whole face, by its exact polygon, through panes and past stops. [lx]"""
     lamp = faces_of(rig)[face].lamp
@@ -223,7 +231,7 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work):
     return total * exitance
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work):
     """Add each lamp's and the sun's illuminance at a receptor into `out` by source. [lx]"""
     for shaft in range(rig.n_shafts):
@@ -242,7 +250,7 @@ def lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work):
 # -- sheets, sky ---------------------------------------------------------------------------------------
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work):
     """Illuminance from one even polygon of a sheet; a sky opening is split at the horizon. [lx]"""
     stop = sheets_of(rig)[sheet].stop
@@ -282,7 +290,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
     return np.pi * luminance * total * thin
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Add what boards, frames, sheers and sky openings send to a receptor into `out` by source. [lx]"""
     for sheet in range(rig.n_sheets):
@@ -316,7 +324,7 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
         out[sheets_of(rig)[sheet].source] += lux
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Add the open sky and the ground beyond, less what the stops hide of them, into `out`. [lx]"""
     if rig.enclosed or (rig.sky_source < 0 and rig.ground_luminance <= 0.0):
@@ -341,7 +349,7 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
     lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work)
@@ -349,13 +357,13 @@ def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def new_work():
     """Scratch for the polygon kernels, one for each thread's turn."""
     return np.empty((6, MOST_CORNERS, 4))
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def straight(rigs, points, normals, dome, skip_stop):
     """
     Straight light at many receptors. [lx]
@@ -389,7 +397,7 @@ def straight(rigs, points, normals, dome, skip_stop):
 # -- sight lines ---------------------------------------------------------------------------------------
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, weights):
     """Light that one shaft scatters into one clear stretch of a sight line. [cd/m2]"""
     at = lamps_of(rig)[lamp].at
@@ -441,7 +449,7 @@ def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, 
     return share * sigma * total * half / D * lamps_of(rig)[lamp].scale
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, marks, spans):
     """
     Single-scattered light of one shaft along a sight line, from `start` to `reach` metres. [cd/m2]
@@ -492,7 +500,7 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
     return total
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def line_air(rig, which, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, out, marks, spans):
     """Add the single-scattered light of SHARP, SOFT or ALL shafts along a sight line into `out` by source. [cd/m2]"""
     if rig.extinction <= 0.0:
@@ -506,7 +514,7 @@ def line_air(rig, which, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, o
         out[lamps_of(rig)[lamp].source] += cd_m2
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def airlight(rigs, which, origins, directions, reach, nodes, weights):
     """
     Single-scattered light along many sight lines. [cd/m2]
@@ -635,7 +643,7 @@ def _outside_lux(rig, quads):
     return out
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def outside_light(rigs, points, normals):
     """Lamps and sun at points outside the walls, past the stops and with no haze, by source. [lx]"""
     rig = rigs[0]

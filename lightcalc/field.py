@@ -10,8 +10,9 @@ Legendre moment (for Henyey-Greenstein g^l) and has the light scattered towards 
 from __future__ import annotations
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 
+from lightcalc.compiled import kernel
 from lightcalc.beams import SHARP, SOFT, lamp_light, line_air, new_work, open_sky_light, sheet_light
 from lightcalc.geometry import edge_sum, hit_quad, lookup, receive, solid_angle
 from lightcalc.rig import ORDERS, TERMS, air_of, cells_of, sheets_of, stops_of, walls_cd_m2_of
@@ -20,7 +21,7 @@ from lightcalc.surfaces import meet_wall, wall_normal, window_at
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def harmonics(x, y, z, out):
     """
     The 16 real, orthonormal spherical harmonics of order 0 to 3 at a unit vector, into `out`.
@@ -41,7 +42,7 @@ def harmonics(x, y, z, out):
     out[15] = 0.5900435899266435 * x * (x * x - 3.0 * y * y)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _axis_place(value, size, cells):
     """Cell-centred linear look-up on one axis: lower cell and fraction, clamped at the walls."""
     place = min(max(value / size * cells - 0.5, 0.0), cells - 1.0)
@@ -49,7 +50,7 @@ def _axis_place(value, size, cells):
     return k, place - k
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def on_wall(grid, size, surface, x, y, z):
     """A surface grid at a point of that surface, bilinear, without seams between cells."""
     n = grid.shape[1]
@@ -67,7 +68,7 @@ def on_wall(grid, size, surface, x, y, z):
     return a * (1.0 - g) + b * g
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def wall_point(size, surface, u, v):
     """The point of a surface at shares u, v of its sides."""
     if surface < 2:
@@ -77,7 +78,7 @@ def wall_point(size, surface, u, v):
     return u * size[0], v * size[1], (0.0 if surface == 4 else size[2])
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def bounced_radiance(rig, x, y, z, vx, vy, vz, basis):
     """Bounced light in the air that the haze turns into direction v, per unit of optical depth. [cd/m2]"""
     size, air = rig.size, air_of(rig)
@@ -99,7 +100,7 @@ def bounced_radiance(rig, x, y, z, vx, vy, vz, basis):
     return max(total, 0.0)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def clear_to(rig, x, y, z, tx, ty, tz, skip):
     """Share of light that stops let through between two points. [1]"""
     dx, dy, dz = tx - x, ty - y, tz - z
@@ -116,7 +117,7 @@ def clear_to(rig, x, y, z, tx, ty, tz, skip):
     return share
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def sheet_radiance(rig, x, y, z, vx, vy, vz):
     """Light of boards, frames, sheers and sky openings that the haze at a point turns into direction v. [cd/m2]"""
     total = 0.0
@@ -157,7 +158,7 @@ def sheet_radiance(rig, x, y, z, vx, vy, vz):
     return total
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, spare, marks, spans, basis):
     """
     Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
@@ -180,7 +181,7 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, spare, 
         before = here
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
     """
     `soft_line` for many sight lines from one point, at `slices` even shares of each one's reach. [cd/m2]
@@ -204,7 +205,7 @@ def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
     return out
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def walls_straight(rigs, cells, samples):
     """
     Straight light on a grid of every surface.
@@ -249,7 +250,7 @@ def walls_straight(rigs, cells, samples):
     return lamps, sheets, solid
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def surfaces_to_points(rigs, points, normals, dome):
     """
     Illuminance that the surfaces' cells send to receptors, by the exact factor of each cell. [lx]
@@ -294,7 +295,7 @@ def surfaces_to_points(rigs, points, normals, dome):
     return parts.sum(axis=1)
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def air_to_points(rigs, points, normals, dome, directions, slices, nodes, weights):
     """
     Illuminance that lit haze sends to receptors: sight lines all round, each with its sharp and soft light. [lx]

@@ -14,10 +14,11 @@ from __future__ import annotations
 from functools import cache, lru_cache
 
 import numpy as np
-from numba import carray, njit, types
+from numba import carray, types
 from numba.core import cgutils
 from numba.extending import intrinsic
 
+from lightcalc.compiled import kernel
 from lightcalc.fixtures import Lambert
 from lightcalc.geometry import cone_planes, half_sine_table
 from lightcalc.haze import henyey_greenstein
@@ -56,6 +57,7 @@ SHAFT = _rows(
 STOP = _rows(
     ("quad", REAL, (4, 3)),
     ("middle", REAL, (3,)),
+    ("normal", REAL, (3,)),
     ("radius", REAL, ()),  # of the ball that holds it
     ("passes", REAL, ()),  # share that goes straight on
     ("front", REAL, ()),  # reflectance of the side that faces its aim
@@ -181,77 +183,77 @@ def _address(context, value):
     return types.voidptr(value), generate
 
 
-@njit(cache=True)
+@kernel
 def lamps_of(rig):
     return carray(_address(rig.lamps_at), (rig.n_lamps,), LAMP)
 
 
-@njit(cache=True)
+@kernel
 def shafts_of(rig):
     return carray(_address(rig.shafts_at), (rig.n_shafts,), SHAFT)
 
 
-@njit(cache=True)
+@kernel
 def stops_of(rig):
     return carray(_address(rig.stops_at), (rig.n_stops,), STOP)
 
 
-@njit(cache=True)
+@kernel
 def shades_of(rig):
     return carray(_address(rig.shades_at), (rig.n_lamps, rig.n_stops), SHADE)
 
 
-@njit(cache=True)
+@kernel
 def matters_of(rig):
     return carray(_address(rig.matters_at), (rig.n_shafts, rig.n_stops), np.uint8)
 
 
-@njit(cache=True)
+@kernel
 def faces_of(rig):
     return carray(_address(rig.faces_at), (rig.n_faces,), FACE)
 
 
-@njit(cache=True)
+@kernel
 def panes_of(rig):
     return carray(_address(rig.panes_at), (rig.n_panes,), PANE)
 
 
-@njit(cache=True)
+@kernel
 def sheets_of(rig):
     return carray(_address(rig.sheets_at), (rig.n_sheets,), SHEET)
 
 
-@njit(cache=True)
+@kernel
 def cells_of(rig):
     return carray(_address(rig.cells_at), (rig.n_cells,), CELL)
 
 
-@njit(cache=True)
+@kernel
 def windows_of(rig):
     return carray(_address(rig.windows_at), (rig.n_windows,), WINDOW)
 
 
-@njit(cache=True)
+@kernel
 def figures_of(rig):
     return carray(_address(rig.figures_at), (rig.n_figures,), FIGURE)
 
 
-@njit(cache=True)
+@kernel
 def candelas_of(rig):
     return carray(_address(rig.candelas_at), (rig.candelas_shape[0], rig.candelas_shape[1], rig.candelas_shape[2]), np.float64)
 
 
-@njit(cache=True)
+@kernel
 def walls_lx_of(rig):
     return carray(_address(rig.walls_lx_at), (6, rig.walls_lx_shape[1], rig.walls_lx_shape[2]), np.float64)
 
 
-@njit(cache=True)
+@kernel
 def walls_cd_m2_of(rig):
     return carray(_address(rig.walls_cd_m2_at), (6, rig.walls_cd_m2_shape[1], rig.walls_cd_m2_shape[2]), np.float64)
 
 
-@njit(cache=True)
+@kernel
 def air_of(rig):
     return carray(_address(rig.air_at), (rig.air_shape[0], rig.air_shape[1], rig.air_shape[2], TERMS), np.float64)
 
@@ -421,7 +423,8 @@ class _Layout:
         for part in setup.boards + setup.frames + setup.flags:
             quad = rectangle_corners(part.at, part.aim, part.width_m, part.height_m, part.roll_deg)
             radius = 0.5 * np.hypot(part.width_m, part.height_m)
-            stop = dict(part=part, quad=quad, middle=part.at, radius=radius, sheet=(-1, -1))
+            _, _, normal = basis(part.at, part.aim)
+            stop = dict(part=part, quad=quad, middle=part.at, normal=normal, radius=radius, sheet=(-1, -1))
             index = len(self.stops)
             if part in setup.flags:
                 stop["front"] = stop["back"] = part.reflectance

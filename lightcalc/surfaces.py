@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from lightcalc.compiled import kernel
 from lightcalc.geometry import hit_quad
 from lightcalc.rig import BODY_M, HEAD_M, faces_of, figures_of, stops_of, windows_of
 
 NOTHING, WALL, OPENING, BAR, STOP, FACE, HEAD, BODY = range(8)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def meet_wall(rig, ox, oy, oz, dx, dy, dz):
     """
     Where a ray from inside the box leaves it.
@@ -49,7 +49,7 @@ def meet_wall(rig, ox, oy, oz, dx, dy, dz):
     return max(t, 0.0), surface
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def wall_normal(surface):
     """Unit normal of a box surface, into the room."""
     if surface == 0:
@@ -65,7 +65,7 @@ def wall_normal(surface):
     return 0.0, 0.0, -1.0
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def window_at(rig, surface, x, y, z):
     """
     Which window a point on a wall lies in.
@@ -90,7 +90,7 @@ def window_at(rig, surface, x, y, z):
     return -1, False
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _on_bar(along, side, bars, bar):
     if bars == 0:
         return False
@@ -98,7 +98,7 @@ def _on_bar(along, side, bars, bar):
     return along - int(along / pitch) * pitch > pitch - bar and along < bars * pitch
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def meet_stop(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
     """The first board, frame or flag within a distance: distance, index, side hit (+1 front); or inf, -1, 0."""
     best, index, side = nearer_than, -1, 0
@@ -111,7 +111,7 @@ def meet_stop(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
     return best, index, side
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def meet_face(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     """The first area lamp's face, from its lit side, within a distance: distance and index; or -1."""
     best, index = nearer_than, -1
@@ -122,7 +122,7 @@ def meet_face(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     return best, index
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def meet_figure(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     """
     The first drawn figure within a distance: distance, index, kind (HEAD or BODY), outward normal.
@@ -145,7 +145,7 @@ def meet_figure(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     return best, index, kind, nx, ny, nz
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _ball(ox, oy, oz, dx, dy, dz, radius):
     b = ox * dx + oy * dy + oz * dz
     disc = b * b - (ox * ox + oy * oy + oz * oz - radius * radius)
@@ -155,7 +155,7 @@ def _ball(ox, oy, oz, dx, dy, dz, radius):
     return t if t > 1e-6 else np.inf
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _rod(ox, oy, oz, dx, dy, dz, low, top, radius):
     best, nx, ny, nz = np.inf, 0.0, 0.0, 0.0
     a = dx * dx + dy * dy

@@ -7,8 +7,9 @@ import zlib
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 
+from lightcalc.compiled import kernel
 from lightcalc.beams import SHARP, all_light, candela, gauss_nodes, lamp_light, line_air, new_work, open_sky_light
 from lightcalc.beams import sheet_light
 from lightcalc.field import FAR_M, harmonics, on_wall, _axis_place, soft_air, soft_line
@@ -87,7 +88,7 @@ def display_curve(share):
     return np.minimum(x * (1.0 + x / w**2) / (1.0 + x), 1.0) ** (1.0 / 2.2)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _bounced_lx(rig, x, y, z, nx, ny, nz, basis):
     """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
     size, air = rig.size, air_of(rig)
@@ -107,7 +108,7 @@ def _bounced_lx(rig, x, y, z, nx, ny, nz, basis):
     return max(total, 0.0)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _beyond(rig, dx, dy, dz):
     """Sky or open ground seen past everything. [cd/m2]"""
     if dz > 0.0:
@@ -115,7 +116,7 @@ def _beyond(rig, dx, dy, dz):
     return rig.ground_luminance
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     """Illuminance on a board, flag or figure in the picture. [lx]"""
     lux[:] = 0.0
@@ -125,7 +126,7 @@ def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     return lux.sum()
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     """
     What a sight line ends on.
@@ -211,7 +212,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     return luminance, reach, reach / max(hazed, 1e-9)
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _sheet_seen(rig, sheet, x, y, z):
     """Luminance of the cell of a sheet that holds a point on it. [cd/m2]"""
     row = sheets_of(rig)[sheet]
@@ -227,7 +228,7 @@ def _sheet_seen(rig, sheet, x, y, z):
     return cells_of(rig)[found].luminance
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def _surfaces_seen(rigs, origin, corner, across, down, height, width):
     """Luminance of what each pixel's line ends on, its length in the haze, and that as a share of the wall's."""
     luminance, reach, hazed = np.empty((height, width)), np.empty((height, width)), np.empty((height, width))
@@ -246,7 +247,7 @@ def _surfaces_seen(rigs, origin, corner, across, down, height, width):
     return luminance, reach, hazed
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def _sharp_seen(rigs, origin, corner, across, down, reach, step, nodes, weights):
     """Single-scattered light with sharp edges, one line for each step x step pixels. [cd/m2]"""
     height, width = reach.shape
@@ -272,7 +273,7 @@ def _sharp_seen(rigs, origin, corner, across, down, reach, step, nodes, weights)
     return air
 
 
-@njit(cache=True, fastmath=True, parallel=True)
+@kernel(parallel=True)
 def _together(luminance, reach, hazed, extinction, sharp, step, soft, gap):
     """Surface light through the haze, plus the sharp and the soft light of the air, (h, w) float32. [cd/m2]"""
     height, width = luminance.shape
@@ -376,7 +377,7 @@ def _soft_seen(lit, width, height):
     return soft.reshape(rows, cols, -1), gap
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def wall_reach(rigs, origin, rays):
     """How far each line goes through the haze when only walls stop it, (n,). [m]"""
     out = np.empty(rays.shape[0])
@@ -387,7 +388,7 @@ def wall_reach(rigs, origin, rays):
     return out
 
 
-@njit(cache=True, fastmath=True)
+@kernel
 def _line(rigs, origin, ray, end_m, nodes, weights, slices):
     """One sight line in full: surface luminance, reach, sharp light by source, soft light."""
     rig = rigs[0]

@@ -1,0 +1,56 @@
+"""
+The decorator every compiled kernel wears.
+
+numba keeps compiled code beside the source and drops it when that one file changes; but a kernel also has
+the kernels and row types of other files built in. So the compiled code is kept in a folder named after
+the text of every file that holds kernels: change one, and all are compiled afresh.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
+import numba
+
+HERE = Path(__file__).resolve().parent
+KERNEL_FILES = ("compiled.py", "geometry.py", "rig.py", "surfaces.py", "beams.py", "field.py", "view.py")
+KEPT = 4  # compiled versions kept; older ones are deleted
+
+
+def cache_folder():
+    """Where this version's compiled kernels are kept: in the user's cache folder, else a temporary one."""
+    digest = hashlib.sha256()
+    for name in KERNEL_FILES:
+        digest.update((HERE / name).read_bytes())
+    root = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "lightcalc"
+    try:
+        root.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        root = Path(tempfile.gettempdir()) / "lightcalc"
+        root.mkdir(parents=True, exist_ok=True)
+    folder = root / digest.hexdigest()[:16]
+    if not folder.exists():
+        folder.mkdir(exist_ok=True)
+        versions = sorted((path for path in root.iterdir() if path.is_dir()), key=lambda path: path.stat().st_mtime)
+        for old in versions[:-KEPT]:
+            shutil.rmtree(old, ignore_errors=True)
+    return str(folder)
+
+
+FOLDER = cache_folder()
+
+
+def kernel(function=None, *, parallel=False):
+    """`numba.njit`, cached by the version of all kernels; with `parallel`, its prange loops use every core."""
+    if function is None:
+        return lambda function: kernel(function, parallel=parallel)
+    before = numba.config.CACHE_DIR
+    numba.config.CACHE_DIR = FOLDER  # read when the decorator runs; put back, for it is everyone's
+    try:
+        return numba.njit(cache=True, fastmath=True, parallel=parallel)(function)
+    finally:
+        numba.config.CACHE_DIR = before
