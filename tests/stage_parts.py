@@ -30,7 +30,7 @@ def loft(**changes):
         ),
         spots=(Spot("back wall", (4.4, 4.7, 1.6)), Spot("beam", (5.0, 2.6, 1.3), source="key")),
         haze=Haze(extinction_per_m=0.05),
-        targets=(Target("packer", "level", -0.3), Target("packer", "fill_under", 2.0), Target("beam", "beam_over", 1.5)),
+        targets=(Target("packer", "level", -0.3), Target("packer", "fill_under", -2.0), Target("beam", "beam_over", 1.5)),
     )
     return Setup(**(parts | changes))
 
@@ -102,12 +102,13 @@ class Rows:
 
 @dataclass(frozen=True)
 class Seen:
-    level_stops: np.ndarray
-    reference_cd_m2: float = 1.0
+    luminance_cd_m2: np.ndarray
+    reference_cd_m2: float
 
     @property
-    def luminance_cd_m2(self):
-        return self.reference_cd_m2 * np.exp2(self.level_stops)
+    def level_stops(self):
+        with np.errstate(divide="ignore"):
+            return np.log2(self.luminance_cd_m2 / self.reference_cd_m2)
 
     def rgba(self):
         grey = np.uint8(np.clip(118 + 20 * np.nan_to_num(self.level_stops, neginf=-10), 0, 255))
@@ -166,5 +167,4 @@ class Count:
         u, v = np.meshgrid(np.linspace(0, 1, width), np.linspace(0, 1, height))
         key = setup.lights[0] if setup.lights else None
         glow = 0.0 if key is None else 8.0 * key.dim * np.exp(-8 * ((u - key.at[0] / 12) ** 2 + (v - 1 + key.at[1] / 5) ** 2))
-        with np.errstate(divide="ignore"):
-            return Seen(np.log2(0.01 + glow + setup.haze.extinction_per_m).astype(np.float32))
+        return Seen(np.float32(0.01 + glow + setup.haze.extinction_per_m), 1.0)

@@ -79,13 +79,6 @@ def test_dim_is_typed_in_stops(stage, stops, share):
     assert back is None if stops is None else back == pytest.approx(stops, abs=1e-12)
 
 
-def test_the_haze_slider_reaches_the_air_and_says_how_far_one_sees(stage):
-    send(stage, move("haze", extinction_per_m=0.0978))
-    assert stage.setup.haze.extinction_per_m == 0.0978
-    # PUBLISHED: Koschmieder 1924, V = 3.912 / extinction at 2 % contrast: 40.0 m, 131 ft.
-    assert stage.shown["sight"] == {"metric": "sees 40.0 m", "feet": "sees 131 ft"}
-
-
 def test_only_the_last_of_many_positions_is_computed(stage, count):
     count.asked.clear()
     send(stage, *[move("light:soft", at=[2.0 + 0.01 * i, 3.9, 2.1]) for i in range(1, 60)])

@@ -1,4 +1,4 @@
-// The stage in the page. What a hand moves is drawn here at once; every number shown comes from the kernel.
+// The stage in the page. What a hand moves is drawn here at once; every reading shown comes from the kernel.
 //
 //   ops (ordered, merged) -> pump: one message in flight -> ack -> the next, holding only the latest positions
 
@@ -441,6 +441,8 @@ class Plan {
       try { g.setPointerCapture(e.pointerId); } catch { /* a synthetic pointer */ }
       this.link.hold(id);
     });
+    // touch-action alone does not hold on shapes that are drawn anew while they move.
+    g.addEventListener("touchstart", (e) => e.preventDefault(), { passive: false });
     g.addEventListener("pointermove", (e) => {
       if (!drag) return;
       const p = this.metres(where(e));

@@ -6,8 +6,9 @@ The stage: a plan to drag on, the camera picture, the stop ladder and the readin
     (drawn at once)     <-- all of it, ack 7 --
     next position only when 7 has come back    0.15 s of quiet -> the same again, final
 
-The page sends where things are, never numbers that it worked out; every number it shows was made
-and worded here, so page, printed readings and saved notebook cannot differ.
+The page sends where things are, never a reading; every reading it shows was made and worded here, so
+page, printed readings and saved notebook cannot differ. Its own are only tape distances and how far
+one sees at a haze setting, which must follow the hand.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ import traitlets
 from lightcalc import figures, haze
 from lightcalc.figures import number_text, stops_text
 from lightcalc.scene import Room, SceneError, Setup
-from lightcalc.units import fc_from_lx, fl_from_cd_m2, ft_from_m
+from lightcalc.units import fc_from_lx, fl_from_cd_m2
 
 PARTS = ("plan", "picture", "ladder", "readings")
 UNITS = ("metric", "feet")
@@ -61,9 +62,9 @@ class Engine:
     @classmethod
     def default(cls):
         """The package's own; brought in late so that the compiled parts load when first used."""
-        from lightcalc import beams, meter, view
+        from lightcalc import lit, meter, view
 
-        return cls(light=beams.light, readings=meter.readings, picture=view.picture)
+        return cls(light=lit.light, readings=meter.readings, picture=view.picture)
 
 
 class Stage(anywidget.AnyWidget):
@@ -172,7 +173,7 @@ class Stage(anywidget.AnyWidget):
 
     @property
     def lit(self):
-        """The light of the setup as it stands, as `beams.light` returns it."""
+        """The light of the setup as it stands, `lit.Lit`."""
         self.settle()
         return self._lit
 
@@ -555,18 +556,14 @@ def _nits(cd_m2):
     return {"metric": f"{number_text(cd_m2)} cd/m\N{SUPERSCRIPT TWO}", "feet": f"{number_text(float(fl_from_cd_m2(cd_m2)))} fL"}
 
 
+def _percent(share):
+    return f"{100.0 * share:.0f} %" if math.isfinite(share) else "\N{EN DASH}"
+
+
 def _ratio(ratio):
     if ratio is None or math.isnan(ratio):
         return "\N{EN DASH}"
     return "no fill" if math.isinf(ratio) or ratio > 9999.0 else f"{ratio:.1f} : 1"
-
-
-def _sight(extinction_per_m):
-    """How far one sees, in words."""
-    if extinction_per_m <= 0.0:
-        return {"metric": "clear", "feet": "clear"}
-    metres = float(haze.visibility_from_extinction(extinction_per_m=extinction_per_m))
-    return {"metric": f"sees {number_text(metres)} m", "feet": f"sees {number_text(float(ft_from_m(metres)))} ft"}
 
 
 def shown_of(setup, readings):
@@ -587,7 +584,6 @@ def shown_of(setup, readings):
     return {
         "exposure": _exposure(camera),
         "reference": _lux(readings.reference_lx),
-        "sight": _sight(setup.haze.extinction_per_m),
         "marks": [_mark(mark) for mark in readings.marks],
         "spots": [_spot(spot) for spot in readings.spots],
         "targets": [_target(target) for target in readings.targets],
@@ -616,10 +612,10 @@ def _mark(mark):
         "key_to_fill": _ratio(mark.key_to_fill),
         "ratio_stops": "no fill" if mark.ratio_stops == math.inf else stops_text(mark.ratio_stops, sign=False),
         "veil": stops_text(mark.veil_stops),
-        "veil_share": f"{100.0 * mark.veil_share:.0f} %" if math.isfinite(mark.veil_share) else "\N{EN DASH}",
+        "veil_share": _percent(mark.veil_share),
         "key": ", ".join(mark.key),
         "sources": [
-            {"name": name, "lux": _lux(lux), "share": f"{100.0 * lux / total:.0f} %" if total > 0.0 else "\N{EN DASH}"}
+            {"name": name, "lux": _lux(lux), "share": _percent(lux / total if total > 0.0 else math.nan)}
             for name, lux in mark.by_source.items()
         ],
     }
@@ -655,23 +651,20 @@ def _target(target):
 
 
 def _bracket(target, readings):
-    """Where a target lies on the ladder; None for one that is not a level (veil) or has no light to start from."""
+    """Where a target lies on the ladder; None for one without light to start from."""
     marks = {mark.name: mark.level_stops for mark in readings.marks}
     spots = {spot.name: spot for spot in readings.spots}
-    if target.quantity == "level":
+    centre = math.nan
+    if target.quantity in ("level", "veil"):
         centre = target.wanted_stops
-    elif target.quantity == "fill_under":
-        centre = marks.get(target.of, math.nan) - target.wanted_stops
-    elif target.quantity == "beam_over" and target.of in spots:
-        background = spots[target.of].background_cd_m2 / readings.reference_cd_m2
-        centre = target.wanted_stops + (math.log2(background) if background > 0.0 else math.nan)
-    else:
-        return None
+    elif target.quantity == "fill_under":  # typed as -2 or, by some, as 2: under either way
+        centre = marks.get(target.of, math.nan) - abs(target.wanted_stops)
+    elif target.of in spots and spots[target.of].background_cd_m2 > 0.0:
+        centre = target.wanted_stops + math.log2(spots[target.of].background_cd_m2 / readings.reference_cd_m2)
     if not math.isfinite(centre):
         return None
-    words = QUANTITY_WORDS[target.quantity]
     return {
-        "label": f"{target.of} {words}",
+        "label": f"{target.of} {QUANTITY_WORDS[target.quantity]}",
         "low": centre - target.within,
         "high": centre + target.within,
         "met": bool(target.met),

@@ -1,0 +1,464 @@
+"""
+The stage's page alone, in a real browser: its module, a stand-in for the widget model, and a real `Stage` behind it.
+
+The model hands each message to the Python stage and takes its answer; a test may hold answers back.
+"""
+
+import base64
+import json
+from pathlib import Path
+
+import pytest
+from conftest import centre
+from stage_parts import Count, loft
+
+from lightcalc.panels import Stage, stage as module
+
+HERE = Path(module.__file__)
+THEMES = {
+    "light": "--jp-layout-color1:#fff;--jp-layout-color2:#eee;--jp-ui-font-color1:#212121;--jp-ui-font-color2:#757575;"
+    "--jp-border-color1:#bdbdbd;--jp-border-color2:#e0e0e0",
+    "dark": "--jp-layout-color1:#111;--jp-layout-color2:#424242;--jp-ui-font-color1:#fff;--jp-ui-font-color2:#b3b3b3;"
+    "--jp-border-color1:#616161;--jp-border-color2:#424242",
+}
+MODEL = """
+const unpack = (s) => { for (const k of ["frame", "levels"]) {
+  const b = Uint8Array.from(atob(s[k]), (c) => c.charCodeAt(0)); s[k] = new DataView(b.buffer); } return s; };
+class Model {
+  constructor(s) { this.s = unpack(s); this.heard = {}; this.log = []; this.waiting = []; this.answering = true; }
+  on(e, f) { (this.heard[e] ||= []).push(f); }
+  off() {}
+  get(k) { return this.s[k]; }
+  set(k, v) { this.s[k] = v; (this.heard["change:" + k] || []).forEach((f) => f()); }
+  save_changes() { this.saved = (this.saved || 0) + 1; }
+  send(m) { this.log.push(structuredClone(m)); this.waiting.push(m); if (this.answering) this.answer(); }
+  async answer() {
+    const m = this.waiting.shift();
+    if (!m) return;
+    const s = unpack(await window.kernel(m)), binary = ["frame", "levels"];
+    delete s.units;  // the page's own to set
+    const changed = Object.keys(s).filter((k) => binary.includes(k) || JSON.stringify(s[k]) !== JSON.stringify(this.s[k]));
+    Object.assign(this.s, s);  // like one update message: first all values, then all events
+    changed.forEach((k) => (this.heard["change:" + k] || []).forEach((f) => f()));
+  }
+}
+window.errors = [];
+window.addEventListener("error", (e) => window.errors.push(e.message));
+window.model = new Model(STATE);
+const js = URL.createObjectURL(new Blob([MODULE], { type: "text/javascript" }));
+const widget = (await import(js)).default();
+widget.initialize({ model: window.model });
+for (const el of document.querySelectorAll(".view")) widget.render({ model: window.model, el });
+window.ready = true;
+"""
+
+
+class Page:
+    """A page with the stage on it, and short words for what a person does there."""
+
+    def __init__(self, browser, stage, *, width=934, height=900, theme="light", views=1, touch=False):
+        self.stage, self.final = stage, True
+        self.context = browser.new_context(viewport={"width": width, "height": height}, has_touch=touch)
+        self.page = self.context.new_page()
+        self.page.set_default_timeout(8_000)
+        self.page.expose_function("kernel", self._kernel)
+        css = HERE.with_name("stage.css").read_text(encoding="utf-8")
+        body = '<div class="view"></div>' * views
+        self.page.set_content(
+            f"<!doctype html><html lang='en'><style>:root{{{THEMES[theme]}}} body{{margin:0;background:var(--jp-layout-color1)}}"
+            f"{css}</style><body data-jp-theme-light='{str(theme == 'light').lower()}'>{body}</body></html>"
+        )
+        js = HERE.with_name("stage.js").read_text(encoding="utf-8")
+        script = MODEL.replace("STATE", json.dumps(self._state())).replace("MODULE", json.dumps(js))
+        self.page.add_script_tag(type="module", content=script)
+        self.page.wait_for_function("window.ready")
+        self.page.wait_for_timeout(50)
+
+    def _state(self):
+        names = ("place", "values", "shown", "ack", "units", "frame", "levels")
+        state = {name: getattr(self.stage, name) for name in names}
+        return state | {name: base64.b64encode(state[name]).decode() for name in ("frame", "levels")}
+
+    def _kernel(self, message):
+        """Answer as the kernel does; the final pass comes with the answer, or not at all while `final` is off."""
+        self.stage._settle_later = self.stage.settle if self.final else lambda: None
+        self.stage._handle_custom_msg(message, [])
+        return self._state()
+
+    def item(self, name, kind=None, view=0):
+        return self.page.locator(".lc-stage").nth(view).locator(f'.lc-item[data-name="{name}"]' + (f".lc-{kind}" if kind else ""))
+
+    def log(self):
+        return self.page.evaluate("window.model.log")
+
+    def text(self, selector):
+        return self.page.locator(selector).all_inner_texts()
+
+    def settled(self):
+        self.page.wait_for_function("document.querySelector('.lc-stage').dataset.settled === 'true'")
+
+    def drag(self, locator, dx, dy, steps=8):
+        x, y = centre(locator)
+        self.page.mouse.move(x, y)
+        self.page.mouse.down()
+        self.page.mouse.move(x + dx, y + dy, steps=steps)
+        self.page.mouse.up()
+
+    def scale(self):
+        """Pixels per metre, from the drawn floor."""
+        return float(self.page.locator(".lc-floor").first.get_attribute("width")) / self.stage.setup.place.width_m
+
+    def close(self):
+        errors = self.page.evaluate("window.errors")
+        self.context.close()
+        assert errors == []
+
+
+@pytest.fixture
+def count():
+    return Count()
+
+
+@pytest.fixture
+def stage(count):
+    return Stage(loft(), engine=count.engine(), draft_px=64, final_px=160)
+
+
+@pytest.fixture
+def page(browser, stage):
+    opened = Page(browser, stage)
+    yield opened
+    opened.close()
+
+
+# ---- hands ------------------------------------------------------------------------------------------
+
+
+def test_a_drag_moves_the_light_by_what_the_plan_says(page, stage):
+    scale = page.scale()
+    page.drag(page.item("soft"), 60, -24)
+    page.settled()
+    x, y, z = stage.setup.part("soft").at
+    # DERIVED: 60 px right and 24 px up are 60/scale and 24/scale metres; things keep to whole centimetres.
+    assert (x, y, z) == (pytest.approx(2.2 + 60 / scale, abs=0.006), pytest.approx(3.9 + 24 / scale, abs=0.006), 2.1)
+    assert round(100 * x) == pytest.approx(100 * x, abs=1e-9)
+
+
+def test_the_hand_is_followed_while_the_kernel_is_silent(page, stage):
+    page.page.evaluate("window.model.answering = false")
+    before = centre(page.item("soft").locator(".lc-body"))
+    x, y = before
+    page.page.mouse.move(x, y)
+    page.page.mouse.down()
+    page.page.mouse.move(x + 50, y + 40, steps=20)
+    after = centre(page.item("soft").locator(".lc-body"))
+    assert after[0] - x == pytest.approx(50, abs=2) and after[1] - y == pytest.approx(40, abs=2)
+    assert len(page.log()) == 1, "one message in flight"
+    assert page.text(".lc-status") == ["settling…"]
+    page.page.evaluate("window.model.answering = true; window.model.answer()")
+    page.page.wait_for_function("window.model.log.length === 2 && window.model.s.ack[1] === 2")
+    page.page.mouse.up()
+    page.settled()
+    assert len(page.log()) == 2, "all that came between was merged into one"
+    scale = page.scale()
+    assert stage.setup.part("soft").at[0] == pytest.approx(2.2 + 50 / scale, abs=0.006)
+
+
+def test_nothing_is_settled_before_the_final_pass(page):
+    page.final = False
+    page.drag(page.item("soft"), 40, 10)
+    page.page.wait_for_function("window.model.s.shown.quality === 'draft' && window.model.s.ack[1] === window.model.log.at(-1).seq")
+    assert page.text(".lc-status") == ["settling…"] and page.page.locator(".lc-draft").is_visible()
+    page.final = True
+    page.drag(page.item("soft"), -10, 10)
+    page.settled()
+    assert page.text(".lc-status") == ["settled"] and not page.page.locator(".lc-draft").is_visible()
+
+
+def test_a_mark_stays_in_the_room_under_the_hand(page, stage):
+    page.drag(page.item("packer", "mark"), 900, 700)
+    page.settled()
+    assert stage.setup.part("packer").at == (6.3, 0.0, 1.5) and page.text(".lc-notice") == [""]
+
+
+def test_a_typed_place_outside_is_refused_in_words_and_put_back(page, stage):
+    page.item("packer", "mark").click()
+    field = page.page.locator('.lc-entry input[data-field="at.0"]')
+    field.fill("8")
+    field.press("Enter")
+    page.page.wait_for_function("document.querySelector('.lc-notice').textContent !== ''")
+    page.settled()
+    assert "must be inside the 6.3 x 4.7 x 3.1 m room" in page.text(".lc-notice")[0]
+    assert field.input_value() == "4.1" and stage.setup.part("packer").at[0] == 4.1
+
+
+def test_the_aim_can_be_dragged_once_its_thing_is_chosen(page, stage):
+    page.item("key").click()
+    scale = page.scale()
+    page.drag(page.page.locator('.lc-aim[data-id="light:key"]'), -30, 15)
+    page.settled()
+    assert stage.setup.part("key").aim[0] == pytest.approx(4.4 - 30 / scale, abs=0.006)
+    assert stage.setup.part("key").aim[1] == pytest.approx(2.5 - 15 / scale, abs=0.006)
+    assert stage.setup.part("key").at == (9.4, 2.9, 3.3)
+
+
+def test_shift_carries_the_aim_along(page, stage):
+    page.page.keyboard.down("Shift")
+    page.drag(page.item("soft"), 30, 20)
+    page.page.keyboard.up("Shift")
+    page.settled()
+    soft, was = stage.setup.part("soft"), loft().part("soft")
+    moved = [a - b for a, b in zip(soft.at, was.at)]
+    assert moved[0] > 0.3 and [a - b for a, b in zip(soft.aim, was.aim)] == pytest.approx(moved, abs=1e-9)
+
+
+def test_touch_drags_too(browser, stage):
+    opened = Page(browser, stage, touch=True)
+    x, y = centre(opened.item("soft"))
+    session = opened.context.new_cdp_session(opened.page)
+    touch = lambda kind, *points: session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": a, "y": b} for a, b in points]})  # noqa: E731
+    touch("touchStart", (x, y))
+    for i in range(1, 6):
+        touch("touchMove", (x + 8 * i, y + 4 * i))
+        opened.page.wait_for_timeout(30)  # a frame: the browser merges what comes faster
+    touch("touchEnd")
+    opened.settled()
+    assert stage.setup.part("soft").at[0] == pytest.approx(2.2 + 40 / opened.scale(), abs=0.03)
+    opened.close()
+
+
+# ---- keys ----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "key, moved",
+    [
+        ("ArrowRight", (0.1, 0, 0)), ("ArrowUp", (0, 0.1, 0)), ("Shift+ArrowLeft", (-0.5, 0, 0)), ("Alt+ArrowDown", (0, -0.01, 0)),
+        ("PageUp", (0, 0, 0.1)), ("Shift+PageDown", (0, 0, -0.5)),
+    ],
+)  # fmt: skip
+def test_arrow_keys_nudge(page, stage, key, moved):
+    page.item("soft").focus()
+    page.page.keyboard.press(key)
+    page.settled()
+    assert stage.setup.part("soft").at == pytest.approx([a + b for a, b in zip((2.2, 3.9, 2.1), moved)], abs=1e-9)
+
+
+def test_everything_can_be_reached_by_tab_and_says_where_it_is(page, stage):
+    page.page.locator(".lc-buttons button").nth(2).focus()
+    seen = []
+    for _ in range(30):
+        page.page.keyboard.press("Tab")
+        seen.append(page.page.evaluate("[document.activeElement.dataset.key || document.activeElement.tagName, document.activeElement.getAttribute('aria-label'), document.activeElement.dataset.lmSuppressShortcuts]"))
+    reached = {key: label for key, label, _ in seen if key}
+    assert {thing["id"] for thing in stage.place["things"]} <= set(reached)
+    assert reached["light:soft"] == "soft: x 2.20 m, y 3.90 m, 2.10 m up"
+    assert "light:soft>aim" in reached, "the aim of a chosen thing comes after it"
+    # JupyterLab deletes the cell on "d d" unless the focused element itself carries this.
+    assert all(hushed == "true" for key, _, hushed in seen if key != "BODY")
+
+
+def test_undo_and_redo_by_key_and_button(page, stage):
+    page.item("soft").focus()
+    page.page.keyboard.press("Shift+ArrowRight")
+    page.settled()
+    page.page.keyboard.press("Control+z")
+    page.page.wait_for_function("window.model.s.shown.redo === 1")
+    assert stage.setup.part("soft").at[0] == 2.2
+    page.page.keyboard.press("Control+Shift+z")
+    page.page.wait_for_function("window.model.s.shown.undo === 1")
+    assert stage.setup.part("soft").at[0] == pytest.approx(2.7)
+    page.page.get_by_role("button", name="Undo").click()
+    page.page.wait_for_function("window.model.s.shown.undo === 0")
+    assert stage.setup.part("soft").at[0] == 2.2
+    assert page.page.get_by_role("button", name="Undo").is_disabled()
+
+
+def test_a_held_undo_key_is_one_message(page, stage):
+    page.item("soft").focus()
+    for _ in range(3):
+        page.page.keyboard.press("ArrowRight")
+        page.page.wait_for_timeout(1050)  # a second apart: three steps
+    page.settled()
+    assert stage.shown["undo"] == 3
+    page.page.evaluate("window.model.answering = false; window.model.log.length = 0")
+    for _ in range(4):
+        page.page.keyboard.press("Control+z")
+    assert [m["ops"] for m in page.log()] == [[{"step": -1}]]
+    page.page.evaluate("window.model.answering = true; window.model.answer()")
+    page.page.wait_for_function("window.model.s.shown.undo === 0")
+    page.settled()
+    assert [m["ops"] for m in page.log()] == [[{"step": -1}], [{"step": -3}]]
+    assert stage.setup.part("soft").at[0] == 2.2
+
+
+# ---- sliders and typed numbers ------------------------------------------------------------------------------------
+
+
+def test_sliders_set_haze_and_dim(page, stage):
+    page.page.locator('input[data-param="haze"]').fill("0.1")
+    page.page.locator('input[data-param="soft"]').fill("-2.5")
+    page.settled()
+    assert stage.setup.haze.extinction_per_m == 0.1 and stage.setup.part("soft").dim == pytest.approx(2**-2.5)
+    # PUBLISHED: Koschmieder 1924, V = 3.912 / 0.1 = 39 m.
+    assert page.text(".lc-slide output") == ["0.100 /m, sees 39 m", "0.0 stops", "\N{MINUS SIGN}2.5 stops"]
+
+
+def test_a_light_can_be_switched_off_and_on_where_it_was(page, stage):
+    box = page.page.locator('input[data-on="soft"]')
+    box.uncheck()
+    page.settled()
+    assert stage.setup.part("soft").dim == 0.0 and page.text(".lc-slide output")[2] == "off"
+    box.check()
+    page.settled()
+    assert stage.setup.part("soft").dim == 0.5
+
+
+def test_every_drag_is_also_possible_by_typed_number(page, stage):
+    things = (("key", "light"), ("cutter", "flag"), ("door", "mark"), ("beam", "spot"), ("camera", "camera"))
+    for i, (name, kind) in enumerate(things):
+        page.item(name, kind).focus()
+        page.page.keyboard.press("Enter")
+        for axis, value in enumerate((3.3 + 0.2 * i, 2.3, 1.9)):
+            page.page.locator(f'.lc-entry input[data-field="at.{axis}"]').fill(f"{value:.1f}")
+            page.page.keyboard.press("Enter")
+        page.settled()
+        assert stage.setup.part(name).at == pytest.approx((3.3 + 0.2 * i, 2.3, 1.9))
+
+
+def test_an_emptied_dim_is_off_and_other_empty_fields_go_back(page, stage):
+    page.item("key").focus()
+    page.page.locator('.lc-entry input[data-field="dim_stops"]').fill("")
+    page.page.keyboard.press("Enter")
+    page.page.locator('.lc-entry input[data-field="at.1"]').fill("")
+    page.page.keyboard.press("Enter")
+    page.settled()
+    assert stage.setup.part("key").dim == 0.0 and stage.setup.part("key").at == (9.4, 2.9, 3.3)
+    assert page.page.locator('.lc-entry input[data-field="at.1"]').input_value() == "2.9"
+
+
+def test_feet_are_feet_everywhere(page, stage):
+    page.page.get_by_role("button", name="Units").click()
+    assert page.page.evaluate("[window.model.s.units, window.model.saved]") == ["feet", 1]
+    page.item("soft").focus()
+    # PUBLISHED: the international foot, 0.3048 m (1959): 2.2 m is 7.22 ft, 3.9 m is 12.80 ft.
+    assert page.page.locator('.lc-entry input[data-field="at.0"]').input_value() == "7.22"
+    page.page.locator('.lc-entry input[data-field="at.1"]').fill("10")
+    page.page.keyboard.press("Enter")
+    page.settled()
+    assert stage.setup.part("soft").at == (2.2, pytest.approx(3.048), 2.1)
+    assert [words[-3:] for words in page.text(".lc-marks tbody td:nth-child(2)")] == [" fc", " fc"]
+    assert page.text(".lc-readout")[0].count(" ft") == 3
+
+
+# ---- what is seen ------------------------------------------------------------------------------------------------
+
+
+def test_the_canvas_holds_the_frame_to_the_last_bit(page, stage):
+    page.drag(page.item("key"), -60, 20)
+    page.settled()
+    seen = page.page.evaluate(
+        "() => { const c = document.querySelector('canvas'); return Array.from(c.getContext('2d').getImageData(0, 0, c.width, c.height).data); }"
+    )
+    assert bytes(seen) == stage.frame and len(seen) == 4 * 160 * 90
+
+
+def test_the_table_shows_what_was_computed(page, stage):
+    page.drag(page.item("soft"), 30, 30)
+    page.settled()
+    for mark in stage.readings.marks:
+        cells = page.page.locator(f'.lc-marks tr[data-name="{mark.name}"] td').all_inner_texts()
+        assert cells[1].replace("\N{MINUS SIGN}", "-") == f"{mark.level_stops:+.1f}" and cells[2] == f"{mark.ratio:.1f} : 1"
+    page.page.get_by_role("button", name="packer", exact=True).click()
+    row = page.text(".lc-sources span")
+    assert [words.split()[0] for words in row] == ["key", "soft", "room", "key:"]
+
+
+def test_targets_are_met_or_missed_in_words(page, stage):
+    verdicts = page.page.locator(".lc-targets tbody tr td:last-child").all_inner_texts()
+    assert [words.split(",")[0] for words in verdicts] == ["met" if t.met else "missed" for t in stage.readings.targets]
+    assert len(page.text(".lc-bracket text")) == len(stage.shown["brackets"]) == 3
+
+
+def test_ladder_labels_never_touch(page, stage):
+    boxes = page.page.evaluate("[...document.querySelectorAll('.lc-tick text')].map((t) => { const b = t.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; })")
+    assert len(boxes) == len(stage.shown["ladder"])
+    for i, a in enumerate(boxes):
+        for b in boxes[:i]:
+            assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] + 1.5 or b[3] <= a[1] + 1.5, (a, b)
+
+
+def test_pointing_at_the_picture_reads_stops(page, stage):
+    box = page.page.locator("canvas").bounding_box()
+    page.page.mouse.move(box["x"] + box["width"] * 0.75, box["y"] + box["height"] * 0.4)
+    level = stage.picture.level_stops[int(0.4 * 90), int(0.75 * 160)]
+    words = page.text(".lc-point")[0].replace("\N{MINUS SIGN}", "-")
+    assert words.startswith("here: ") and float(words.split()[1]) == pytest.approx(level, abs=0.051)
+
+
+def test_distances_are_read_out_for_what_is_chosen(page):
+    page.item("soft").focus()
+    # DERIVED: |(2.2, 3.9, 2.1) - (1.1, 0.6, 1.5)| = 3.53; to door (1.3, 3.9, 1.4): 1.14; to its aim (3.9, 2.9, 1.4): 2.09
+    assert page.text(".lc-readout") == ["soft: to camera 3.53 m, to door 1.14 m, 2.09 m to what it faces"]
+
+
+def test_a_lamp_outside_throws_a_shaft_through_the_window(page, stage):
+    # DERIVED: from (9.4, 2.9) past the jambs (6.3, 2.05) and (6.3, 3.15); floor and wall end it inside the room.
+    def outlines():
+        return [d for d in page.page.evaluate("[...document.querySelectorAll('.lc-shaft')].map((p) => p.getAttribute('d'))") if d]
+
+    assert len(outlines()) == 1, "the lamp inside has no shaft"
+    page.item("key").focus()
+    page.page.locator('.lc-entry input[data-field="at.0"]').fill("5.5")
+    page.page.keyboard.press("Enter")
+    page.settled()
+    assert outlines() == []
+
+
+def test_two_views_of_one_stage_stay_in_step(browser, stage):
+    opened = Page(browser, stage, views=2, height=1500)
+    opened.drag(opened.item("soft"), 45, 25)
+    opened.settled()
+    places = [opened.item("soft", view=view).get_attribute("transform") for view in (0, 1)]
+    assert places[0] == places[1]
+    readings = [opened.page.locator(".lc-marks").nth(view).inner_text() for view in (0, 1)]
+    assert readings[0] == readings[1] and opened.page.locator(".lc-stage[data-settled=true]").count() == 2
+    opened.close()
+
+
+def test_silence_is_said_and_a_dead_kernel_too(page):
+    page.page.evaluate("window.model.answering = false")
+    page.drag(page.item("soft"), 20, 20)
+    page.page.wait_for_function("document.querySelector('.lc-status').textContent.startsWith('no answer')", timeout=5000)
+    page.page.evaluate("window.model.answering = true; window.model.answer()")
+    page.settled()
+    assert not page.page.locator(".lc-gone").is_visible()
+    page.page.evaluate("document.querySelector('.view').classList.add('jupyter-widgets-disconnected')")
+    assert page.page.locator(".lc-gone").is_visible()
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("width", [560, 934, 1500])
+def test_nothing_is_cut_off(browser, stage, width, theme):
+    opened = Page(browser, stage, width=width, theme=theme)
+    opened.item("camera", "camera").focus()  # the longest row of typed numbers
+    over = opened.page.evaluate(
+        """() => [...document.querySelectorAll('.lc-stage *')].filter((e) => !e.closest('clipPath, .lc-wedge, .lc-shaft, .lc-sources'))
+          .filter((e) => { const b = e.getBoundingClientRect(); return b.width && (b.right > innerWidth + 1 || b.left < -1)
+            && !(e.ownerSVGElement && !e.closest('text')); }).map((e) => e.outerHTML.slice(0, 120))"""
+    )
+    assert over == [] and opened.page.evaluate("document.documentElement.scrollWidth") <= width
+    paper, ink = opened.page.evaluate("(() => { const s = getComputedStyle(document.querySelector('.lc-stage')); return [s.backgroundColor, s.color]; })()")
+    assert (paper, ink) == {"light": ("rgb(255, 255, 255)", "rgb(33, 33, 33)"), "dark": ("rgb(17, 17, 17)", "rgb(255, 255, 255)")}[theme]
+    opened.close()
+
+
+@pytest.mark.parametrize("parts", [("plan",), ("picture", "readings"), ("ladder",), ("plan", "ladder")])
+def test_a_notebook_may_show_parts_only(browser, count, parts):
+    opened = Page(browser, Stage(loft(), engine=count.engine(), parts=parts, sliders=("haze",)))
+    there = {"plan": ".lc-plan svg", "picture": "canvas", "ladder": ".lc-ladder svg", "readings": ".lc-marks"}
+    assert {part for part, selector in there.items() if opened.page.locator(selector).count()} == set(parts)
+    opened.page.locator('input[data-param="haze"]').fill("0.02")
+    opened.settled()
+    assert opened.stage.setup.haze.extinction_per_m == 0.02
+    opened.close()
