@@ -103,7 +103,7 @@ def phase_of(haze):
     return half_sine_table(lambda theta: np.interp(theta, table.theta_rad, table.phase_per_sr), 4096)
 
 
-def light(setup, quality="final"):
+def light(setup, quality="final", *, phase=None):
     """
     Work out a setup's light.
 
@@ -112,6 +112,8 @@ def light(setup, quality="final"):
     setup : scene.Setup
     quality : {'final', 'draft'} or Quality
         A draft follows the hand; a final is read.
+    phase : array, optional
+        Half-sine table of another phase function than the haze's own (`geometry.half_sine_table`). [1/sr]
 
     Returns
     -------
@@ -126,7 +128,7 @@ def light(setup, quality="final"):
         if quality not in QUALITY:
             raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
         quality = QUALITY[quality]
-    rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze))
+    rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
     indoors = isinstance(setup.place, Room)
     rig = field.cavity_field(rig, quality.wall_cells) if indoors else field.outdoor_field(rig, quality.wall_cells)
     return Lit(setup=setup, rig=rig, quality=quality)
