@@ -17,7 +17,7 @@ from pathlib import Path
 import numba
 
 HERE = Path(__file__).resolve().parent
-KERNEL_FILES = ("compiled.py", "geometry.py", "rig.py", "surfaces.py", "beams.py", "field.py", "view.py")
+KERNEL_FILES = tuple(f"{name}.py" for name in "compiled geometry rig surfaces beams harmonic particles field view".split())
 KEPT = 4  # compiled versions kept; older ones are deleted
 
 

@@ -14,32 +14,14 @@ from numba import prange
 
 from lightcalc.compiled import kernel
 from lightcalc.beams import SHARP, SOFT, lamp_light, line_air, new_work, open_sky_light, sheet_light
-from lightcalc.geometry import edge_sum, hit_quad, lookup, receive, solid_angle
-from lightcalc.rig import ORDERS, TERMS, air_of, cells_of, sheets_of, stops_of, walls_cd_m2_of
+from lightcalc.geometry import hit_quad, lookup, receive, solid_angle
+from lightcalc.harmonic import harmonics
+from lightcalc.particles import draws, dealt, emitters, trace, turned_once
+from lightcalc.rig import POINT, ORDERS, TERMS, air_of, cells_of, halo_of, points_of, sheets_of, stops_of, walls_cd_m2_of
 from lightcalc.surfaces import meet_wall, wall_normal, window_at
 
+CORE_M = 0.12  # about the gap between neighbouring halo points in a shaft
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
-
-
-@kernel
-def harmonics(x, y, z, out):
-    """
-    The 16 real, orthonormal spherical harmonics of order 0 to 3 at a unit vector, into `out`.
-
-    References: any text on quantum angular momentum or potential theory; checked by quadrature in the tests.
-    """
-    out[0] = 0.28209479177387814
-    out[1], out[2], out[3] = 0.4886025119029199 * y, 0.4886025119029199 * z, 0.4886025119029199 * x
-    out[4], out[5] = 1.0925484305920792 * x * y, 1.0925484305920792 * y * z
-    out[6] = 0.31539156525252005 * (3.0 * z * z - 1.0)
-    out[7], out[8] = 1.0925484305920792 * x * z, 0.5462742152960396 * (x * x - y * y)
-    out[9] = 0.5900435899266435 * y * (3.0 * x * x - y * y)
-    out[10] = 2.890611442640554 * x * y * z
-    out[11] = 0.4570457994644658 * y * (5.0 * z * z - 1.0)
-    out[12] = 0.3731763325901154 * z * (5.0 * z * z - 3.0)
-    out[13] = 0.4570457994644658 * x * (5.0 * z * z - 1.0)
-    out[14] = 1.445305721320277 * z * (x * x - y * y)
-    out[15] = 0.5900435899266435 * x * (x * x - 3.0 * y * y)
 
 
 @kernel
@@ -79,9 +61,9 @@ def wall_point(size, surface, u, v):
 
 
 @kernel
-def bounced_radiance(rig, x, y, z, vx, vy, vz, basis):
-    """Bounced light in the air that the haze turns into direction v, per unit of optical depth. [cd/m2]"""
-    size, air = rig.size, air_of(rig)
+def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
+    """Light kept in an air grid that the haze turns into direction v, per unit of optical depth. [cd/m2]"""
+    size = rig.size
     i, f = _axis_place(x, size[0], air.shape[0])
     j, g = _axis_place(y, size[1], air.shape[1])
     k, h = _axis_place(z, size[2], air.shape[2])
@@ -98,6 +80,29 @@ def bounced_radiance(rig, x, y, z, vx, vy, vz, basis):
             term += 1
         total += rig.legendre[order] * part
     return max(total, 0.0)
+
+
+@kernel
+def gathered_halo(rig, x, y, z, vx, vy, vz):
+    """
+    Light turned once, gathered from its points and turned again into direction v, per unit of optical depth. [cd/m2]
+
+    Each point sends lumens x phase / d^2; a core of CORE_M keeps one point from standing out.
+    """
+    total = 0.0
+    for k in range(rig.n_points):
+        point = points_of(rig)[k]
+        dx, dy, dz = x - point.at[0], y - point.at[1], z - point.at[2]
+        d2 = dx * dx + dy * dy + dz * dz
+        d = np.sqrt(d2) + 1e-9
+        dx, dy, dz = dx / d, dy / d, dz / d
+        first = lookup(rig.phase, point.way[0] * dx + point.way[1] * dy + point.way[2] * dz)
+        second = lookup(rig.phase, dx * vx + dy * vy + dz * vz)
+        light = point.lumens * first * second * np.exp(-rig.extinction * d) / (d2 + CORE_M * CORE_M)
+        if rig.n_stops > 0:
+            light *= clear_to(rig, x, y, z, point.at[0], point.at[1], point.at[2], -1)
+        total += light
+    return total
 
 
 @kernel
@@ -159,11 +164,11 @@ def sheet_radiance(rig, x, y, z, vx, vy, vz):
 
 
 @kernel
-def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, spare, marks, spans, basis):
+def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, nodes, weights, spare, marks, spans, basis):
     """
     Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
 
-    `out[k]` becomes the luminance gathered up to `stops_m[k]` metres. [cd/m2]
+    With `gather` the halo round the shafts comes from its points, else from its harmonics. `out[k]` becomes the luminance gathered up to `stops_m[k]` metres. [cd/m2]
     """
     total, before = 0.0, 0.0
     for k in range(stops_m.shape[0]):
@@ -174,7 +179,11 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, nodes, weights, spare, 
             total += spare[source]
         middle = 0.5 * (before + here)
         x, y, z = ox + middle * dx, oy + middle * dy, oz + middle * dz
-        radiance = bounced_radiance(rig, x, y, z, -dx, -dy, -dz, basis)
+        radiance = bounced_radiance(rig, air_of(rig), x, y, z, -dx, -dy, -dz, basis)
+        if gather and rig.n_points > 0:
+            radiance += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
+        else:
+            radiance += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
         radiance += sheet_radiance(rig, x, y, z, -dx, -dy, -dz)
         total += radiance * (np.exp(-rig.extinction * before) - np.exp(-rig.extinction * here))
         out[k] = total
@@ -200,7 +209,7 @@ def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
         if rig.extinction > 0.0:
             soft_line(
                 rig, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
-                steps, out[i], nodes, weights, spare, marks, spans, basis,
+                steps, out[i], True, nodes, weights, spare, marks, spans, basis,
             )  # fmt: skip
     return out
 
@@ -342,7 +351,7 @@ def air_to_points(rigs, points, normals, dome, directions, slices, nodes, weight
         radiance = spare.sum()
         steps, soft = reach * np.arange(1, slices + 1) / slices, np.empty(slices)
         soft_line(
-            rig, x, y, z, dx, dy, dz, steps, soft, nodes, weights, spare, marks, spans, basis
+            rig, x, y, z, dx, dy, dz, steps, soft, False, nodes, weights, spare, marks, spans, basis
         )
         out[p, ray] = (radiance + soft[slices - 1]) * take * 4.0 * np.pi / rays
     return out
@@ -386,6 +395,72 @@ def outdoor_field(rig, cells):
     leaves = np.zeros((6, cells, cells))
     leaves[4] = rig.reflectance[4] / np.pi * lamps_lx[4]
     return rig.replace(walls_lx=sheets_lx, walls_cd_m2=leaves, air=np.broadcast_to(air, (2, 2, 2, TERMS)))
+
+
+def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_points):
+    """
+    The rig with its bounced light, by following particles from every source.
+
+    Parameters
+    ----------
+    rig : Rig
+        With its sheets lit.
+    particles : int
+        How many to follow.
+    cells : int
+        Cells along each side of a surface, for straight light and for what leaves; a multiple of `tally_cells`.
+    tally_cells : int
+        Cells along each side for what the particles bring.
+    air_cell_m : float
+        Size of the air's cells. [m]
+    halo_points : int
+        Points that stand for light turned once.
+
+    Returns
+    -------
+    Rig
+    """
+    lamps_lx, sheets_lx, solid = walls_straight(rig.row, cells, 2)
+    table = emitters(rig)
+    if not len(table):
+        return rig.replace(walls_lx=sheets_lx, walls_cd_m2=np.zeros_like(sheets_lx))
+    lamp_draws = np.array([draws(t[:-1].mean(axis=0) if len(t) > 1 else t[0]) for t in rig.candelas])
+    lamp_draws = lamp_draws.reshape(len(rig.candelas), -1)
+    deal = dealt(table, particles)
+    grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.size)
+    walls, air, halo, _ = trace(
+        rig.row, deal, lamp_draws, draws(rig.phase), int(deal["count"].sum()), tally_cells, grid, 0.6 * air_cell_m
+    )
+    w, d, h = rig.size
+    areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
+    bounced_lx = walls.sum(axis=0) / (areas[:, None, None] / tally_cells**2)
+    volume = w * d * h / np.prod(grid)
+    lux = sheets_lx + _finer(bounced_lx, cells)
+    points = np.zeros(0, dtype=POINT)
+    if rig.extinction > 0 and halo_points:
+        lamps_only = dealt(table[table["kind"] <= 1], halo_points)
+        points = np.zeros(int(lamps_only["count"].sum()), dtype=POINT)
+        if len(points):
+            points = points[: turned_once(rig.row, lamps_only, lamp_draws, points)]
+    return rig.replace(
+        walls_lx=lux,
+        walls_cd_m2=rig.reflectance[:, None, None] / np.pi * (lamps_lx + lux * solid),
+        air=air.sum(axis=0) / volume,
+        halo=halo.sum(axis=0) / volume,
+        points=points,
+    )
+
+
+def _finer(grid, cells):
+    """Cell-centred surface grids on more cells, linearly."""
+    n = grid.shape[1]
+    place = np.clip((np.arange(cells) + 0.5) / cells * n - 0.5, 0, n - 1)
+    low = np.minimum(place.astype(int), n - 2)
+    share = place - low
+    weight = np.zeros((cells, n))
+    weight[np.arange(cells), low] = 1 - share
+    weight[np.arange(cells), low + 1] = share
+    return np.einsum("ai,sij,bj->sab", weight, grid, weight)
 
 
 def cavity_field(rig, cells):

@@ -126,13 +126,49 @@ def stops_text(value, *, sign=True):
 
 
 def light_text(illuminance_lx, *, units="metric"):
-    """Illuminance in the reader's unit first, the other in brackets: `512 lx (47.6 fc)`."""
+    """
+    Illuminance in the reader's unit first, the other in brackets.
+
+    Parameters
+    ----------
+    illuminance_lx : float
+        Illuminance. [lx]
+    units : {"metric", "feet"}
+        What the reader works in.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> light_text(512), light_text(512, units="feet")
+    ('512 lx (47.6 fc)', '47.6 fc (512 lx)')
+    """
     lx, fc = f"{number_text(illuminance_lx)} lx", f"{number_text(float(fc_from_lx(illuminance_lx)))} fc"
     return f"{lx} ({fc})" if _check_units(units) == "metric" else f"{fc} ({lx})"
 
 
 def one_line(text, *, most=200):
-    """Someone's words on one line, cut with an ellipsis after `most` characters."""
+    """
+    Someone's words on one line, without control characters.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    most : int, default 200
+        Longer text is cut with an ellipsis.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> one_line(" rake the\\nsalt "), one_line("rake the salt", most=6)
+    ('rake the salt', 'rake…')
+    """
     words = " ".join("".join(c if c.isprintable() else " " for c in str(text)).split())
     return words if len(words) <= most else words[: most - 1].rstrip() + "…"
 
@@ -1237,7 +1273,18 @@ def _ladder_words(ax, readings, ticks, unlabelled, units, size):
 
 
 def veil_losses(readings):
-    """The first two targets of the veil that are losses of contrast, not places on the ladder."""
+    """
+    Targets of the veil that are losses of contrast, not places on the ladder.
+
+    Parameters
+    ----------
+    readings : Readings
+
+    Returns
+    -------
+    list of TargetReading
+        The first two, for which the axis has room.
+    """
     return [t for t in readings.targets if t.quantity == "veil" and t not in _veil_levels(readings)][:2]
 
 
@@ -1378,17 +1425,51 @@ def stage_twin(setup, readings, picture_seen, *, units="metric"):
     """
     figure, size = Figure(figsize=(11, 6), dpi=100), 8.5
     title = f"{one_line(setup.name, most=40)}: {one_line(setup.title)}"
-    fitted(figure.text(0.012, 0.985, title, fontsize=12, weight="bold", va="top", parse_math=False), 0.976 * 1100)
+    _fitted(figure.text(0.012, 0.985, title, fontsize=12, weight="bold", va="top", parse_math=False), 0.976 * 1100)
     plan(figure.add_axes((0.045, 0.435, 0.51, 0.505)), setup, units=units, readings=readings, size=size)
     picture(figure.add_axes((0.58, 0.5, 0.41, 0.42)), picture_seen, size=size)
     ladder(figure.add_axes((0.012, 0.085, 0.976, 0.27)), readings, setup, units=units, size=size)
     return figure
 
 
-def fitted(text, width_px):
+def _fitted(text, width_px):
     """Cut a line of text with an ellipsis until it is no wider than that. [pixels]"""
     words = text.get_text()
     while text.get_window_extent().width > width_px and len(words) > 1:
         words = words[: max(1, min(len(words) - 1, int(len(words) * width_px / text.get_window_extent().width)))]
         text.set_text(words.rstrip() + "…")
     return text
+
+
+# --- curves ----------------------------------------------------------------------------------------
+
+
+def beam_against_haze(ax, sweep, *, at_per_m=None, size=8.0):
+    """
+    What more haze does to a beam and to a face: two curves in stops.
+
+    Parameters
+    ----------
+    ax : matplotlib Axes
+    sweep : sweep.HazeSweep
+        Readings at two densities or more.
+    at_per_m : float, optional
+        The density that the setup has, drawn as an upright line. [1/m]
+    size : float, default 8
+        Type size. [pt]
+    """
+    k = sweep.extinction_per_m
+    for stops, color, dash, marker, words in (
+        (sweep.beam_over_stops, BLUE, "-", "o", "beam over what is behind it"),
+        (sweep.contrast_stops, VERMILLION, "--", "s", "lit cheek over far cheek, as the lens sees them"),
+    ):
+        ax.plot(k, stops, color=color, ls=dash, marker=marker, ms=3.5, lw=1.4, label=words)
+    if at_per_m is not None:
+        ax.axvline(at_per_m, color=QUIET, lw=0.9, ls=":", label=f"this setup, {number_text(at_per_m)} /m")
+    ax.grid(True, color=FAINT, lw=0.5)
+    ax.set_xlim(0.0, float(np.max(k)))
+    ax.set_ylim(bottom=min(0.0, float(np.min(sweep.contrast_stops))))
+    ax.set_xlabel("Extinction coefficient of the haze (1/m)", fontsize=size)
+    ax.set_ylabel("Difference (stops)", fontsize=size)
+    ax.tick_params(labelsize=size)
+    ax.legend(fontsize=size, frameon=False)

@@ -24,12 +24,22 @@ class Quality:
     slices: int  # steps of soft light along a sight line
     lines: int  # sight lines across the picture that carry soft light
     air_pixel: int  # pixels along each side that share one sharp sight line
+    particles: int  # light particles followed
+    tally_cells: int  # along each side of a surface, for what they bring; divides wall_cells
+    air_cell_m: float  # cells of bounced light in the air
+    halo_points: int  # points that stand for light turned once by the haze
 
 
 QUALITY = {
-    "draft": Quality(face_samples=2, nodes=4, wall_cells=16, rays=96, slices=8, lines=32, air_pixel=2),
-    "final": Quality(face_samples=3, nodes=6, wall_cells=24, rays=384, slices=12, lines=48, air_pixel=1),
-}
+    "draft": Quality(
+        face_samples=2, nodes=4, wall_cells=16, rays=96, slices=8, lines=32, air_pixel=2,
+        particles=24_000, tally_cells=8, air_cell_m=0.6, halo_points=192,
+    ),
+    "final": Quality(
+        face_samples=3, nodes=6, wall_cells=24, rays=384, slices=12, lines=48, air_pixel=1,
+        particles=160_000, tally_cells=12, air_cell_m=0.4, halo_points=768,
+    ),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -129,6 +139,11 @@ def light(setup, quality="final", *, phase=None):
             raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
         quality = QUALITY[quality]
     rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
-    indoors = isinstance(setup.place, Room)
-    rig = field.cavity_field(rig, quality.wall_cells) if indoors else field.outdoor_field(rig, quality.wall_cells)
+    if isinstance(setup.place, Room):
+        rig = field.particle_field(
+            rig, particles=quality.particles, cells=quality.wall_cells, tally_cells=quality.tally_cells,
+            air_cell_m=quality.air_cell_m, halo_points=quality.halo_points,
+        )  # fmt: skip
+    else:
+        rig = field.outdoor_field(rig, quality.wall_cells)
     return Lit(setup=setup, rig=rig, quality=quality)

@@ -49,6 +49,7 @@ LAMP = _rows(
 SHAFT = _rows(
     ("lamp", WHOLE, ()),
     ("weight", REAL, ()),  # glass, sheer, mirror
+    ("quad", REAL, (4, 3)),  # the pane it goes through, normal into the room
     ("planes", REAL, (5, 4)),
     ("count", WHOLE, ()),  # planes in use: 0 straight, 5 through an opening
     ("enters", FLAG, ()),  # the light enters the haze at a plane; else the lamp stands in the haze
@@ -96,6 +97,7 @@ WINDOW = _rows(
     ("glow", REAL, ()),  # luminance of its sheer, seen from inside [cd/m2]
     ("diffuse", REAL, ()),  # share that leaves evenly inside: glass x sheer
 )
+POINT = _rows(("at", REAL, (3,)), ("way", REAL, (3,)), ("lumens", REAL, ()))  # light turned once, on its way
 FIGURE = _rows(("head", REAL, (3,)), ("face", REAL, ()), ("body", REAL, ()), ("foot", REAL, ()))
 
 
@@ -115,6 +117,8 @@ TABLES = dict(
     walls_lx=np.dtype(REAL),  # (6, N, N) illuminance from sheets, sky openings and everything bounced
     walls_cd_m2=np.dtype(REAL),  # (6, N, N) luminance that leaves, lamps' light included
     air=np.dtype(REAL),  # (nx, ny, nz, TERMS) bounced radiance as spherical harmonics of its travel
+    halo=np.dtype(REAL),  # the same of light straight from lamps, turned once by the haze
+    points=POINT,  # that light again, as points that receptors of fine detail gather from
 )
 PHASE_STEPS, TILTS, ORDERS = 4096, 361, 4
 TERMS = ORDERS * ORDERS
@@ -256,6 +260,16 @@ def walls_cd_m2_of(rig):
 @kernel
 def air_of(rig):
     return carray(_address(rig.air_at), (rig.air_shape[0], rig.air_shape[1], rig.air_shape[2], TERMS), np.float64)
+
+
+@kernel
+def halo_of(rig):
+    return carray(_address(rig.halo_at), (rig.halo_shape[0], rig.halo_shape[1], rig.halo_shape[2], TERMS), np.float64)
+
+
+@kernel
+def points_of(rig):
+    return carray(_address(rig.points_at), (rig.n_points,), POINT)
 
 
 def lay_out(setup, *, face_samples=3, phase=None):
@@ -506,7 +520,7 @@ class _Layout:
                 inward = np.array(WALL_INWARD[window.wall])
                 planes = cone_planes(here["at"], here["sun"], quad)
                 enter = np.array([*inward, -inward @ quad[0]])
-                self.shafts.append(dict(lamp=lamp, weight=weight, planes=planes, count=5, enters=True, enter=enter))
+                self.shafts.append(dict(lamp=lamp, weight=weight, quad=quad, planes=planes, count=5, enters=True, enter=enter))
 
     def _mirrors(self):
         """The glossy share of a silver board: the lamp's image behind the board, seen through the board's outline."""
@@ -572,6 +586,8 @@ class _Layout:
             walls_lx=np.zeros((6, 2, 2)),
             walls_cd_m2=np.zeros((6, 2, 2)),
             air=np.zeros((2, 2, 2, TERMS)),
+            halo=np.zeros((2, 2, 2, TERMS)),
+            points=np.zeros(0, dtype=POINT),
             candelas=np.array(tables, dtype=float).reshape(len(tables), planes, -1) if tables else np.zeros((0, 1, 2)),
             lamps=table_of_rows(LAMP, lamps),
             shafts=table_of_rows(SHAFT, self.shafts),

@@ -407,7 +407,8 @@ def _air_lines(setup, units):
         seen = float(visibility_from_extinction(extinction_per_m=k))
         loss = float(loss_percent_per_m(extinction_per_m=k))
         far = f"{number_text(seen)} m" if units == "metric" else f"{number_text(seen / FT)} ft"
-        rows.append(("Haze", f"{number_text(k)} /m, sees {far}, takes {number_text(loss, figures=2)} %/m"))
+        rows.append(("Haze", f"{number_text(k)} /m, {number_text(loss, figures=2)} % lost a metre"))
+        rows.append(("Visibility", far))
     else:
         rows.append(("Haze", "none"))
     if setup.sun is not None:
@@ -524,8 +525,9 @@ def _total(blocks, size):
 
 @contextmanager
 def _plain_look():
-    """The reader's own matplotlib settings must not change what is printed."""
-    with style.context("default"), matplotlib.rc_context({"pdf.fonttype": 42, "font.family": "DejaVu Sans"}):
+    """The reader's own matplotlib settings must not change what is printed; type measures as the PDF sets it."""
+    ours = {"pdf.fonttype": 42, "font.family": "DejaVu Sans", "text.hinting": "no_hinting"}
+    with style.context("default"), matplotlib.rc_context(ours):
         yield
 
 

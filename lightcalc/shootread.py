@@ -200,8 +200,6 @@ def _syntax(said, text, name):
     line = int(found[1]) if found else text.rstrip("\n").count("\n") + 1
     said = re.sub(r" \(at [^()]*\)$", "", said)
     column = f" (column {found[2]})" if found else " (the text ends too early)"
-    if "end of document" not in str(said) and not found and "digits" in said:
-        return f"{name}: not TOML: a number has too many digits"
     return f"{name}, line {line}: not TOML: {said[:1].lower() + said[1:]}{column}"
 
 

@@ -12,7 +12,8 @@ from numba import prange
 from lightcalc.compiled import kernel
 from lightcalc.beams import SHARP, all_light, candela, gauss_nodes, lamp_light, line_air, new_work, open_sky_light
 from lightcalc.beams import sheet_light
-from lightcalc.field import FAR_M, harmonics, on_wall, _axis_place, soft_air, soft_line
+from lightcalc.field import FAR_M, on_wall, _axis_place, soft_air, soft_line
+from lightcalc.harmonic import harmonics
 from lightcalc.lit import light
 from lightcalc.rig import (
     BAR_REFLECTANCE,
@@ -21,6 +22,7 @@ from lightcalc.rig import (
     cells_of,
     faces_of,
     figures_of,
+    halo_of,
     lamps_of,
     sheets_of,
     stops_of,
@@ -89,9 +91,9 @@ def display_curve(share):
 
 
 @kernel
-def _bounced_lx(rig, x, y, z, nx, ny, nz, basis):
+def _bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
     """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
-    size, air = rig.size, air_of(rig)
+    size = rig.size
     i, f = _axis_place(x, size[0], air.shape[0])
     j, g = _axis_place(y, size[1], air.shape[1])
     k, h = _axis_place(z, size[2], air.shape[2])
@@ -122,7 +124,8 @@ def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     lux[:] = 0.0
     all_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
     if rig.enclosed:
-        return lux.sum() + _bounced_lx(rig, x, y, z, nx, ny, nz, basis)
+        bounced = _bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
+        return lux.sum() + bounced + _bounced_lx(rig, halo_of(rig), x, y, z, nx, ny, nz, basis)
     return lux.sum()
 
 
@@ -406,7 +409,7 @@ def _line(rigs, origin, ray, end_m, nodes, weights, slices):
         )  # fmt: skip
         steps = reach * np.arange(1, slices + 1) / slices
         soft_line(
-            rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, nodes, weights, spare,
+            rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, nodes, weights, spare,
             marks, spans, basis,
         )  # fmt: skip
     return luminance, reach, sharp, soft[slices - 1]
