@@ -1,0 +1,66 @@
+"""Readings against the density of the haze."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from lightcalc import haze, shootfile, sweep
+from lightcalc.meter import readings
+
+LOFT = shootfile.load(shootfile.demo_path()).setup("1")
+NAMES = {"beam": "beam", "bright": "clerk", "dark": "clerk, far cheek"}
+
+
+def test_clear_air_shows_no_beam_and_the_whole_contrast():
+    # DERIVED: without droplets nothing scatters into the line, so the beam is 0 stops over its background, and
+    # the cheeks are as far apart as the incident meter says.
+    found = sweep.haze_sweep(LOFT, [0.0], **NAMES, quality="draft")
+    marks = readings(sweep.with_haze(LOFT, 0.0), quality="draft").marks
+    assert found.beam_over_stops == pytest.approx([0.0], abs=1e-9)
+    assert found.contrast_stops == pytest.approx([marks[0].level_stops - marks[1].level_stops], abs=1e-9)
+
+
+def test_each_density_is_a_reading_of_its_own():
+    # DERIVED: a sweep is nothing but readings; order and values must be those of single calls.
+    found = sweep.haze_sweep(LOFT, [0.23, 0.017], **NAMES, quality="draft")
+    for row, k in enumerate((0.23, 0.017)):
+        one = readings(replace(LOFT, haze=replace(LOFT.haze, extinction_per_m=k)), quality="draft")
+        assert found.beam_over_stops[row] == one.spots[0].beam_over_stops
+        assert found.bright_stops[row] != found.dark_stops[row]
+    assert found.extinction_per_m.tolist() == [0.23, 0.017]
+
+
+def test_contrast_through_haze_is_the_closed_forms():
+    # INDEPENDENT of the module's own sum: haze.separation_stops_through_haze, given the veil as an airlight that
+    # fills the same path; both assume Koschmieder's equation.
+    read = readings(LOFT, quality="draft")
+    lit, shaded = read.marks
+    k = LOFT.haze.extinction_per_m
+    path_m = -np.log(lit.transmittance) / k
+    apart = sweep.seen_stops(lit, reference_cd_m2=2.9) - sweep.seen_stops(
+        replace(shaded, transmittance=lit.transmittance, veil_cd_m2=lit.veil_cd_m2), reference_cd_m2=2.9
+    )
+    closed = haze.separation_stops_through_haze(
+        target_cd_m2=0.18 * lit.illuminance_lx / np.pi, background_cd_m2=0.18 * shaded.illuminance_lx / np.pi,
+        extinction_per_m=k, path_m=path_m, airlight_cd_m2=lit.veil_cd_m2 / (1 - lit.transmittance),
+    )  # fmt: skip
+    assert apart == pytest.approx(float(closed), rel=1e-9)
+    assert 0.3 < apart < lit.level_stops - shaded.level_stops, "haze takes contrast away, not all of it"
+
+
+@pytest.mark.parametrize("field, name, known", [
+    ("beam", "far wall", "beam must be one of beam, got 'far wall'"),  # a spot, but of no source
+    ("bright", "owner", "bright must be one of clerk, clerk, far cheek, got 'owner'"),
+    ("dark", "", "dark must be one of"),
+])  # fmt: skip
+def test_an_unknown_name_lists_the_known(field, name, known):
+    with pytest.raises(ValueError, match=known):
+        sweep.haze_sweep(LOFT, [0.05], **(NAMES | {field: name}))
+
+
+def test_limits_are_those_of_the_scene():
+    with pytest.raises(ValueError, match="extinction_per_m must be"):
+        sweep.with_haze(LOFT, -0.01)
+    with pytest.raises(ValueError, match="reference_cd_m2 must be > 0"):
+        sweep.seen_stops(readings(sweep.with_haze(LOFT, 0.0), quality="draft").marks[0], reference_cd_m2=0.0)
