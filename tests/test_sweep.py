@@ -32,8 +32,8 @@ def test_each_density_is_a_reading_of_its_own():
 
 
 def test_contrast_through_haze_is_the_closed_forms():
-    # INDEPENDENT of the module's own sum: haze.separation_stops_through_haze, given the veil as an airlight that
-    # fills the same path; both assume Koschmieder's equation.
+    # INDEPENDENT of the module's own sum: haze.separation_stops_through_haze, given the same path and veil for
+    # both cheeks; both assume that light through haze is what comes through plus what the air adds.
     read = readings(LOFT, quality="draft")
     lit, shaded = read.marks
     k = LOFT.haze.extinction_per_m
@@ -43,7 +43,7 @@ def test_contrast_through_haze_is_the_closed_forms():
     )
     closed = haze.separation_stops_through_haze(
         target_cd_m2=0.18 * lit.illuminance_lx / np.pi, background_cd_m2=0.18 * shaded.illuminance_lx / np.pi,
-        extinction_per_m=k, path_m=path_m, airlight_cd_m2=lit.veil_cd_m2 / (1 - lit.transmittance),
+        extinction_per_m=k, path_m=path_m, airlight_cd_m2=lit.veil_cd_m2,
     )  # fmt: skip
     assert apart == pytest.approx(float(closed), rel=1e-9)
     assert 0.3 < apart < lit.level_stops - shaded.level_stops, "haze takes contrast away, not all of it"
