@@ -85,13 +85,31 @@ def edited(text, old, new, name="shoot", folder=None):
     plain = text.replace("\r\n", "\n") if ends == "\r\n" else text
     result = _Edit(plain, old, new, Edge(name, folder, _foot_m(plain))).text()
     result = result.replace("\n", ends) if ends == "\r\n" else result
-    if not same(loads(result, name, folder), new):
-        raise ShootError(f"{name}: {_differing(loads(result, name, folder), new)} cannot be written into this file")
+    back = loads(result, name, folder)
+    if not same(back, new):
+        raise ShootError(f"{name}: {_differing(back, new)} cannot be written into this file")
     return result
 
 
 def same(one, other):
-    """Whether two parts say the same, lengths to a millionth of a millionth (feet are converted both ways)."""
+    """
+    Whether two parts say the same.
+
+    Parameters
+    ----------
+    one, other : Shoot, or anything in one
+        What to compare.
+
+    Returns
+    -------
+    bool
+        Numbers count as the same within 1e-12: feet are converted both ways.
+
+    Examples
+    --------
+    >>> same((0.1 + 0.2, "key"), (0.3, "key"))
+    True
+    """
     if is_dataclass(one):
         return type(one) is type(other) and all(same(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
     if isinstance(one, tuple) and isinstance(other, tuple):
@@ -523,15 +541,18 @@ def _in_order(text, new):
     """Setups, and the parts in each, in the new shoot's order; a comment right above a block moves with it."""
     lines = text.splitlines(keepends=True)
     lines[-1] = lines[-1].rstrip("\n") + "\n"
-    now = [table["name"] for table in tomllib.loads(text)["setups"]]
-    lines = _moved(lines, _blocks_at(lines, "setups", r"setups"), now, [setup.name for setup in new.setups])
-    for index, setup in enumerate(new.setups):
+    tables = tomllib.loads(text)["setups"]
+    now, wanted = [table["name"] for table in tables], [setup.name for setup in new.setups]
+    if now != wanted:
+        lines = _moved(lines, _blocks_at(lines, "setups", "setups"), now, wanted)
+        tables = [next(table for table in tables if table["name"] == name) for name in wanted]
+    for index, (setup, table) in enumerate(zip(new.setups, tables)):
         for key in LISTS:
-            tables = tomllib.loads("".join(lines))["setups"][index].get(key, [])
-            now, wanted = list(_named_tables(tables)), list(_named_parts(getattr(setup, key)))
+            now, wanted = list(_named_tables(table.get(key, []))), list(_named_parts(getattr(setup, key)))
             if now != wanted and sorted(now) == sorted(wanted):
-                low, high = _blocks_at(lines, "setups", r"setups")[index]
-                blocks = [(low + start, low + end) for start, end in _blocks_at(lines[low:high], key, r"setups\s*\.\s*" + key)]
+                low, high = _blocks_at(lines, "setups", "setups")[index]
+                path = r"setups\s*\.\s*" + key
+                blocks = [(low + start, low + end) for start, end in _blocks_at(lines[low:high], key, path)]
                 lines = _moved(lines, blocks, now, wanted) if blocks else _moved_inline(lines, index, key, now, wanted)
     moved = "".join(lines)
     return moved if text.endswith("\n") else moved.rstrip("\n")

@@ -121,15 +121,48 @@ class Edge:
     foot_m: float = 1.0  # metres in one unit of `at` and `aim`
 
     def refuse(self, where, sentence):
+        """
+        The error for this file; the caller raises it.
+
+        Parameters
+        ----------
+        where : str
+            The thing: "setup '1', light 'key'"; empty for the file itself.
+        sentence : str
+            Field, value, and what would be accepted.
+
+        Returns
+        -------
+        ShootError
+        """
         return ShootError(f"{self.file}: {where}: {sentence}" if where else f"{self.file}: {sentence}")
 
-    def made(self, cls, within="", /, **values):  # a target has a field `within` of its own
-        """A part of the scene; what it finds wrong with itself is said with the file and where it stands."""
+    def made(self, part, within="", /, **values):  # a target has a field `within` of its own, hence the slash
+        """
+        A part of the scene; what it finds wrong with itself is said with the file and where it stands.
+
+        Parameters
+        ----------
+        part : type
+            A class of `scene`.
+        within : str, default ""
+            What the part is in: "setup '1'".
+        **values
+            Its fields.
+
+        Returns
+        -------
+        part
+
+        Raises
+        ------
+        ShootError
+            If the part cannot be.
+        """
         try:
-            return cls(**values)
+            return part(**values)
         except SceneError as error:
             raise self.refuse("", f"{within}, {error}" if within else str(error)) from None
-
 
 
 def loads(text, name="shoot", folder=None):
@@ -307,7 +340,26 @@ def _label(kind, index, table):
 
 
 def camera_package(edge, table):
-    """The camera package: what every setup's camera starts from."""
+    """
+    The camera package: what every setup's camera starts from.
+
+    Parameters
+    ----------
+    edge : Edge
+        The file.
+    table : dict
+        [camera], without at and aim.
+
+    Returns
+    -------
+    dict
+        Its values, checked.
+
+    Raises
+    ------
+    ShootError
+        If a value cannot be, or the package has a place.
+    """
     for key in ("at", "aim"):
         if key in table:
             raise edge.refuse("camera", f"{key} belongs to a setup's own camera, under [setups.camera]")
@@ -317,7 +369,26 @@ def camera_package(edge, table):
 
 
 def places_by_name(edge, rooms, exteriors):
-    """Rooms and exteriors by name."""
+    """
+    Rooms and exteriors by name.
+
+    Parameters
+    ----------
+    edge : Edge
+        The file.
+    rooms, exteriors : dict
+        [rooms.NAME] and [exteriors.NAME].
+
+    Returns
+    -------
+    dict
+        Room or Exterior by name.
+
+    Raises
+    ------
+    ShootError
+        If one cannot be, or two share a name.
+    """
     places = {}
     for kind, tables in (("room", rooms), ("exterior", exteriors)):
         if len(tables) > MOST:
@@ -397,7 +468,29 @@ def _one_of(edge, me, values, names, most):
 
 
 def camera_over(edge, within, table, package):
-    """A setup's camera: its own fields over the package; an engraved stop and a shutter time become exact."""
+    """
+    A setup's camera: its own fields over the package; an engraved stop and a shutter time become exact.
+
+    Parameters
+    ----------
+    edge : Edge
+        The file.
+    within : str
+        The setup, for errors; empty for the package itself.
+    table : dict
+        [setups.camera].
+    package : dict
+        From `camera_package`.
+
+    Returns
+    -------
+    Camera
+
+    Raises
+    ------
+    ShootError
+        If a value cannot be.
+    """
     me = f"{within}, camera" if within else "camera"
     own = _values(edge, me, table, "camera")
     shutter = ("shutter_deg", "shutter_s")

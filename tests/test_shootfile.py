@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from lightcalc import materials, shootfile
 from lightcalc.fixtures import Beam, Lambert, Photometry
-from lightcalc.scene import Board, Exterior, Flag, Frame, Haze, Light, Mark, Room, Sky, Spot, Sun, Target, Window
+from lightcalc.scene import Board, Exterior, Flag, Frame, Haze, Mark, Sky, Spot, Sun, Target, Window
 from lightcalc.shootedit import same
 from lightcalc.shootfile import ShootError, ShootFile, load, loads, new_text, save
 
@@ -539,13 +539,17 @@ def test_a_shutter_time_stays_a_time(opened):
     assert saved(opened, two.with_part("camera", shutter_deg=172.8)) == ["-shutter_s = 0.01", "+shutter_s = 0.02"]
 
 
-def test_a_new_frame_rate_keeps_the_angle_the_package_gives_as_a_time(tmp_path):
+@pytest.mark.parametrize("own", ["", "fps = 48\n"])  # the setup's rate is the package's, or its own
+def test_a_new_frame_rate_keeps_the_angle_the_package_gives_as_a_time(tmp_path, own):
     path = tmp_path / "tide.toml"
-    path.write_text(changed("iso = 800", "shutter_s = 0.02\niso = 800"))
+    text = changed("iso = 800", "shutter_s = 0.01\niso = 800")
+    path.write_text(changed("aim = [2.4, 3.6, 1.4]\n", "aim = [2.4, 3.6, 1.4]\n" + own, text))
     opened = ShootFile.open(path)
-    opened.save(put(opened.shoot, opened.shoot.setup("1").with_part("camera", fps=48.0)))
+    old = opened.shoot.setup("1").camera
+    assert old.shutter_deg == pytest.approx(3.6 * old.fps)  # DERIVED: 360 x rate x time
+    opened.save(put(opened.shoot, opened.shoot.setup("1").with_part("camera", fps=60.0)))
     again = load(path).setup("1").camera
-    assert (again.fps, again.shutter_deg) == (48.0, pytest.approx(172.8))
+    assert (again.fps, again.shutter_deg) == (60.0, pytest.approx(old.shutter_deg))
 
 
 def test_inline_marks_stay_inline(opened):
