@@ -89,11 +89,11 @@ def candela(rig, lamp, dx, dy, dz):
 
 
 @kernel
-def passed(rig, shaft, lamp, x, y, z):
-    """Share of a shaft's light that gets past the stops to a point. [1]"""
+def passed(rig, shaft, lamp, x, y, z, skip):
+    """Share of a shaft's light that gets past the stops to a point; `skip` is the stop the point lies on. [1]"""
     share = 1.0
     for stop in range(rig.n_stops):
-        if matters_of(rig)[shaft, stop] and inside(shades_of(rig)[lamp, stop].planes, 5, x, y, z):
+        if stop != skip and matters_of(rig)[shaft, stop] and inside(shades_of(rig)[lamp, stop].planes, 5, x, y, z):
             share *= stops_of(rig)[stop].passes
             if share == 0.0:
                 return 0.0
@@ -113,7 +113,7 @@ def hazed_share(rig, shaft, lamp, x, y, z):
 
 
 @kernel
-def arrive(rig, shaft, x, y, z):
+def arrive(rig, shaft, x, y, z, skip):
     """
     Light from one shaft at a point: unit direction towards the lamp, and illuminance square to it. [lx]
     """
@@ -137,12 +137,12 @@ def arrive(rig, shaft, x, y, z):
         path = distance * hazed_share(rig, shaft, lamp, x, y, z)
     if normal_lx <= 0.0:
         return 0.0, 0.0, 0.0, 0.0
-    normal_lx *= shafts_of(rig)[shaft].weight * passed(rig, shaft, lamp, x, y, z)
+    normal_lx *= shafts_of(rig)[shaft].weight * passed(rig, shaft, lamp, x, y, z, skip)
     return dx, dy, dz, normal_lx * np.exp(-rig.extinction * path)
 
 
 @kernel
-def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, work):
+def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
     """How much of a polygon's received share the stops take away, each once (overlaps counted twice, then bounded)."""
     lost = 0.0
     if rig.n_stops == 0:
@@ -156,7 +156,7 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, work):
     far2 = max(mx * mx + my * my + mz * mz, 1e-12)
     planes, a, b, spare = work[3, :5, :], work[0, :, :3], work[1, :, :3], work[2, :, :3]
     for stop in range(rig.n_stops):
-        if stop == self_stop:
+        if stop == self_stop or stop == skip:
             continue
         # a stop whose ball keeps clear of the tube about the line to the polygon hides none of it
         middle, radius = stops_of(rig)[stop].middle, stops_of(rig)[stop].radius + wide
@@ -192,7 +192,7 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, work):
 
 
 @kernel
-def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work):
+def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
     """Illuminance from an area lamp's whole face, by its exact polygon, through panes and past stops. [lx]"""
     lamp = faces_of(rig)[face].lamp
     quad = faces_of(rig)[face].quad
@@ -211,7 +211,7 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work):
     taken = 0.0
     if not faces_of(rig)[face].outside:
         taken = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2, :, :3])
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, -1, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, -1, skip, work)
         return max(taken, 0.0) * exitance * np.exp(-rig.extinction * distance)
     total = 0.0
     planes, poly = work[5, :5, :], work[4, :, :3]
@@ -222,7 +222,7 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work):
         if kept < 3:
             continue
         taken = receive(poly, kept, x, y, z, nx, ny, nz, dome, work[2, :, :3])
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, kept, -1, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, kept, -1, skip, work)
         # the share of the way that lies inside the room: the pane's plane is row 4, beyond it is outside
         gap = -(planes[4, 0] * x + planes[4, 1] * y + planes[4, 2] * z + planes[4, 3])
         whole = planes[4, 0] * cx + planes[4, 1] * cy + planes[4, 2] * cz
@@ -232,26 +232,26 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work):
 
 
 @kernel
-def lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work):
+def lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
     """Add each lamp's and the sun's illuminance at a receptor into `out` by source. [lx]"""
     for shaft in range(rig.n_shafts):
         lamp = shafts_of(rig)[shaft].lamp
         if lamps_of(rig)[lamp].face >= 0:
             continue
-        dx, dy, dz, lux = arrive(rig, shaft, x, y, z)
+        dx, dy, dz, lux = arrive(rig, shaft, x, y, z, skip)
         if lux > 0.0:
             cosine = dx * nx + dy * ny + dz * nz
             take = 0.5 * (1.0 + cosine) if dome else max(cosine, 0.0)
             out[lamps_of(rig)[lamp].source] += lux * take
     for face in range(rig.n_faces):
-        out[lamps_of(rig)[faces_of(rig)[face].lamp].source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work)
+        out[lamps_of(rig)[faces_of(rig)[face].lamp].source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip)
 
 
 # -- sheets, sky ---------------------------------------------------------------------------------------
 
 
 @kernel
-def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work):
+def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip):
     """Illuminance from one even polygon of a sheet; a sky opening is split at the horizon. [lx]"""
     stop = sheets_of(rig)[sheet].stop
     mx, my, mz = 0.0, 0.0, 0.0
@@ -265,7 +265,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2, :, :3])
         if taken <= 0.0:
             return 0.0
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, stop, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, stop, skip, work)
         return np.pi * luminance * max(taken, 0.0) * thin
     total = 0.0
     part, level = work[4, :, :3], work[5, :1, :]
@@ -276,7 +276,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         if kept < 3:
             continue
         taken = receive(part, kept, x, y, z, nx, ny, nz, dome, work[2, :, :3])
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, part, kept, stop, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, part, kept, stop, skip, work)
         if taken <= 0.0:
             continue
         seen = rig.ground_luminance
@@ -314,12 +314,12 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
         vx, vy, vz = vx - 0.5 * (ax + bx), vy - 0.5 * (ay + by), vz - 0.5 * (az + bz)
         lux = 0.0
         if vx * vx + vy * vy + vz * vz > sheets_of(rig)[sheet].reach ** 2:
-            lux = _polygon_light(rig, quad, 4, sheet, mean * sheets_of(rig)[sheet].fill, x, y, z, nx, ny, nz, dome, work)
+            lux = _polygon_light(rig, quad, 4, sheet, mean * sheets_of(rig)[sheet].fill, x, y, z, nx, ny, nz, dome, work, skip_stop)
         else:
             for cell in range(first, first + count):
                 if cells_of(rig)[cell].luminance > 0.0:
                     lux += _polygon_light(
-                        rig, cells_of(rig)[cell].quad, 4, sheet, cells_of(rig)[cell].luminance, x, y, z, nx, ny, nz, dome, work
+                        rig, cells_of(rig)[cell].quad, 4, sheet, cells_of(rig)[cell].luminance, x, y, z, nx, ny, nz, dome, work, skip_stop
                     )
         out[sheets_of(rig)[sheet].source] += lux
 
@@ -352,7 +352,7 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
 @kernel
 def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
-    lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work)
+    lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
     sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
     open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
 

@@ -16,7 +16,7 @@ from lightcalc.compiled import kernel
 from lightcalc.beams import SHARP, SOFT, lamp_light, line_air, new_work, open_sky_light, sheet_light
 from lightcalc.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.harmonic import harmonics
-from lightcalc.particles import draws, dealt, emitters, trace, turned_once
+from lightcalc.particles import LAMP_THROUGH, dealt, draws, emitters, trace, turned_light
 from lightcalc.rig import POINT, ORDERS, TERMS, air_of, cells_of, halo_of, points_of, sheets_of, stops_of, walls_cd_m2_of
 from lightcalc.surfaces import meet_wall, wall_normal, window_at
 
@@ -246,7 +246,7 @@ def walls_straight(rigs, cells, samples):
                     x, y, z = wall_point(rig.size, surface, u, v)
                     window, barred = window_at(rig, surface, x, y, z)
                     lux[:] = 0.0
-                    lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work)
+                    lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
                     share = 1.0 / (samples * samples)
                     if window < 0 or barred:
                         solid[surface, i, j] += share
@@ -305,9 +305,9 @@ def surfaces_to_points(rigs, points, normals, dome):
 
 
 @kernel(parallel=True)
-def air_to_points(rigs, points, normals, dome, directions, slices, nodes, weights):
+def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, weights):
     """
-    Illuminance that lit haze sends to receptors: sight lines all round, each with its sharp and soft light. [lx]
+    Illuminance that lit haze sends to receptors, along sight lines all round. [lx]
 
     Parameters
     ----------
@@ -317,10 +317,12 @@ def air_to_points(rigs, points, normals, dome, directions, slices, nodes, weight
     dome : array (n,) of bool
     directions : array (rays, 3)
         Evenly spread unit vectors.
+    soft : bool
+        The light without sharp edges, else the shafts.
     slices : int
         Steps along each for the soft part.
     nodes, weights : arrays
-        Gauss-Legendre on -1 to 1 for the sharp part.
+        Gauss-Legendre on -1 to 1.
 
     Returns
     -------
@@ -345,15 +347,15 @@ def air_to_points(rigs, points, normals, dome, directions, slices, nodes, weight
             t, _ = hit_quad(stops_of(rig)[stop].quad, x, y, z, dx, dy, dz)
             if t < reach and stops_of(rig)[stop].passes < 0.5:
                 reach = t
-        spare, basis = np.zeros(max(rig.sources, 1)), np.empty(TERMS)
-        marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
-        line_air(rig, SHARP, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, spare, marks, spans)
-        radiance = spare.sum()
-        steps, soft = reach * np.arange(1, slices + 1) / slices, np.empty(slices)
-        soft_line(
-            rig, x, y, z, dx, dy, dz, steps, soft, False, nodes, weights, spare, marks, spans, basis
-        )
-        out[p, ray] = (radiance + soft[slices - 1]) * take * 4.0 * np.pi / rays
+        spare, marks, spans = np.zeros(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
+        if soft:
+            steps, seen, basis = reach * np.arange(1, slices + 1) / slices, np.empty(slices), np.empty(TERMS)
+            soft_line(rig, x, y, z, dx, dy, dz, steps, seen, True, nodes, weights, spare, marks, spans, basis)
+            radiance = seen[slices - 1]
+        else:
+            line_air(rig, SHARP, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, spare, marks, spans)
+            radiance = spare.sum()
+        out[p, ray] = radiance * take * 4.0 * np.pi / rays
     return out
 
 
@@ -420,28 +422,27 @@ def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_point
     -------
     Rig
     """
-    lamps_lx, sheets_lx, solid = walls_straight(rig.row, cells, 2)
     table = emitters(rig)
     if not len(table):
-        return rig.replace(walls_lx=sheets_lx, walls_cd_m2=np.zeros_like(sheets_lx))
+        return rig.replace(walls_lx=np.zeros((6, cells, cells)), walls_cd_m2=np.zeros((6, cells, cells)))
     lamp_draws = np.array([draws(t[:-1].mean(axis=0) if len(t) > 1 else t[0]) for t in rig.candelas])
-    lamp_draws = lamp_draws.reshape(len(rig.candelas), -1)
+    lamp_draws, phase_draws = lamp_draws.reshape(len(rig.candelas), -1), draws(rig.phase)
     deal = dealt(table, particles)
     grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.size)
-    walls, air, halo, _ = trace(
-        rig.row, deal, lamp_draws, draws(rig.phase), int(deal["count"].sum()), tally_cells, grid, 0.6 * air_cell_m
+    walls, sheets, air, halo, _ = trace(
+        rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), tally_cells, grid, 0.6 * air_cell_m
     )
+    rig = _bounced_on_sheets(rig, sheets.sum(axis=0))
+    lamps_lx, sheets_lx, solid = walls_straight(rig.row, cells, 2)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
-    bounced_lx = walls.sum(axis=0) / (areas[:, None, None] / tally_cells**2)
-    volume = w * d * h / np.prod(grid)
-    lux = sheets_lx + _finer(bounced_lx, cells)
+    lux = sheets_lx + _finer(walls.sum(axis=0) / (areas[:, None, None] / tally_cells**2), cells)
     points = np.zeros(0, dtype=POINT)
-    if rig.extinction > 0 and halo_points:
-        lamps_only = dealt(table[table["kind"] <= 1], halo_points)
-        points = np.zeros(int(lamps_only["count"].sum()), dtype=POINT)
-        if len(points):
-            points = points[: turned_once(rig.row, lamps_only, lamp_draws, points)]
+    lamps_only = dealt(table[table["kind"] <= LAMP_THROUGH], halo_points // 2)
+    if rig.extinction > 0 and len(lamps_only):
+        points = np.zeros(2 * int(lamps_only["count"].sum()), dtype=POINT)
+        points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, points)]
+    volume = w * d * h / np.prod(grid)
     return rig.replace(
         walls_lx=lux,
         walls_cd_m2=rig.reflectance[:, None, None] / np.pi * (lamps_lx + lux * solid),
@@ -449,6 +450,31 @@ def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_point
         halo=halo.sum(axis=0) / volume,
         points=points,
     )
+
+
+def _bounced_on_sheets(rig, lumens):
+    """The rig with what bounced onto boards and frames added to what they send on."""
+    cells = rig.cells.copy()
+    for stop in rig.stops:
+        for side, index in enumerate(stop["sheet"]):
+            if index < 0:
+                continue
+            sheet = rig.sheets[index]
+            mine = slice(sheet["first"], sheet["first"] + sheet["cells"])
+            quads = cells["quad"][mine]
+            area = np.linalg.norm(np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0]), axis=1)
+            cells["bounced"][mine] = lumens[mine] / area
+    for stop in rig.stops:
+        if stop["sheet"][0] < 0:
+            continue
+        front, back = (slice(s["first"], s["first"] + s["cells"]) for s in rig.sheets[stop["sheet"]])
+        if stop["diffuse"] > 0 or stop["passes"] > 0:
+            cells["luminance"][front] += stop["diffuse"] / np.pi * cells["bounced"][back]
+            cells["luminance"][back] += stop["diffuse"] / np.pi * cells["bounced"][front]
+        else:
+            cells["luminance"][front] += stop["front"] * (1 - stop["gloss"]) / np.pi * cells["bounced"][front]
+            cells["luminance"][back] += stop["back"] / np.pi * cells["bounced"][back]
+    return rig.replace(cells=cells)
 
 
 def _finer(grid, cells):

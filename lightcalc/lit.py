@@ -20,7 +20,8 @@ class Quality:
     face_samples: int  # along each side of an area lamp, for its light in the air
     nodes: int  # Gauss-Legendre nodes in each lit stretch of a sight line
     wall_cells: int  # along each side of a surface
-    rays: int  # sight lines all round a mark, for what the air sends it
+    rays: int  # sight lines all round a mark, for what shafts in the air send it
+    soft_rays: int  # and for what the rest of the air sends it
     slices: int  # steps of soft light along a sight line
     lines: int  # sight lines across the picture that carry soft light
     air_pixel: int  # pixels along each side that share one sharp sight line
@@ -32,11 +33,11 @@ class Quality:
 
 QUALITY = {
     "draft": Quality(
-        face_samples=2, nodes=4, wall_cells=16, rays=96, slices=8, lines=32, air_pixel=2,
+        face_samples=2, nodes=4, wall_cells=16, rays=384, soft_rays=64, slices=8, lines=32, air_pixel=2,
         particles=24_000, tally_cells=8, air_cell_m=0.6, halo_points=192,
     ),
     "final": Quality(
-        face_samples=3, nodes=6, wall_cells=24, rays=384, slices=12, lines=48, air_pixel=1,
+        face_samples=3, nodes=6, wall_cells=24, rays=1536, soft_rays=160, slices=12, lines=48, air_pixel=1,
         particles=160_000, tally_cells=12, air_cell_m=0.4, halo_points=768,
     ),
 }  # fmt: skip
@@ -78,10 +79,11 @@ class Lit:
         lux[:, -1] += field.surfaces_to_points(self.rig.row, points, normals, dome)
         if self.rig.extinction > 0:
             nodes, weights = beams.gauss_nodes(self.quality.nodes)
-            lux[:, -1] += field.air_to_points(
-                self.rig.row, points, normals, dome, field.even_directions(self.quality.rays),
-                self.quality.slices // 2, nodes, weights,
-            ).sum(axis=1)  # fmt: skip
+            for soft, rays in ((False, self.quality.rays), (True, self.quality.soft_rays)):
+                lux[:, -1] += field.air_to_points(
+                    self.rig.row, points, normals, dome, field.even_directions(rays), soft,
+                    self.quality.slices // 2, nodes, weights,
+                ).sum(axis=1)  # fmt: skip
         return lux
 
     def pixel_ray(self, u, v):

@@ -8,7 +8,9 @@ tallied again; a particle's `stage` says how far it has come:
     0  straight from a lamp                       beams, in closed form
     1  off boards, frames, sheers or sky openings  beams, as even sheets
     2  from a lamp and turned once by the haze     surfaces: tallied; air: the halo
-    3  anything after that                        tallied
+    3  the same, turned twice                     surfaces: tallied; air: the halo
+    4  bounced or turned light off a board        its landing on boards: tallied; they pass it on as sheets
+    5  anything after that                        tallied
 
 Seeds are fixed and particles are dealt to the same eight hands whatever the machine, so the same setup
 gives the same numbers.
@@ -19,7 +21,7 @@ from __future__ import annotations
 import numpy as np
 from numba import prange
 
-from lightcalc.beams import candela, passed
+from lightcalc.beams import candela
 from lightcalc.compiled import kernel
 from lightcalc.geometry import inside
 from lightcalc.harmonic import harmonics
@@ -29,9 +31,9 @@ from lightcalc.rig import (
     WHOLE,
     REAL,
     _rows,
-    cells_of,
     lamps_of,
     shades_of,
+    sheets_of,
     stops_of,
     table_of_rows,
 )
@@ -291,42 +293,62 @@ def _deposit(air, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, basis):
 
 
 @kernel
-def _follow(rig, x, y, z, dx, dy, dz, lumens, stage, free, state, phase_draws, walls, air, halo, ledger, step, basis):
+def _sheet_cell(rig, stop, side, x, y, z):
+    """The cell of a board's or frame's side that holds a point on it."""
+    row = stops_of(rig)[stop]
+    quad = row.quad
+    u, v, uu, vv = 0.0, 0.0, 0.0, 0.0
+    for axis in range(3):
+        d = (x if axis == 0 else (y if axis == 1 else z)) - quad[0, axis]
+        a, b = quad[1, axis] - quad[0, axis], quad[3, axis] - quad[0, axis]
+        u, v, uu, vv = u + d * a, v + d * b, uu + a * a, vv + b * b
+    i = min(max(int(u / uu * row.across), 0), row.across - 1)
+    j = min(max(int(v / vv * row.along), 0), row.along - 1)
+    sheet = row.sheet[0] if side > 0 else row.sheet[1]
+    return sheets_of(rig)[sheet].first + i + j * row.across
+
+
+@kernel
+def _follow(
+    rig, x, y, z, dx, dy, dz, lumens, stage, free, state, phase_draws, walls, sheets, air, halo, ledger, step, basis
+):  # fmt: skip
     """Follow one particle to its end; `free` is the even number for its first free path."""
     whole, skip = lumens, -1
     cells = walls.shape[1]
-    outside_lamp = stage == 0 and rig.enclosed
     ledger[EMITTED] += lumens
     for _ in range(400):
         wall_t, surface = meet_wall(rig, x, y, z, dx, dy, dz)
         t, stop, side = meet_stop(rig, x, y, z, dx, dy, dz, wall_t, skip)
-        scatters = False
+        turned = False
         if rig.extinction > 0.0:
             path = -np.log(max(free, 1e-300)) / rig.extinction
             if path < t:
-                t, scatters = path, True
+                t, turned = path, True
         state, shift = _next(state)
-        if stage == 3:
+        if stage == 5:
             _deposit(air, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
-        elif stage == 2:
+        elif stage == 2 or stage == 3:
             _deposit(halo, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
         x, y, z = x + t * dx, y + t * dy, z + t * dz
         state, u = _next(state)
         state, v = _next(state)
-        if scatters:
+        if turned:
             dx, dy, dz = _about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
-            stage, skip = (2 if stage == 0 else 3), -1
+            stage = 2 if stage == 0 else (3 if stage == 2 else 5)
+            skip = -1
         elif stop >= 0:
             row = stops_of(rig)[stop]
             state, w = _next(state)
             nx, ny, nz = side * row.normal[0], side * row.normal[1], side * row.normal[2]
+            if row.sheet[0] >= 0 and stage >= 2:
+                sheets[_sheet_cell(rig, stop, side, x, y, z)] += lumens
             if row.diffuse > 0.0 or row.passes > 0.0:
                 if w >= row.passes + row.diffuse:
                     ledger[ABSORBED] += lumens
                     return state
                 if w >= row.passes:
                     dx, dy, dz = _about(-nx, -ny, -nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-                    stage = 1 if stage < 2 else 3
+                    stage = 1 if stage < 2 else 4
             else:
                 share = row.front if side > 0 else row.back
                 ledger[ABSORBED] += lumens * (1.0 - share)
@@ -338,17 +360,17 @@ def _follow(rig, x, y, z, dx, dy, dz, lumens, stage, free, state, phase_draws, w
                     if dx * nx + dy * ny + dz * nz <= 0.0:
                         ledger[ABSORBED] += lumens
                         return state
-                    stage = 0 if stage == 0 else 3
+                    stage = 0 if stage == 0 else 5
                 else:
                     dx, dy, dz = _about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-                    stage = 3 if row.sheet[0] < 0 or stage >= 2 else 1
+                    stage = 5 if row.sheet[0] < 0 else (1 if stage < 2 else 4)
             skip = stop
         else:
             if not rig.enclosed:
                 ledger[ESCAPED] += lumens
                 return state
             a, b = _wall_cell(rig, surface, x, y, z, cells)
-            if stage >= 2:
+            if stage >= 2 and stage != 4:
                 walls[surface, a, b] += lumens
             window, barred = window_at(rig, surface, x, y, z)
             if window >= 0 and not barred:
@@ -359,7 +381,7 @@ def _follow(rig, x, y, z, dx, dy, dz, lumens, stage, free, state, phase_draws, w
             lumens *= share
             nx, ny, nz = wall_normal(surface)
             dx, dy, dz = _about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-            stage, skip = 3, -1
+            stage, skip = 5, -1
         if lumens < 0.05 * whole:  # Russian roulette keeps the sum right on average
             state, u = _next(state)
             if u > 0.5 or lumens <= 0.0:
@@ -408,13 +430,16 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, cells, grid, step):
     Returns
     -------
     walls : array (HANDS, 6, cells, cells)
-        Lumens that arrived, straight light left out.
+        Lumens that arrived, straight light and sheets' light left out.
+    sheets : array (HANDS, sheet cells)
+        Lumens that arrived on boards and frames, straight light left out.
     air, halo : arrays (HANDS, nx, ny, nz, TERMS)
         Lumen-metres as harmonics of their way: all but the halo, and the halo.
     ledger : array (HANDS, 3)
         Lumens absorbed, escaped and emitted.
     """
     walls = np.zeros((HANDS, 6, cells, cells))
+    sheets = np.zeros((HANDS, max(rigs[0].n_cells, 1)))
     air = np.zeros((HANDS, grid[0], grid[1], grid[2], TERMS))
     halo = np.zeros((HANDS, grid[0], grid[1], grid[2], TERMS))
     ledger = np.zeros((HANDS, 3))
@@ -430,19 +455,20 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, cells, grid, step):
             if lumens > 0.0:
                 state = np.uint64(i) * np.uint64(0xD1342543DE82EF95) + np.uint64(0x2545F4914F6CDD1D)
                 _follow(
-                    rig, x, y, z, dx, dy, dz, lumens, stage, _even(k, 2), state, phase_draws, walls[hand], air[hand],
-                    halo[hand], ledger[hand], step, basis,
+                    rig, x, y, z, dx, dy, dz, lumens, stage, _even(k, 2), state, phase_draws, walls[hand],
+                    sheets[hand], air[hand], halo[hand], ledger[hand], step, basis,
                 )  # fmt: skip
-    return walls, air, halo, ledger
+    return walls, sheets, air, halo, ledger
 
 
 @kernel
-def turned_once(rigs, table, lamp_draws, points):
+def turned_light(rigs, table, lamp_draws, phase_draws, points):
     """
-    Light that the haze has turned once, as points along the shafts; each with its way in and its lumens.
+    Light that the haze has turned once and twice, as points; each with its way in and its lumens.
 
     A point's place is drawn from the path to the wall by the exponential law, cut off at the wall, so that
-    every point counts. `table` gives each lamp's first point and count.
+    every point counts; from it the light goes on, by the phase function, to the second. Fills `points`, two
+    for each particle in `table`, and returns how many are filled.
     """
     rig = rigs[0]
     used = 0
@@ -451,14 +477,20 @@ def turned_once(rigs, table, lamp_draws, points):
             continue
         for k in range(table[e].count):
             x, y, z, dx, dy, dz, lumens, _ = _emit(rig, table, e, k, lamp_draws)
-            reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
-            reach, stop, _ = meet_stop(rig, x, y, z, dx, dy, dz, reach, -1)
-            turned = 1.0 - np.exp(-rig.extinction * reach)
-            t = -np.log(1.0 - _even(k, 2) * turned) / rig.extinction
-            points[used].at[0], points[used].at[1], points[used].at[2] = x + t * dx, y + t * dy, z + t * dz
-            points[used].way[0], points[used].way[1], points[used].way[2] = dx, dy, dz
-            points[used].lumens = lumens * turned
-            used += 1
+            for turn in range(2):
+                reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
+                reach, stop, _ = meet_stop(rig, x, y, z, dx, dy, dz, reach, -1)
+                share = 1.0 - np.exp(-rig.extinction * reach)
+                t = -np.log(1.0 - _even(k, 2 if turn == 0 else 3) * share) / rig.extinction
+                x, y, z = x + t * dx, y + t * dy, z + t * dz
+                lumens *= share
+                points[used].at[0], points[used].at[1], points[used].at[2] = x, y, z
+                points[used].way[0], points[used].way[1], points[used].way[2] = dx, dy, dz
+                points[used].lumens = lumens
+                used += 1
+                if turn == 0:
+                    u, v = _even(k, 4), _even(7 * k + 3, 0)
+                    dx, dy, dz = _about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
     return used
 
 

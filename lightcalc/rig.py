@@ -67,6 +67,8 @@ STOP = _rows(
     ("lobe", REAL, ()),  # full width of that image's blur [rad]
     ("diffuse", REAL, ()),  # share that goes through and leaves evenly (a frame)
     ("sheet", WHOLE, (2,)),  # its sheets, front and back, or -1
+    ("across", WHOLE, ()),  # their cells along the first and the last side
+    ("along", WHOLE, ()),
 )
 SHADE = _rows(("planes", REAL, (5, 4)))
 FACE = _rows(
@@ -87,7 +89,11 @@ SHEET = _rows(
     ("stop", WHOLE, ()),  # the stop it is a side of, or -1
     ("sky", FLAG, ()),  # an opening onto sky and ground
 )
-CELL = _rows(("quad", REAL, (4, 3)), ("luminance", REAL, ()))  # [cd/m2]; of a sky opening, the share let through
+CELL = _rows(
+    ("quad", REAL, (4, 3)),
+    ("luminance", REAL, ()),  # [cd/m2]; of a sky opening, the share let through
+    ("bounced", REAL, ()),  # illuminance that is not straight light, on this side [lx]
+)
 WINDOW = _rows(
     ("wall", WHOLE, ()),
     ("box", REAL, (4,)),  # low and high along the wall, low and high in z [m]
@@ -444,7 +450,9 @@ class _Layout:
                 stop["front"] = stop["back"] = part.reflectance
             else:
                 source = self.names.index(part.name)
-                cells = split(quad, *[int(np.clip(np.ceil(s / 0.35), 2, 8)) for s in (part.width_m, part.height_m)])
+                across, along = (int(np.clip(np.ceil(s / 0.35), 2, 8)) for s in (part.width_m, part.height_m))
+                cells = split(quad, across, along)
+                stop.update(across=across, along=along)
                 front = self._sheet(quad, cells, source, index)
                 back = self._sheet(quad[::-1], cells[:, ::-1], source, index)
                 if part in setup.boards:

@@ -168,7 +168,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             row = stops_of(rig)[stop]
             if row.diffuse > 0.0 or row.passes > 0.0:
                 sheet = row.sheet[0] if side > 0 else row.sheet[1]
-                luminance += through * _sheet_seen(rig, sheet, px, py, pz)
+                luminance += through * cells_of(rig)[_cell_seen(rig, sheet, px, py, pz)].luminance
                 share *= row.passes
                 skip = stop
                 if share < 1e-4:
@@ -180,7 +180,12 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             size = np.sqrt(nx * nx + ny * ny + nz * nz) * side
             nx, ny, nz = nx / size, ny / size, nz / size
             reflect = row.front if side > 0 else row.back
-            lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
+            if row.sheet[0] >= 0:
+                lux[:] = 0.0
+                all_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop)
+                lx = lux.sum() + cells_of(rig)[_cell_seen(rig, row.sheet[0] if side > 0 else row.sheet[1], px, py, pz)].bounced
+            else:
+                lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
             luminance += through * reflect / np.pi * lx
             break
         if figure >= 0:
@@ -198,7 +203,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             break
         nx, ny, nz = wall_normal(surface)
         lux[:] = 0.0
-        lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work)
+        lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
         lx = lux.sum()
         if rig.enclosed:
             lx += on_wall(walls_lx_of(rig), rig.size, surface, x, y, z)
@@ -216,8 +221,8 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
 
 
 @kernel
-def _sheet_seen(rig, sheet, x, y, z):
-    """Luminance of the cell of a sheet that holds a point on it. [cd/m2]"""
+def _cell_seen(rig, sheet, x, y, z):
+    """The cell of a sheet nearest to a point on it."""
     row = sheets_of(rig)[sheet]
     best, found = np.inf, row.first
     for cell in range(row.first, row.first + row.cells):
@@ -228,7 +233,7 @@ def _sheet_seen(rig, sheet, x, y, z):
             d += (middle - (x if axis == 0 else (y if axis == 1 else z))) ** 2
         if d < best:
             best, found = d, cell
-    return cells_of(rig)[found].luminance
+    return found
 
 
 @kernel(parallel=True)
