@@ -224,7 +224,8 @@ def test_bad_input_is_refused_in_one_sentence(call, message):
 
 EVEN = {"board_lx": 10.0, "board_angle_deg": 5.0, "receptor_angle_deg": 5.0, **PLACE}
 REFUSED = {"board_lx": -1.0, "board_angle_deg": -90.0, "receptor_angle_deg": 181.0, "subject_m": 0.0,
-           "reflectance": -0.1, "width_m": 0.0, "height_m": 0.0, "intensity_cd": -1.0, "lamp_m": 0.0, "lamp_angle_deg": -90.0, "cells": 0,
+           "reflectance": -0.1, "width_m": 0.0, "height_m": 0.0, "intensity_cd": -1.0, "lamp_m": 0.0,
+           "lamp_angle_deg": -90.0, "cells": 0,
            "beam_deg": 0.0, "field_deg": 171.0, "normal_lx": -1.0, "incidence_deg": np.nan, "fill_lx": 0.0}
 LAMP = {"intensity_cd": 9.0, "lamp_m": 1.0, "lamp_angle_deg": 5.0, "cells": 4, **PLACE}
 LIMITS = [  # function, inputs that pass; each is then replaced by the one in REFUSED, or here
@@ -242,6 +243,19 @@ LIMITS = [  # function, inputs that pass; each is then replaced by the one in RE
     (bounce.ratio_stops, {"key_lx": 1.0, "fill_lx": 1.0}, {"key_lx": -1.0}),
     (bounce.fill_for_ratio, {"key_lx": 1.0, "ratio": 2.0}, {"key_lx": 0.0, "ratio": 1.0}),
 ]
+
+
+def test_leaning_torch_on_a_long_board():
+    # INDEPENDENT: dblquad over a board so long that only part of it is lit, the torch leaning 50 deg either way: where
+    # the board is cut into patches follows the lit part. 1e-3 at this lean.
+    board = {"reflectance": 0.7, "width_m": 6.0, "height_m": 4.0, "subject_m": 2.3}
+    half, power = np.radians(5.5), np.log(np.log(10.0) / np.log(2.0)) / np.log(1.6)
+    light = lamp_light(lambda off: 12_000.0 * 0.5 ** ((off / half) ** power), 1.8, 50.0)
+    expected = fill_by_quadrature(light, **board)
+    for lean, board_angle in ((50.0, 0.0), (-50.0, 0.0)):  # straight on, left and right are alike
+        got = bounce.torch_bounce_illuminance(intensity_cd=12_000.0, beam_deg=11.0, field_deg=17.6, lamp_m=1.8,
+                                              lamp_angle_deg=lean, board_angle_deg=board_angle, **board)
+        assert got == pytest.approx(expected, rel=1e-3)
 
 
 @pytest.mark.parametrize(("function", "good", "bad"), LIMITS, ids=[row[0].__name__ for row in LIMITS])
