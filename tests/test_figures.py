@@ -349,6 +349,7 @@ def test_ticks_sit_at_their_stops_and_the_range_is_the_sensor_s():
     assert places == pytest.approx(sorted(t.stops for t in seen.ladder()))
     shade = ax.patches[0].get_extents().transformed(ax.transData.inverted())
     assert (shade.x0, shade.x1) == pytest.approx((-7, 6))
+    assert ax.get_xlim()[0] <= -8 and ax.get_xlim()[1] >= 7  # a stop either side, so that the ends are seen
 
 
 def test_targets_are_brackets_round_the_wanted_place():
