@@ -265,7 +265,8 @@ def test_arrays_broadcast_and_scalars_stay_scalars():
     assert table.shape == (3, 2) and np.ndim(one) == 0 and table[2, 1] == pytest.approx(one, rel=1e-14)
     rooms = falloff.room_radiosity(**(ROOM | {"height_m": np.array([2.4, 3.0])}))
     walls = np.array([[0.1] * 6, ROOM["reflectances"], [0.9] * 6])
-    paints = falloff.room_radiosity(**(ROOM | {"reflectances": walls, "flux_on_each_lm": [ROOM["flux_on_each_lm"]] * 3}))
+    floors = [ROOM["flux_on_each_lm"]] * 3
+    paints = falloff.room_radiosity(**(ROOM | {"reflectances": walls, "flux_on_each_lm": floors}))
     assert paints.shape == (3, 6) and paints[1] == pytest.approx(falloff.room_radiosity(**ROOM), rel=1e-14)
     assert rooms.shape == (2, 6) and rooms[1] == pytest.approx(falloff.room_radiosity(**ROOM), rel=1e-14)
 
