@@ -17,10 +17,9 @@ from lightcalc.beams import SHARP, SOFT, lamp_light, line_air, new_work, open_sk
 from lightcalc.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.harmonic import harmonics
 from lightcalc.particles import LAMP_THROUGH, dealt, draws, emitters, trace, turned_light
-from lightcalc.rig import POINT, ORDERS, TERMS, air_of, cells_of, halo_of, points_of, sheets_of, stops_of, walls_cd_m2_of
+from lightcalc.rig import ORDERS, POINT, TERMS, air_of, cells_of, halo_of, points_of, sheets_of, stops_of, walls_cd_m2_of, phase_moments
 from lightcalc.surfaces import meet_wall, wall_normal, window_at
 
-CORE_M = 0.12  # about the gap between neighbouring halo points in a shaft
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 
 
@@ -87,7 +86,7 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
     """
     Light turned once, gathered from its points and turned again into direction v, per unit of optical depth. [cd/m2]
 
-    Each point sends lumens x phase / d^2; a core of CORE_M keeps one point from standing out.
+    Each point sends lumens x phase / d^2; a core keeps one point from standing out.
     """
     total = 0.0
     for k in range(rig.n_points):
@@ -98,7 +97,7 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
         dx, dy, dz = dx / d, dy / d, dz / d
         first = lookup(rig.phase, point.way[0] * dx + point.way[1] * dy + point.way[2] * dz)
         second = lookup(rig.phase, dx * vx + dy * vy + dz * vz)
-        light = point.lumens * first * second * np.exp(-rig.extinction * d) / (d2 + CORE_M * CORE_M)
+        light = point.lumens * first * second * np.exp(-rig.extinction * d) / (d2 + rig.core * rig.core)
         if rig.n_stops > 0:
             light *= clear_to(rig, x, y, z, point.at[0], point.at[1], point.at[2], -1)
         total += light
@@ -428,9 +427,11 @@ def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_point
     lamp_draws = np.array([draws(t[:-1].mean(axis=0) if len(t) > 1 else t[0]) for t in rig.candelas])
     lamp_draws, phase_draws = lamp_draws.reshape(len(rig.candelas), -1), draws(rig.phase)
     deal = dealt(table, particles)
+    turns, halo_points, core = halo_plan(rig, halo_points)
     grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.size)
     walls, sheets, air, halo, _ = trace(
-        rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), tally_cells, grid, 0.6 * air_cell_m
+        rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), turns, tally_cells, grid,
+        0.6 * air_cell_m
     )
     rig = _bounced_on_sheets(rig, sheets.sum(axis=0))
     lamps_lx, sheets_lx, solid = walls_straight(rig.row, cells, 2)
@@ -438,10 +439,10 @@ def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_point
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
     lux = sheets_lx + _finer(walls.sum(axis=0) / (areas[:, None, None] / tally_cells**2), cells)
     points = np.zeros(0, dtype=POINT)
-    lamps_only = dealt(table[table["kind"] <= LAMP_THROUGH], halo_points // 2)
+    lamps_only = dealt(table[table["kind"] <= LAMP_THROUGH], halo_points // turns)
     if rig.extinction > 0 and len(lamps_only):
-        points = np.zeros(2 * int(lamps_only["count"].sum()), dtype=POINT)
-        points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, points)]
+        points = np.zeros(turns * int(lamps_only["count"].sum()), dtype=POINT)
+        points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, turns, points)]
     volume = w * d * h / np.prod(grid)
     return rig.replace(
         walls_lx=lux,
@@ -449,7 +450,24 @@ def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_point
         air=air.sum(axis=0) / volume,
         halo=halo.sum(axis=0) / volume,
         points=points,
+        core=core,
     )
+
+
+def halo_plan(rig, points):
+    """
+    How much of the halo goes into points: turns by the haze alone, points in all, the core of each.
+
+    In most rooms the light turned once needs points, and the harmonics hold the rest. Where the haze is thick
+    and throws far forward, light turned twice and three times still runs in a narrow bundle: the share that
+    orders above the third would hold, about (turned on the way through the room) x (fourth Legendre moment),
+    says when.
+    """
+    w, d, h = rig.size
+    chord = 2 * w * d * h / (w * d + w * h + d * h)  # 4 V / A, the mean way through a box
+    bundled = (1 - np.exp(-rig.extinction * chord)) * phase_moments(rig.phase)[ORDERS]
+    turns, points = (3, 8 * points) if bundled > 0.2 and points > 500 else (1, points)
+    return turns, points, 0.12 * (768 / points) ** (1 / 3)
 
 
 def _bounced_on_sheets(rig, lumens):

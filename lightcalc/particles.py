@@ -7,10 +7,9 @@ tallied again; a particle's `stage` says how far it has come:
 
     0  straight from a lamp                       beams, in closed form
     1  off boards, frames, sheers or sky openings  beams, as even sheets
-    2  from a lamp and turned once by the haze     surfaces: tallied; air: the halo
-    3  the same, turned twice                     surfaces: tallied; air: the halo
-    4  bounced or turned light off a board        its landing on boards: tallied; they pass it on as sheets
-    5  anything after that                        tallied
+    2  from a lamp and turned by the haze alone    surfaces: tallied; air: the halo, for the first few turns
+    3  bounced or turned light off a board         its landing on boards: tallied; they pass it on as sheets
+    4  anything after that                         tallied
 
 Seeds are fixed and particles are dealt to the same eight hands whatever the machine, so the same setup
 gives the same numbers.
@@ -310,9 +309,10 @@ def _sheet_cell(rig, stop, side, x, y, z):
 
 @kernel
 def _follow(
-    rig, x, y, z, dx, dy, dz, lumens, stage, free, state, phase_draws, walls, sheets, air, halo, ledger, step, basis
+    rig, x, y, z, dx, dy, dz, lumens, stage, free, turns, state, phase_draws, walls, sheets, air, halo, ledger, step,
+    basis,
 ):  # fmt: skip
-    """Follow one particle to its end; `free` is the even number for its first free path."""
+    """Follow one particle to its end; `free` is the even number for its first free path, `turns` the halo's."""
     whole, skip = lumens, -1
     cells = walls.shape[1]
     ledger[EMITTED] += lumens
@@ -325,17 +325,17 @@ def _follow(
             if path < t:
                 t, turned = path, True
         state, shift = _next(state)
-        if stage == 5:
+        if stage == 4:
             _deposit(air, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
-        elif stage == 2 or stage == 3:
+        elif stage == 2:
             _deposit(halo, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
         x, y, z = x + t * dx, y + t * dy, z + t * dz
         state, u = _next(state)
         state, v = _next(state)
         if turned:
             dx, dy, dz = _about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
-            stage = 2 if stage == 0 else (3 if stage == 2 else 5)
-            skip = -1
+            turns -= 1
+            stage, skip = (2 if (stage == 0 or stage == 2) and turns >= 0 else 4), -1
         elif stop >= 0:
             row = stops_of(rig)[stop]
             state, w = _next(state)
@@ -348,7 +348,7 @@ def _follow(
                     return state
                 if w >= row.passes:
                     dx, dy, dz = _about(-nx, -ny, -nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-                    stage = 1 if stage < 2 else 4
+                    stage = 1 if stage < 2 else 3
             else:
                 share = row.front if side > 0 else row.back
                 ledger[ABSORBED] += lumens * (1.0 - share)
@@ -360,17 +360,17 @@ def _follow(
                     if dx * nx + dy * ny + dz * nz <= 0.0:
                         ledger[ABSORBED] += lumens
                         return state
-                    stage = 0 if stage == 0 else 5
+                    stage = 0 if stage == 0 else 4
                 else:
                     dx, dy, dz = _about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-                    stage = 5 if row.sheet[0] < 0 else (1 if stage < 2 else 4)
+                    stage = 4 if row.sheet[0] < 0 else (1 if stage < 2 else 3)
             skip = stop
         else:
             if not rig.enclosed:
                 ledger[ESCAPED] += lumens
                 return state
             a, b = _wall_cell(rig, surface, x, y, z, cells)
-            if stage >= 2 and stage != 4:
+            if stage == 2 or stage == 4:
                 walls[surface, a, b] += lumens
             window, barred = window_at(rig, surface, x, y, z)
             if window >= 0 and not barred:
@@ -381,7 +381,7 @@ def _follow(
             lumens *= share
             nx, ny, nz = wall_normal(surface)
             dx, dy, dz = _about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-            stage, skip = 5, -1
+            stage, skip = 4, -1
         if lumens < 0.05 * whole:  # Russian roulette keeps the sum right on average
             state, u = _next(state)
             if u > 0.5 or lumens <= 0.0:
@@ -406,7 +406,7 @@ def _wall_cell(rig, surface, x, y, z, cells):
 
 
 @kernel(parallel=True)
-def trace(rigs, table, lamp_draws, phase_draws, particles, cells, grid, step):
+def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, step):
     """
     Follow all particles.
 
@@ -420,6 +420,8 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, cells, grid, step):
         From `draws`.
     particles : int
         How many in all.
+    turns : int
+        Turns by the haze alone that count as halo.
     cells : int
         Tally cells along each side of a surface.
     grid : tuple of 3 ints
@@ -455,20 +457,20 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, cells, grid, step):
             if lumens > 0.0:
                 state = np.uint64(i) * np.uint64(0xD1342543DE82EF95) + np.uint64(0x2545F4914F6CDD1D)
                 _follow(
-                    rig, x, y, z, dx, dy, dz, lumens, stage, _even(k, 2), state, phase_draws, walls[hand],
+                    rig, x, y, z, dx, dy, dz, lumens, stage, _even(k, 2), turns, state, phase_draws, walls[hand],
                     sheets[hand], air[hand], halo[hand], ledger[hand], step, basis,
                 )  # fmt: skip
     return walls, sheets, air, halo, ledger
 
 
 @kernel
-def turned_light(rigs, table, lamp_draws, phase_draws, points):
+def turned_light(rigs, table, lamp_draws, phase_draws, turns, points):
     """
-    Light that the haze has turned once and twice, as points; each with its way in and its lumens.
+    Light that the haze alone has turned, as points; each with its way in and its lumens.
 
     A point's place is drawn from the path to the wall by the exponential law, cut off at the wall, so that
-    every point counts; from it the light goes on, by the phase function, to the second. Fills `points`, two
-    for each particle in `table`, and returns how many are filled.
+    every point counts; from it the light goes on, by the phase function, to the next. Fills `points`, `turns`
+    of them for each particle in `table`, and returns how many are filled.
     """
     rig = rigs[0]
     used = 0
@@ -476,21 +478,25 @@ def turned_light(rigs, table, lamp_draws, phase_draws, points):
         if table[e].kind > LAMP_THROUGH:
             continue
         for k in range(table[e].count):
+            state = np.uint64(1000003 * e + k) * np.uint64(0xD1342543DE82EF95) + np.uint64(0x632BE59BD9B4E019)
             x, y, z, dx, dy, dz, lumens, _ = _emit(rig, table, e, k, lamp_draws)
-            for turn in range(2):
+            for turn in range(turns):
                 reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
                 reach, stop, _ = meet_stop(rig, x, y, z, dx, dy, dz, reach, -1)
                 share = 1.0 - np.exp(-rig.extinction * reach)
-                t = -np.log(1.0 - _even(k, 2 if turn == 0 else 3) * share) / rig.extinction
+                state, free = _next(state)
+                if turn < 2:
+                    free = _even(k, 2 + turn)
+                t = -np.log(1.0 - free * share) / rig.extinction
                 x, y, z = x + t * dx, y + t * dy, z + t * dz
                 lumens *= share
                 points[used].at[0], points[used].at[1], points[used].at[2] = x, y, z
                 points[used].way[0], points[used].way[1], points[used].way[2] = dx, dy, dz
                 points[used].lumens = lumens
                 used += 1
-                if turn == 0:
-                    u, v = _even(k, 4), _even(7 * k + 3, 0)
-                    dx, dy, dz = _about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
+                state, u = _next(state)
+                state, v = _next(state)
+                dx, dy, dz = _about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
     return used
 
 

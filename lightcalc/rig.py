@@ -137,6 +137,7 @@ RIG = np.dtype(
         ("extinction", REAL),  # [1/m]
         ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
         ("legendre", REAL, (ORDERS,)),  # its moments
+        ("core", REAL),  # gap between neighbouring halo points: nothing is finer than that [m]
         ("sky", REAL, (2,)),  # zenith, horizon [cd/m2]
         ("ground_luminance", REAL),  # open ground beyond everything [cd/m2]
         ("sky_flat", REAL, (TILTS,)),  # illuminance from sky and ground against the receptor's n_z, -1 to 1 [lx]
@@ -590,7 +591,8 @@ class _Layout:
             reflectance=np.array(reflectance, dtype=float),
             extinction=float(self.setup.haze.extinction_per_m),
             phase=self.phase,
-            legendre=phase_moments(self.phase),
+            legendre=phase_moments(self.phase)[:ORDERS],
+            core=0.1,
             walls_lx=np.zeros((6, 2, 2)),
             walls_cd_m2=np.zeros((6, 2, 2)),
             air=np.zeros((2, 2, 2, TERMS)),
@@ -648,11 +650,11 @@ def _figure(mark):
 
 
 def phase_moments(phase):
-    """The first ORDERS Legendre moments of a half-sine phase table; the zeroth is 1 by definition."""
+    """Legendre moments 0 to ORDERS of a half-sine phase table; the zeroth is 1 by definition."""
     half = np.linspace(0.0, 1.0, len(phase))
     cosine = 1.0 - 2.0 * half**2
     weight = phase * 8.0 * np.pi * half  # d omega = 2 pi sin d theta = 8 pi s ds
-    moments = [np.trapezoid(weight * np.polynomial.legendre.Legendre.basis(k)(cosine), half) for k in range(ORDERS)]
+    moments = [np.trapezoid(weight * np.polynomial.legendre.Legendre.basis(k)(cosine), half) for k in range(ORDERS + 1)]
     return np.array(moments) / moments[0]
 
 

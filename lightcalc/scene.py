@@ -500,8 +500,9 @@ class Target:
     """
     What a reading should be, in stops, and how near is near enough.
 
-    `level`: a mark or spot from middle grey. `fill_under`: a mark's fill alone below its key + fill
-    side. `beam_over`: a shaft spot over its background. `veil`: contrast lost to the air at a mark.
+    `level`: a mark or a spot, from middle grey. `fill_under`: a mark's fill alone, from key + fill, so a minus:
+    -2 is 4:1. `beam_over`: a shaft's spot, from what is behind it. `veil`: the light the air adds in front of a
+    mark, from middle grey.
     """
 
     of: str

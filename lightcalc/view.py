@@ -373,8 +373,9 @@ def _mesh(camera):
 
 def _soft_seen(lit, width, height):
     """Soft air light on a coarse grid of sight lines, summed up to even shares of each one's length."""
-    gap = width / lit.quality.lines
-    cols, rows = lit.quality.lines, max(2, int(np.ceil(height / gap)))
+    cols = lit.quality.lines if len(lit.rig.points) < 2000 else min(32, lit.quality.lines)  # thick haze is smooth
+    gap = width / cols
+    rows = max(2, int(np.ceil(height / gap)))
     u = (np.arange(cols) + 0.5) * gap / width
     v = (np.arange(rows) + 0.5) * gap / height
     origin, rays = lit.pixel_ray(np.repeat(u[None, :], rows, 0), np.repeat(v[:, None], cols, 1))
