@@ -232,8 +232,8 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
 
 
 @kernel
-def lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
-    """Add each lamp's and the sun's illuminance at a receptor into `out` by source. [lx]"""
+def point_light(rig, x, y, z, nx, ny, nz, dome, out, skip):
+    """Add each point lamp's and the sun's illuminance at a receptor into `out` by source. [lx]"""
     for shaft in range(rig.n_shafts):
         lamp = shafts_of(rig)[shaft].lamp
         if lamps_of(rig)[lamp].face >= 0:
@@ -243,8 +243,14 @@ def lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
             cosine = dx * nx + dy * ny + dz * nz
             take = 0.5 * (1.0 + cosine) if dome else max(cosine, 0.0)
             out[lamps_of(rig)[lamp].source] += lux * take
+
+
+@kernel
+def face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
+    """Add each area lamp's illuminance at a receptor into `out` by source. [lx]"""
     for face in range(rig.n_faces):
-        out[lamps_of(rig)[faces_of(rig)[face].lamp].source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip)
+        source = lamps_of(rig)[faces_of(rig)[face].lamp].source
+        out[source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip)
 
 
 # -- sheets, sky ---------------------------------------------------------------------------------------
@@ -352,7 +358,8 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
 @kernel
 def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
-    lamp_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
+    point_light(rig, x, y, z, nx, ny, nz, dome, out, skip_stop)
+    face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
     sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
     open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
 
@@ -578,23 +585,38 @@ def light_sheets(rig, setup, passes=3):
     normals = np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])
     normals /= np.linalg.norm(normals, axis=1)[:, None]
     send, through = _sending(rig, lit)
-    # four points a cell: a hot spot smaller than a cell is averaged, not missed
-    inner = [(0.25, 0.25), (0.75, 0.25), (0.75, 0.75), (0.25, 0.75)]
-    points = np.concatenate(
-        [quads[:, 0] + u * (quads[:, 1] - quads[:, 0]) + v * (quads[:, 3] - quads[:, 0]) for u, v in inner]
-    )
-    flat = np.zeros(len(points), dtype=np.bool_)
-    for _ in range(passes):
-        taken = straight(rig.row, points, np.tile(normals, (4, 1)), flat, np.tile(owner, 4)).sum(axis=1)
-        taken = taken.reshape(4, -1).mean(axis=0)
+    # a torch's spot is smaller than a cell: sixteen points average it; what other sheets send is smooth, four will do
+    lamps_lx = _mean_lux(rig, quads, normals, owner, 4)
+    dark, others_lx = rig, 0.0
+    for turn in range(passes):
+        if turn > 0:
+            others_lx = _mean_lux(rig, quads, normals, owner, 2) - dark_lx
+        taken = lamps_lx + others_lx
         luminance = send * np.where(through >= 0, taken[through], taken) / np.pi
         settled = np.allclose(luminance, rig.cells["luminance"][cells], rtol=1e-3)
         lit_cells = rig.cells.copy()
         lit_cells["luminance"][cells] = luminance
         rig = rig.replace(cells=lit_cells)
-        if settled:
+        if settled or len(np.unique(owner)) == 1:  # one board alone lights no other
             break
+        if turn == 0:
+            dark_lx = _mean_lux(dark, quads, normals, owner, 2)
     return rig
+
+
+def _points_of(quads, n):
+    """n x n points spread evenly over each rectangle, (n n, rectangles, 3). [m]"""
+    share = (np.arange(n) + 0.5) / n
+    a, b = quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0]
+    return np.array([quads[:, 0] + u * a + v * b for u in share for v in share])
+
+
+def _mean_lux(rig, quads, normals, owner, n):
+    """Straight light on each cell, the mean of n x n points, all sources together. [lx]"""
+    points = _points_of(quads, n).reshape(-1, 3)
+    flat = np.zeros(len(points), dtype=np.bool_)
+    taken = straight(rig.row, points, np.tile(normals, (n * n, 1)), flat, np.tile(owner, n * n)).sum(axis=1)
+    return taken.reshape(n * n, -1).mean(axis=0)
 
 
 def _sending(rig, lit):
@@ -637,7 +659,8 @@ def _outside_lux(rig, quads):
     """Illuminance by source on the outer side of window cells: lamps beyond the wall, sun, sky and ground. [lx]"""
     normals = -np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])  # outwards
     normals /= np.linalg.norm(normals, axis=1)[:, None]
-    out = outside_light(rig.row, quads.mean(axis=1), normals)
+    points = _points_of(quads, 4)  # a beam falls off within a cell: the middle alone read 7 % high
+    out = np.mean([outside_light(rig.row, there, normals) for there in points], axis=0)
     if rig.sky_source >= 0:
         out[:, rig.sky_source] += np.interp(normals[:, 2], np.linspace(-1, 1, 361), rig.sky_flat)
     return out
