@@ -505,7 +505,7 @@ def test_a_sheer_takes_from_the_beam_and_gives_the_room_the_rest():
 
     lumens = 0.8 * dblquad(landing, 2.05, 3.15, 0.9, 2.3, epsrel=1e-6)[0]
     assert area @ diffuse_lx == pytest.approx(0.5 * lumens, rel=0.01)
-    assert soft[plain.argmax()] < 0.1 * plain.max()  # the beam is gone
+    assert soft[plain.argmax()] < plain.max() / 8  # three stops down where the beam was
     # DERIVED: in haze the shaft keeps the direct share
     haze = dict(haze=Haze(extinction_per_m=0.05))
     lines = lines_across(20, 9, (4.9, 2.55, 1.4))
