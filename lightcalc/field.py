@@ -13,7 +13,7 @@ import numpy as np
 from numba import prange
 
 from lightcalc.compiled import kernel
-from lightcalc.beams import SHARP, SOFT, lamp_light, line_air, new_work, open_sky_light, sheet_light
+from lightcalc.beams import SHARP, SOFT, face_light, line_air, new_work, open_sky_light, point_light, sheet_light
 from lightcalc.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.harmonic import harmonics
 from lightcalc.particles import LAMP_THROUGH, dealt, draws, emitters, trace, turned_light
@@ -107,17 +107,27 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
 @kernel
 def clear_to(rig, x, y, z, tx, ty, tz, skip):
     """Share of light that stops let through between two points. [1]"""
-    dx, dy, dz = tx - x, ty - y, tz - z
-    length = np.sqrt(dx * dx + dy * dy + dz * dz)
-    if length < 1e-9:
-        return 1.0
-    dx, dy, dz = dx / length, dy / length, dz / length
     share = 1.0
     for stop in range(rig.n_stops):
-        if stop != skip:
-            t, _ = hit_quad(stops_of(rig)[stop].quad, x, y, z, dx, dy, dz)
-            if t < length - 1e-6:
-                share *= stops_of(rig)[stop].passes
+        row = stops_of(rig)[stop]
+        normal, middle = row.normal, row.middle
+        ax, ay, az = x - middle[0], y - middle[1], z - middle[2]
+        bx, by, bz = tx - middle[0], ty - middle[1], tz - middle[2]
+        here = normal[0] * ax + normal[1] * ay + normal[2] * az
+        there = normal[0] * bx + normal[1] * by + normal[2] * bz
+        if here * there >= 0.0 or stop == skip:  # both on one side
+            continue
+        t = here / (here - there)
+        cx, cy, cz = ax + t * (bx - ax), ay + t * (by - ay), az + t * (bz - az)
+        if cx * cx + cy * cy + cz * cz > row.radius * row.radius:
+            continue
+        right, up, width, height = 0.0, 0.0, 0.0, 0.0
+        for axis in range(3):
+            c = cx if axis == 0 else (cy if axis == 1 else cz)
+            p, q = row.quad[1, axis] - row.quad[0, axis], row.quad[3, axis] - row.quad[0, axis]
+            right, up, width, height = right + c * p, up + c * q, width + p * p, height + q * q
+        if 2.0 * abs(right) <= width and 2.0 * abs(up) <= height:
+            share *= row.passes
     return share
 
 
@@ -227,10 +237,12 @@ def walls_straight(rigs, cells, samples):
 
     Returns
     -------
-    lamps_lx, sheets_lx, solid : arrays (6, cells, cells)
-        Mean illuminance from lamps, the same from sheets and sky, and the share of plain wall. [lx]
+    points_lx, faces_lx, sheets_lx, solid : arrays (6, cells, cells)
+        Mean illuminance from point lamps and the sun, the same from area lamps, from sheets and sky, and the
+        share of plain wall. [lx]
     """
-    lamps, sheets, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
+    points, faces = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
+    sheets, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
     for row in prange(6 * cells):
         rig = rigs[0]
         surface, i = row // cells, row % cells
@@ -245,17 +257,20 @@ def walls_straight(rigs, cells, samples):
                     x, y, z = wall_point(rig.size, surface, u, v)
                     window, barred = window_at(rig, surface, x, y, z)
                     lux[:] = 0.0
-                    lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+                    point_light(rig, x, y, z, nx, ny, nz, False, lux, -1)
                     share = 1.0 / (samples * samples)
                     if window < 0 or barred:
                         solid[surface, i, j] += share
-                        lamps[surface, i, j] += share * lux.sum()
+                        points[surface, i, j] += share * lux.sum()
             x, y, z = wall_point(rig.size, surface, (i + 0.5) / cells, (j + 0.5) / cells)
+            lux[:] = 0.0
+            face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+            faces[surface, i, j] = lux.sum()
             lux[:] = 0.0
             sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
             open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
             sheets[surface, i, j] = lux.sum()
-    return lamps, sheets, solid
+    return points, faces, sheets, solid
 
 
 @kernel(parallel=True)
@@ -371,13 +386,6 @@ def even_directions(n):
     return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), z])
 
 
-def even_field(rig, radiance_cd_m2, cells):
-    """The rig with the same bounced radiance everywhere and every way: illuminance pi L on every surface."""
-    air = np.zeros((2, 2, 2, TERMS))
-    air[..., 0] = radiance_cd_m2 * np.sqrt(4 * np.pi)
-    return rig.replace(walls_lx=np.full((6, cells, cells), np.pi * radiance_cd_m2), air=air)
-
-
 def outdoor_field(rig, cells):
     """Open air: the sky above and the ground below, the same everywhere; lamps' light on the ground leaves it."""
     height, weight = np.polynomial.legendre.leggauss(32)
@@ -392,13 +400,13 @@ def outdoor_field(rig, cells):
     lamps = rig.lamps.copy()
     lamps["scale"][lamps["sun"]] = 0.0  # the sun on the ground is in the ground's luminance already
     dark = rig.replace(lamps=lamps)
-    lamps_lx, sheets_lx, _ = walls_straight(dark.row, cells, 2)
+    points_lx, faces_lx, sheets_lx, _ = walls_straight(dark.row, cells, 2)
     leaves = np.zeros((6, cells, cells))
-    leaves[4] = rig.reflectance[4] / np.pi * lamps_lx[4]
+    leaves[4] = rig.reflectance[4] / np.pi * (points_lx[4] + faces_lx[4])
     return rig.replace(walls_lx=sheets_lx, walls_cd_m2=leaves, air=np.broadcast_to(air, (2, 2, 2, TERMS)))
 
 
-def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_points):
+def particle_field(rig, *, particles, cells, samples, tally_cells, air_cell_m, halo_points, faces_on_walls):
     """
     The rig with its bounced light, by following particles from every source.
 
@@ -410,12 +418,16 @@ def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_point
         How many to follow.
     cells : int
         Cells along each side of a surface, for straight light and for what leaves; a multiple of `tally_cells`.
+    samples : int
+        Samples along each side of such a cell, for the edges of shadows and patches.
     tally_cells : int
         Cells along each side for what the particles bring.
     air_cell_m : float
         Size of the air's cells. [m]
     halo_points : int
         Points that stand for light turned once.
+    faces_on_walls : bool
+        Keep area lamps' light on the walls in the cells too, where it costs nothing to look up.
 
     Returns
     -------
@@ -434,7 +446,7 @@ def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_point
         0.6 * air_cell_m
     )
     rig = _bounced_on_sheets(rig, sheets.sum(axis=0))
-    lamps_lx, sheets_lx, solid = walls_straight(rig.row, cells, 2)
+    points_lx, faces_lx, sheets_lx, solid = walls_straight(rig.row, cells, samples)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
     lux = sheets_lx + _finer(walls.sum(axis=0) / (areas[:, None, None] / tally_cells**2), cells)
@@ -445,8 +457,9 @@ def particle_field(rig, *, particles, cells, tally_cells, air_cell_m, halo_point
         points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, turns, points)]
     volume = w * d * h / np.prod(grid)
     return rig.replace(
-        walls_lx=lux,
-        walls_cd_m2=rig.reflectance[:, None, None] / np.pi * (lamps_lx + lux * solid),
+        walls_lx=lux + faces_lx if faces_on_walls else lux,
+        walls_cd_m2=rig.reflectance[:, None, None] / np.pi * (points_lx + (faces_lx + lux) * solid),
+        faces_on_walls=faces_on_walls,
         air=air.sum(axis=0) / volume,
         halo=halo.sum(axis=0) / volume,
         points=points,
@@ -505,23 +518,3 @@ def _finer(grid, cells):
     weight[np.arange(cells), low] = 1 - share
     weight[np.arange(cells), low + 1] = share
     return np.einsum("ai,sij,bj->sab", weight, grid, weight)
-
-
-def cavity_field(rig, cells):
-    """
-    The rig with one number for a whole room: the first bounce, spread evenly and bounced on.
-
-    E = (sum of rho Phi + what the haze turned aside) / (A (1 - mean rho)): the room cavity estimate.
-    """
-    w, d, h = rig.size
-    areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
-    lamps, sheets, solid = walls_straight(rig.row, cells, 2)
-    clear, clear_sheets, _ = walls_straight(rig.replace(extinction=0.0).row, cells, 1)
-    plain = solid.mean(axis=(1, 2)) * areas
-    straight_lm = (lamps + sheets).mean(axis=(1, 2)) * areas
-    turned_lm = max(0.0, ((clear + clear_sheets).mean(axis=(1, 2)) * areas).sum() - straight_lm.sum())
-    mean = (rig.reflectance * plain).sum() / areas.sum()
-    lux = ((rig.reflectance * straight_lm).sum() + turned_lm) / (areas.sum() * (1 - mean))
-    rig = even_field(rig, lux / np.pi, cells)
-    leave = rig.reflectance[:, None, None] / np.pi * (lamps + (sheets + lux) * solid)
-    return rig.replace(walls_lx=rig.walls_lx + sheets, walls_cd_m2=leave)

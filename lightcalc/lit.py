@@ -20,6 +20,7 @@ class Quality:
     face_samples: int  # along each side of an area lamp, for its light in the air
     nodes: int  # Gauss-Legendre nodes in each lit stretch of a sight line
     wall_cells: int  # along each side of a surface
+    wall_samples: int  # along each side of such a cell; with 1 (a draft), area lamps too are kept by the cell
     rays: int  # sight lines all round a mark, for what shafts in the air send it
     soft_rays: int  # and for what the rest of the air sends it
     slices: int  # steps of soft light along a sight line
@@ -33,12 +34,12 @@ class Quality:
 
 QUALITY = {
     "draft": Quality(
-        face_samples=2, nodes=4, wall_cells=16, rays=384, soft_rays=64, slices=8, lines=32, air_pixel=2,
-        particles=24_000, tally_cells=8, air_cell_m=0.6, halo_points=192,
+        face_samples=2, nodes=4, wall_cells=12, wall_samples=1, rays=384, soft_rays=64, slices=8, lines=30, air_pixel=2,
+        particles=12_000, tally_cells=8, air_cell_m=0.6, halo_points=128,
     ),
     "final": Quality(
-        face_samples=3, nodes=6, wall_cells=24, rays=1536, soft_rays=160, slices=12, lines=48, air_pixel=1,
-        particles=160_000, tally_cells=12, air_cell_m=0.4, halo_points=768,
+        face_samples=3, nodes=6, wall_cells=24, wall_samples=2, rays=1536, soft_rays=160, slices=10, lines=44, air_pixel=1,
+        particles=120_000, tally_cells=12, air_cell_m=0.4, halo_points=640,
     ),
 }  # fmt: skip
 
@@ -143,8 +144,9 @@ def light(setup, quality="final", *, phase=None):
     rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
     if isinstance(setup.place, Room):
         rig = field.particle_field(
-            rig, particles=quality.particles, cells=quality.wall_cells, tally_cells=quality.tally_cells,
-            air_cell_m=quality.air_cell_m, halo_points=quality.halo_points,
+            rig, particles=quality.particles, cells=quality.wall_cells, samples=quality.wall_samples,
+            tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points,
+            faces_on_walls=quality.wall_samples == 1,
         )  # fmt: skip
     else:
         rig = field.outdoor_field(rig, quality.wall_cells)

@@ -137,6 +137,7 @@ RIG = np.dtype(
         ("extinction", REAL),  # [1/m]
         ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
         ("legendre", REAL, (ORDERS,)),  # its moments
+        ("faces_on_walls", FLAG),  # area lamps' light on the walls is in walls_lx (a draft), not worked out anew
         ("core", REAL),  # gap between neighbouring halo points: nothing is finer than that [m]
         ("sky", REAL, (2,)),  # zenith, horizon [cd/m2]
         ("ground_luminance", REAL),  # open ground beyond everything [cd/m2]
@@ -593,6 +594,7 @@ class _Layout:
             phase=self.phase,
             legendre=phase_moments(self.phase)[:ORDERS],
             core=0.1,
+            faces_on_walls=False,
             walls_lx=np.zeros((6, 2, 2)),
             walls_cd_m2=np.zeros((6, 2, 2)),
             air=np.zeros((2, 2, 2, TERMS)),

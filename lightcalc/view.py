@@ -10,8 +10,8 @@ import numpy as np
 from numba import prange
 
 from lightcalc.compiled import kernel
-from lightcalc.beams import SHARP, all_light, candela, gauss_nodes, lamp_light, line_air, new_work, open_sky_light
-from lightcalc.beams import sheet_light
+from lightcalc.beams import SHARP, all_light, candela, face_light, gauss_nodes, line_air, new_work, open_sky_light
+from lightcalc.beams import point_light, sheet_light
 from lightcalc.field import FAR_M, on_wall, _axis_place, soft_air, soft_line
 from lightcalc.harmonic import harmonics
 from lightcalc.lit import light
@@ -203,7 +203,9 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             break
         nx, ny, nz = wall_normal(surface)
         lux[:] = 0.0
-        lamp_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+        point_light(rig, x, y, z, nx, ny, nz, False, lux, -1)
+        if not rig.faces_on_walls:
+            face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
         lx = lux.sum()
         if rig.enclosed:
             lx += on_wall(walls_lx_of(rig), rig.size, surface, x, y, z)

@@ -50,16 +50,19 @@ class Link {
     this.client = Math.random().toString(36).slice(2);
     this.ops = []; this.over = {}; this.views = new Set();
     this.sent = this.acked = this.sentAt = this.gestures = 0;
-    this.held = null; this.silent = false;
+    this.held = null; this.silent = this.gone = false;
   }
   join(model) {
     if (this.model) return;
     this.model = model;
     model.on("change:ack", () => this.answered(model.get("ack")));
+    // ipywidgets says this when the kernel that made the model is restarted; it never comes back to this one.
+    model.on("comm_live_update", () => { this.gone = true; this.tell(); });
     for (const name of ["place", "values", "shown", "frame", "units"]) model.on(`change:${name}`, () => this.tell());
   }
   get busy() { return this.sent !== this.acked || this.ops.length > 0; }
-  get settled() { return !this.busy && this.model.get("shown").quality === "final"; }
+  final(part) { return !this.busy && this.model.get("shown").quality[part] === "final"; }
+  get settled() { return this.final("readings") && this.final("picture"); }
   gesture() { return `${this.client}-${++this.gestures}`; }
   value(id) { return { ...this.model.get("values")[id], ...this.over[id] }; }
 
@@ -178,42 +181,40 @@ class Plan {
   get place() { return this.link.model.get("place"); }
   get feet() { return this.link.model.get("units") === "feet"; }
 
-  // Everything that stands somewhere must fit; aim points only as far as they are near.
+  // All of a room, or the part of open ground that is used, and everything that stands somewhere; aim points
+  // and spots only as far as they are near.
   extent() {
-    const [w, d] = this.place.size, near = Math.max(2, 0.25 * Math.max(w, d));
-    let box = [0, 0, w, d];
-    const take = (x, y, cap) => {
-      box = [Math.min(box[0], Math.max(x, -cap)), Math.min(box[1], Math.max(y, -cap)), Math.max(box[2], Math.min(x, w + cap)), Math.max(box[3], Math.min(y, d + cap))];
-    };
-    for (const thing of this.place.things) {
-      const v = this.link.value(thing.id);
-      take(v.at[0], v.at[1], 60);
-      if (v.aim) take(v.aim[0], v.aim[1], near);
-    }
-    const m = 0.04 * Math.max(box[2] - box[0], box[3] - box[1]);
+    const [w, d] = this.place.size, { room, things } = this.place, near = room ? Math.max(2, 0.25 * Math.max(w, d)) : 6;
+    const places = things.map((thing) => [thing.kind, this.link.value(thing.id)]), stand = places.filter(([kind]) => kind !== "spot").map(([, v]) => v.at);
+    const span = (points) => [0, 1].map((i) => Math.min(...points.map((p) => p[i]))).concat([0, 1].map((i) => Math.max(...points.map((p) => p[i]))));
+    const core = room ? [0, 0, w, d] : span(stand);
+    const held = (p) => [0, 1].map((i) => clamp(p[i], core[i] - near, core[i + 2] + near));
+    const far = (p) => [0, 1].map((i) => clamp(p[i], core[i] - 60, core[i + 2] + 60));
+    const box = span([core.slice(0, 2), core.slice(2), ...stand.map(far), ...places.filter(([kind]) => kind === "spot").map(([, v]) => held(v.at)), ...places.filter(([, v]) => v.aim).map(([, v]) => held(v.aim))]);
+    const m = Math.max(0.04 * Math.max(box[2] - box[0], box[3] - box[1]), room ? 0.2 : 1);
     return [box[0] - m, box[1] - m, box[2] + m, box[3] + m];
   }
   stamp(width, high) { return JSON.stringify([width, high, this.place, this.feet]); }
   // Rescale only when something left the plan, or the plan has become much too big.
   fits() {
-    const a = this.extent(), b = this.bounds, area = (r) => (r[2] - r[0]) * (r[3] - r[1]), slip = 0.035 * Math.max(b[2] - b[0], b[3] - b[1]);
+    const a = this.extent(), b = this.core, area = (r) => (r[2] - r[0]) * (r[3] - r[1]), slip = 0.035 * Math.max(b[2] - b[0], b[3] - b[1]);
     return a[0] >= b[0] - slip && a[1] >= b[1] - slip && a[2] <= b[2] + slip && a[3] <= b[3] + slip && area(b) < 1.5 * area(a);
   }
 
   build(width, high) {
     const kept = this.box.contains(document.activeElement) ? document.activeElement.getAttribute("data-key") : null;
-    const [x0, y0, x1, y1] = (this.bounds = this.extent());
-    const left = 26, bottom = 20, edge = 4;
+    const left = 26, bottom = 20, edge = 4, [x0, y0, x1, y1] = (this.core = this.extent());
     this.scale = Math.min((width - left - edge) / (x1 - x0), (high - bottom - edge) / (y1 - y0));
-    this.height = Math.round(this.scale * (y1 - y0) + bottom + edge);
-    this.left = left + (width - left - edge - this.scale * (x1 - x0)) / 2;
-    this.size = [width, this.height]; this.top = edge;
+    // the grid fills what the scale leaves over
+    const more = [(width - left - edge) / this.scale - (x1 - x0), (high - bottom - edge) / this.scale - (y1 - y0)].map((n) => Math.max(0, n / 2));
+    this.bounds = [x0 - more[0], y0 - more[1], x1 + more[0], y1 + more[1]];
+    this.size = [width, high]; this.left = left; this.top = edge; this.height = high;
     this.svg = shape("svg", { class: "lc-svg", width, height: this.height, viewBox: `0 0 ${width} ${this.height}`, role: "group", "aria-label": "Plan, to scale" });
     const clip = (this.clipId = `lc-clip-${this.link.client}-${Math.random().toString(36).slice(2, 8)}`);
     const room = this.rect([0, 0, this.place.size[0], this.place.size[1]]);
     this.svg.append(shape("clipPath", { id: clip }, shape("rect", room)), shape("clipPath", { id: clip + "b" }, shape("rect", this.rect(this.bounds))));
     this.drawGrid();
-    this.svg.append(shape("rect", { ...room, class: "lc-floor" }));
+    this.layer({ "clip-path": `url(#${clip}b)` }).append(shape("rect", { ...room, class: "lc-floor" }));
     this.shafts = this.layer({ "clip-path": this.place.room ? `url(#${clip})` : `url(#${clip}b)` });
     this.wedges = this.layer({ "clip-path": `url(#${clip}b)` });
     this.drawWalls(room);
@@ -256,7 +257,7 @@ class Plan {
     grid.append(shape("text", { x: side - 5, y: base + 13, "text-anchor": "end" }, this.feet ? "ft" : "m"));
   }
   drawWalls(room) {
-    const walls = this.layer({ class: this.place.room ? "lc-walls" : "lc-walls lc-open" });
+    const walls = this.layer({ class: this.place.room ? "lc-walls" : "lc-walls lc-open", "clip-path": `url(#${this.clipId}b)` });
     walls.append(shape("rect", room));
     for (const win of this.place.windows) {
       const [p, q, out] = opening(win, this.place.size), [x1, y1] = this.px(p), [x2, y2] = this.px(q);
@@ -347,7 +348,7 @@ class Plan {
   }
   updateThing(id) {
     const part = this.parts[id], v = this.link.value(id), { thing } = part, chosen = id === this.selected;
-    const [x, y] = (part.at = this.px(v.at));
+    const [x, y] = (part.at = this.onPlan(this.px(v.at))); // what is far off stands on the edge
     part.g.setAttribute("transform", `translate(${x.toFixed(1)} ${y.toFixed(1)})`);
     part.g.classList.toggle("lc-chosen", chosen);
     this.drawBody(part, v);
@@ -371,7 +372,7 @@ class Plan {
     }
   }
   path(points) { return `M${points.map((p) => this.px(p).map((n) => n.toFixed(1)).join(" ")).join("L")}Z`; }
-  onPlan([x, y]) { return [clamp(x, 8, this.size[0] - 8), clamp(y, 8, this.size[1] - 8)]; }
+  onPlan([x, y]) { return [clamp(x, this.left + 8, this.size[0] - 12), clamp(y, this.top + 8, this.size[1] - 28)]; }
   wedge(thing, v) {
     if (thing.kind === "light" && v.dim_stops === null) return "";
     const half = thing.kind === "camera" ? Math.atan(v.sensor_width_mm / (2 * v.focal_mm)) : (thing.beam_deg * Math.PI) / 360;
@@ -387,7 +388,7 @@ class Plan {
   updateTapes(marks) {
     this.tapes.replaceChildren();
     const part = this.selected && this.parts[this.selected];
-    if (!part) return text(this.readout, this.place.room ? "" : "open ground");
+    if (!part) return text(this.readout, "");
     const at = this.link.value(this.selected).at, ends = [];
     if (this.selected !== "camera") ends.push(["camera", this.link.value("camera").at]);
     const others = marks.filter((m) => m.id !== this.selected).map((m) => [m.name, this.link.value(m.id).at]).sort((a, b) => apart(at, a[1]) - apart(at, b[1]));
@@ -403,7 +404,7 @@ class Plan {
   }
 
   layLabels() {
-    const taken = [];
+    const taken = [[0, 0, this.left - 4, this.size[1]], [0, this.size[1] - 20, this.size[0], 20]]; // the numbers along two sides
     for (const part of Object.values(this.parts)) taken.push([part.at[0] - 9, part.at[1] - 9, 18, 18]);
     const wall = this.rect([0, 0, this.place.size[0], this.place.size[1]]);
     for (const x of [wall.x, wall.x + wall.width]) taken.push([x - 3, wall.y, 6, wall.height]);
@@ -504,7 +505,7 @@ class Entry {
     this.id = id; this.fields = [];
     const thing = id && this.link.model.get("place").things.find((t) => t.id === id);
     if (!thing) {
-      this.box.replaceChildren(node("span", { class: "lc-hint" }, "Choose a thing on the plan (click or Tab), then drag it, press arrow keys (Shift 0.5 m, Alt 1 cm, Page Up and Down for height), or type here. Shift while dragging carries the aim along."));
+      this.box.replaceChildren(node("span", { class: "lc-hint" }, "Click or Tab to a thing; drag it, use arrow keys (Shift 0.5 m, Alt 1 cm; Page Up, Page Down: height) or type here. Shift-drag takes its aim along."));
       return;
     }
     const unit = this.view.feet ? "ft" : "m";
@@ -552,7 +553,7 @@ class Entry {
   }
   show(one, force = false) {
     const v = this.link.value(this.id)[one.field], n = one.index === null ? v : v[one.index];
-    const shown = n === null ? "" : String(Number((one.metres && this.view.feet ? n / FT : n).toFixed(one.metres ? 2 : 3)));
+    const shown = n === null ? "" : String(Number((one.metres && this.view.feet ? n / FT : n).toFixed(one.field === "dim_stops" || one.metres ? 2 : 3)));
     // Never overwrite what a person is typing.
     if (!force && document.activeElement === one.input && one.words !== null && one.input.value !== one.words) return;
     one.words = shown;
@@ -564,69 +565,75 @@ function input_same(one) { return one.input.value === one.words; }
 
 // ---- the stop ladder -------------------------------------------------------------------------------------------
 
+const OVER = ["mark", "fill", "veil"]; // these hang over the line; places seen by the camera, and targets, under it
+
 class Ladder {
   constructor(view) {
     this.view = view;
     this.box = node("div", { class: "lc-ladder" });
+    this.rows = [0, 0];
   }
   update(shown, width) {
-    const final = shown.quality === "final", key = JSON.stringify([width, shown.ladder, shown.brackets, shown.range, final]);
+    const final = shown.quality.readings === "final", key = JSON.stringify([width, shown.ladder, shown.brackets, shown.range, final]);
     if (key === this.drawn) return;
     this.drawn = key;
-    const [under, over] = shown.range, side = 10, row = 14, brow = 15;
+    const [under, over] = shown.range, side = 10, row = 14;
     const stops = shown.ladder.map((t) => t.stops).filter((s) => Math.abs(s) <= 14);
     const low = Math.floor(Math.min(under - 1, ...stops.map((s) => s - 0.3))), high = Math.ceil(Math.max(over + 1, ...stops.map((s) => s + 0.3)));
     const x = (s) => side + ((clamp(s, low, high) - low) / (high - low)) * (width - 2 * side);
-    const hung = this.hang(shown.ladder, x, width), needed = Math.max(2, ...hung.map((h) => h.row + 1));
+    const note = "stops from middle grey; shaded: what the sensor holds";
+    const ticks = shown.ladder.map((tick) => ({ tick, words: `${tick.label} ${tick.words}`, from: x(tick.stops), to: x(tick.stops) }));
+    const wanted = shown.brackets.map((bracket) => ({ bracket, words: `${bracket.label}: ${bracket.met ? "met" : "missed"}`, from: x(bracket.low), to: x(bracket.high) }));
+    const above = hang(ticks.filter((t) => OVER.includes(t.tick.kind)), width), below = hang([...ticks.filter((t) => !OVER.includes(t.tick.kind)), ...wanted], width, [[[0, wide(note, 10) + 24]]]);
     // Rows may be added while a hand moves, but are only given back at rest: the page below must not jump.
-    const rows = (this.rows = final ? needed : Math.max(this.rows || 2, needed)), axis = rows * row + 10;
-    const svg = shape("svg", { class: "lc-svg", width, role: "img", "aria-label": "Stop ladder: stops from middle grey" });
+    this.rows = [above.rows, below.rows].map((n, i) => (final ? n : Math.max(n, this.rows[i])));
+    const axis = this.rows[0] * row + 12, foot = axis + 31;
+    const svg = shape("svg", { class: "lc-svg", width, height: foot + (this.rows[1] - 1) * row + 8, role: "img", "aria-label": "Stop ladder: stops from middle grey" });
     svg.append(shape("rect", { class: "lc-range", x: x(under), width: x(over) - x(under), y: axis - 7, height: 14 }));
     svg.append(shape("line", { class: "lc-axis", x1: x(low), x2: x(high), y1: axis, y2: axis }));
+    const numbers = [shape("text", { class: "lc-note", x: 10, y: foot + 4 }, note)];
     for (let s = low; s <= high; s++) {
       svg.append(shape("line", { class: s === 0 ? "lc-zero" : "lc-whole", x1: x(s), x2: x(s), y1: axis - (s === 0 ? 9 : 5), y2: axis + (s === 0 ? 9 : 5) }));
-      svg.append(shape("text", { class: "lc-num", x: clamp(x(s), 10, width - 10), y: axis + 20, "text-anchor": "middle" }, s > 0 ? `+${s}` : minus(String(s))));
+      numbers.push(shape("text", { class: "lc-num", x: clamp(x(s), 10, width - 10), y: axis + 19, "text-anchor": "middle" }, s > 0 ? `+${s}` : minus(String(s))));
     }
-    for (const one of hung) this.tick(svg, one, axis, row);
-    const used = this.brackets(svg, shown.brackets, x, axis + 29, brow, width);
-    svg.setAttribute("height", axis + 29 + (used - 1) * brow + 9);
+    // All leads first, then all words: a lead never strikes words through.
+    for (const f of above.flags) this.lead(svg, f, axis, axis - 17 - f.row * row + 4);
+    for (const f of below.flags) this.lead(svg, f, axis, foot + f.row * row);
+    svg.append(...numbers);
+    for (const f of above.flags) this.flag(svg, f, axis, axis - 17 - f.row * row + 4);
+    for (const f of below.flags) this.flag(svg, f, axis, foot + f.row * row);
     this.box.replaceChildren(svg);
   }
-  // Each label in the lowest row where it touches no other.
-  hang(ticks, x, width) {
-    const ends = [];
-    return [...ticks].sort((a, b) => a.stops - b.stops).map((tick) => {
-      const words = `${tick.label} ${tick.words}`, w = wide(words) + 12, at = x(tick.stops), left = clamp(at - 5, 2, Math.max(2, width - w - 2));
-      let row = ends.findIndex((taken) => taken.every(([a, b]) => left >= b || left + w <= a));
-      if (row < 0) row = ends.push([]) - 1;
-      ends[row].push([left, left + w + 4]);
-      return { tick, words, at, left, row };
-    });
+  lead(svg, f, axis, y) {
+    if (f.tick) svg.append(shape("path", { class: "lc-lead", d: `M${f.from} ${axis}V${y}H${f.left ? f.from - 5 : f.at - 2}` }));
   }
-  tick(svg, { tick, words, at, left, row }, axis, high) {
-    const y = axis - 14 - row * high;
-    const g = shape("g", { class: `lc-tick lc-k-${tick.kind}`, "data-label": tick.label }, shape("title", {}, `${tick.kind}: ${words}`));
-    g.append(shape("line", { x1: at, x2: at, y1: axis, y2: y - 2, class: "lc-lead" }), shape("path", { d: glyph(tick.kind), transform: `translate(${at} ${axis})` }));
-    g.append(shape("text", { x: left + 8, y }, words));
+  flag(svg, f, axis, y) {
+    const g = f.tick
+      ? shape("g", { class: `lc-tick lc-k-${f.tick.kind}`, "data-label": f.tick.label }, shape("title", {}, `${f.tick.kind}: ${f.words}`), shape("path", { d: glyph(f.tick.kind), transform: `translate(${f.from} ${axis})` }))
+      : shape("g", { class: `lc-bracket ${f.bracket.met ? "lc-met" : "lc-missed"}` }, shape("path", { d: `M${f.from} ${y - 5}V${y + 3}H${f.to}V${y - 5}` }));
+    g.append(shape("text", f.left ? { x: f.from - 7, y: y + 4, "text-anchor": "end" } : { x: f.at, y: y + 4 }, f.words));
     svg.append(g);
   }
-  brackets(svg, brackets, x, top, row, width) {
-    const note = "stops from middle grey; shaded: what the sensor holds", ends = [[[0, wide(note, 10) + 24]]];
-    svg.append(shape("text", { class: "lc-note", x: 10, y: top + 4 }, note));
-    for (const b of [...brackets].sort((p, q) => p.low - q.low)) {
-      const words = `${b.label}: ${b.met ? "met" : "missed"}`, a = x(b.low), z = x(b.high), w = wide(words) + 6;
-      const left = z + 6 + w > width ? a - w : z + 5;
-      const span = [Math.min(a, left), Math.max(z, left + w)];
-      let r = ends.findIndex((taken) => taken.every(([p, q]) => span[0] >= q || span[1] <= p));
-      if (r < 0) r = ends.push([]) - 1;
-      ends[r].push([span[0], span[1] + 8]);
-      const y = top + r * row;
-      const g = shape("g", { class: `lc-bracket ${b.met ? "lc-met" : "lc-missed"}` });
-      g.append(shape("path", { d: `M${a} ${y - 5}V${y + 3}H${z}V${y - 5}` }), shape("text", { x: left, y: y + 4 }, words));
-      svg.append(g);
+}
+// Words beside each place, to its right or else its left, in the first row where they touch nothing.
+// What lies in the middle is hung first, so that a crowd opens like a fan.
+function hang(flags, width, ends = []) {
+  const sorted = [...flags].sort((a, b) => a.from - b.from);
+  const hung = sorted.map((flag, i) => ({ flag, rank: Math.min(i, sorted.length - 1 - i) })).sort((a, b) => a.rank - b.rank).map(({ flag }) => {
+    const w = wide(flag.words) + 2, fits = (at) => at >= 2 && at + w <= width - 2;
+    const right = flag.to + 7, left = flag.from - 7 - w, sides = [right, left].filter(fits);
+    if (!sides.length) sides.push(clamp(right, 2, Math.max(2, width - 2 - w)));
+    for (let row = 0; ; row++) {
+      const taken = ends[row] || (ends[row] = []);
+      for (const at of sides) {
+        const span = [Math.min(at, flag.from - 3), Math.max(at + w, flag.to + 3)];
+        if (taken.some(([a, b]) => span[0] < b && span[1] > a)) continue;
+        taken.push([span[0] - 3, span[1] + 3]);
+        return { ...flag, at, left: at === left, row };
+      }
     }
-    return ends.length;
-  }
+  });
+  return { flags: hung, rows: Math.max(1, ends.length) };
 }
 // A second cue beside colour: each kind of tick has its own shape on the line.
 function glyph(kind) {
@@ -849,6 +856,9 @@ class View {
     text(this.title, place.title);
     const settled = this.link.settled;
     this.root.classList.toggle("lc-settling", !settled);
+    this.root.classList.toggle("lc-soft-numbers", !this.link.final("readings"));
+    this.root.classList.toggle("lc-soft-picture", !this.link.final("picture"));
+    this.root.classList.toggle("lc-dead", this.link.gone);
     this.root.setAttribute("data-settled", settled);
     text(this.status, this.link.silent ? "no answer from the kernel yet" : settled ? "settled" : "settling…");
     text(this.notice, shown.notice);
@@ -858,7 +868,8 @@ class View {
   }
   updatePlan(link) {
     const width = Math.floor(this.plan.box.clientWidth) || 440;
-    const high = clamp(Math.round(width * 0.66), 240, 470), still = !link.held;
+    // as high as the picture beside it
+    const high = clamp(Math.round(width * (this.picture ? 0.5625 : 0.66)), 240, 470), still = !link.held;
     if (!this.plan.svg || (still && (this.plan.built !== this.plan.stamp(width, high) || !this.plan.fits()))) {
       this.plan.built = this.plan.stamp(width, high);
       this.plan.build(width, high);

@@ -25,7 +25,7 @@ import anywidget
 import numpy as np
 import traitlets
 
-from lightcalc import figures, haze
+from lightcalc import exposure, figures, haze
 from lightcalc.figures import number_text, stops_text
 from lightcalc.scene import Room, SceneError, Setup
 from lightcalc.units import fc_from_lx, fl_from_cd_m2
@@ -46,6 +46,7 @@ FIELDS = {  # what the page may change, by kind
 QUANTITY_WORDS = {"level": "level", "fill_under": "fill under", "beam_over": "over background", "veil": "veil"}
 DARK_STOPS = -6.0  # where a dimming slider ends; below that a light is off
 REST_S = 0.15  # quiet time after the last message before the final pass
+BREATH_S = 0.02  # and between its readings and its picture, for a message that waits
 MOST_OPS = 200  # changes in one message
 MOST_STEPS = 200  # undo steps kept
 NO_LEVEL = -32768  # a pixel without light, in the level map
@@ -130,7 +131,7 @@ class Stage(anywidget.AnyWidget):
         self._options = {"parts": list(parts), "sliders": list(sliders), "snap_m": float(snap_m)}
         self._px = {"draft": int(draft_px), "final": int(final_px)}
         self._past, self._future, self._gesture = [], [], None
-        self._notice, self._quality, self._timer = "", "", None
+        self._notice, self._timer, self._shown_at = "", None, {"readings": "", "picture": ""}
         self._setup, self._readings, self._picture, self._lit = setup, None, None, None
         self._renew("final")
         self.on_msg(self._from_page)
@@ -150,19 +151,19 @@ class Stage(anywidget.AnyWidget):
     def setup(self, setup):
         if not isinstance(setup, Setup):
             raise ValueError(f"setup must be a scene.Setup, got {type(setup).__name__}")
-        old = (self._setup, self._readings, self._picture, self._lit)
+        before = (self._setup, list(self._past), list(self._future))
         self._remember(None)
         self._setup = setup
         try:
             self._renew("final")
         except Exception:
-            (self._setup, self._readings, self._picture, self._lit), _ = old, self._past.pop()
+            self._setup, self._past, self._future = before
             raise
 
     @property
     def readings(self):
         """The final readings of the setup as it stands, `meter.Readings`."""
-        self.settle()
+        self._settle_numbers()
         return self._readings
 
     @property
@@ -174,7 +175,7 @@ class Stage(anywidget.AnyWidget):
     @property
     def lit(self):
         """The light of the setup as it stands, `lit.Lit`."""
-        self.settle()
+        self._settle_numbers()
         return self._lit
 
     def print_readings(self):
@@ -182,10 +183,10 @@ class Stage(anywidget.AnyWidget):
         print("\n".join(self.readings.lines(units=self.units)))
 
     def settle(self):
-        """Make the final pass now, if what is shown is a draft."""
+        """Make the final pass now, where what is shown is a draft."""
         self._stop_timer()
-        if self._quality != "final":
-            self._renew("final")
+        self._settle_numbers()
+        self._settle_picture()
 
     def undo(self, steps=1):
         """Go back so many changes."""
@@ -287,26 +288,49 @@ class Stage(anywidget.AnyWidget):
 
     def _renew(self, quality):
         """Compute, then show: nothing changes on the page unless everything came out."""
-        engine = self.engine if self.engine is not None else Engine.default()
-        setup, pixels = self._setup, self._px[quality]
-        lit = engine.light(setup, quality=quality)
-        readings = engine.readings(setup, lit=lit, quality=quality)
-        picture = engine.picture(setup, width=pixels, lit=lit, quality=quality)
-        self._lit, self._readings, self._picture, self._quality = lit, readings, picture, quality
-        self._values_now = values_of(setup)
+        self._stop_timer()
+        lit, readings = self._read(quality)
+        picture = self._look(lit, quality)
         with self.hold_sync():
-            self.place = self._options | place_of(setup)
-            self.values = self._values_now
-            rgba = picture.rgba()
+            self.place = self._options | place_of(self._setup)
+            self.values = self._values_now = values_of(self._setup)
+            self._show_readings(lit, readings, quality)
+            self._show_picture(picture, quality)
+
+    def _settle_numbers(self):
+        if self._shown_at["readings"] != "final":
+            self._show_readings(*self._read("final"), "final")
+
+    def _settle_picture(self):
+        if self._shown_at["picture"] != "final":
+            self._show_picture(self._look(self._lit, "final"), "final")
+
+    def _engine(self):
+        return self.engine if self.engine is not None else Engine.default()
+
+    def _read(self, quality):
+        engine = self._engine()
+        lit = engine.light(self._setup, quality=quality)
+        return lit, engine.readings(self._setup, lit=lit, quality=quality)
+
+    def _look(self, lit, quality):
+        return self._engine().picture(self._setup, width=self._px[quality], lit=lit, quality=quality)
+
+    def _show_readings(self, lit, readings, quality):
+        self._lit, self._readings, self._shown_at["readings"] = lit, readings, quality
+        self.shown = self.shown | shown_of(self._setup, readings) | self._state()
+
+    def _show_picture(self, picture, quality):
+        self._picture, self._shown_at["picture"] = picture, quality
+        rgba = picture.rgba()
+        with self.hold_sync():
             self.frame = rgba.tobytes()
             self.levels = level_map(picture.level_stops) if quality == "final" else b""
-            self.shown = shown_of(setup, readings) | {
-                "size": [rgba.shape[1], rgba.shape[0]],
-                "quality": quality,
-            } | self._state()
+            self.shown = self.shown | self._state() | {"size": [rgba.shape[1], rgba.shape[0]]}
 
     def _state(self):
         return {
+            "quality": dict(self._shown_at),
             "notice": self._notice,
             "undo": len(self._past),
             "redo": len(self._future),
@@ -320,16 +344,22 @@ class Stage(anywidget.AnyWidget):
     def _settle_later(self):
         """Final pass once the hand has rested; at once where no event loop runs."""
         self._stop_timer()
-        if self._quality == "final":
+        if set(self._shown_at.values()) == {"final"}:
             return
         try:
-            self._timer = asyncio.get_running_loop().call_later(REST_S, self._settle_quietly)
+            loop = asyncio.get_running_loop()
         except RuntimeError:
-            self._settle_quietly()
+            return self._quietly(self.settle)
+        self._timer = loop.call_later(REST_S, self._settle_in_turn, loop)
 
-    def _settle_quietly(self):
+    def _settle_in_turn(self, loop):
+        """Readings first, for they are what is read; then, unless the hand moved again meanwhile, the picture."""
+        self._quietly(self._settle_numbers)
+        self._timer = loop.call_later(BREATH_S, self._quietly, self._settle_picture)
+
+    def _quietly(self, settle):
         try:
-            self.settle()
+            settle()
         except Exception as error:  # nobody is there to catch it: the draft stays, and stays marked
             self._say(f"The final pass failed: {error}")
 
@@ -426,6 +456,8 @@ def values_of(setup):
 def _value(part, field):
     if field == "dim_stops":
         return math.log2(part.dim) + 0.0 if part.dim > 0.0 else None
+    if field == "t_stop":
+        return ring_number(part.t_stop)
     value = getattr(part, field)
     return [float(v) for v in value] if field in ("at", "aim") else float(value)
 
@@ -476,11 +508,37 @@ def _change(kind, name, field, value):
         return "dim", 0.0
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise SceneError(f"{me}: {field} must be a number, got {value!r}")
+    if field == "t_stop":
+        return field, _t_stop(float(value))
     if field != "dim_stops":
         return field, float(value)
     if not value <= 1e-9:
         raise SceneError(f"{me}: dim must be 0 stops (full) or less, got {value:g}")
     return "dim", min(1.0, 2.0 ** max(float(value), -60.0))
+
+
+def ring_number(t_stop):
+    """
+    A T-stop as it is engraved on the ring; as it is, where the ring has no such click.
+
+    Examples
+    --------
+    >>> ring_number(2.8284271247461903), ring_number(3.0)
+    (2.8, 3.0)
+    """
+    try:
+        ring = float(exposure.engraved_t_stop(t_stop=t_stop))
+    except ValueError:  # beyond any ring
+        return float(t_stop)
+    return ring if abs(math.log2(_t_stop(ring) / t_stop)) < 1e-3 else float(t_stop)
+
+
+def _t_stop(typed):
+    """What a number off the ring stands for: 2.8 is 2.8284; any other number is itself."""
+    try:
+        return float(exposure.t_stop_from_engraved(label=typed))
+    except ValueError:
+        return typed
 
 
 def place_of(setup):
@@ -599,7 +657,7 @@ def shown_of(setup, readings):
 
 def _exposure(camera):
     nd = f", ND {camera.nd_stops:.3g} stops" if camera.nd_stops else ""
-    return f"T{camera.t_stop:.3g}, ISO {camera.iso:.0f}, 1/{1.0 / camera.time_s:.4g} s, {camera.fps:.4g} fps{nd}"
+    return f"T{ring_number(camera.t_stop):.3g}, ISO {camera.iso:.0f}, 1/{1.0 / camera.time_s:.4g} s, {camera.fps:.4g} fps{nd}"
 
 
 def _mark(mark):
