@@ -18,7 +18,7 @@ def loft(**changes):
         name="loft_day",
         title="Drying loft, day",
         place=Room("loft", 6.3, 4.7, 3.1, windows=(window,)),
-        camera=Camera(at=(1.1, 0.6, 1.5), aim=(4.3, 3.1, 1.4), t_stop=2.8, iso=800),
+        camera=Camera(at=(1.1, 0.6, 1.5), aim=(4.3, 3.1, 1.4), t_stop=4.0, iso=800),
         lights=(
             Light("key", (9.4, 2.9, 3.3), (4.4, 2.5, 0.8), Beam(peak_cd=60_000, beam_deg=24, field_deg=40), kit="2 kW spot"),
             Light("soft", (2.2, 3.9, 2.1), (3.9, 2.9, 1.4), Beam(peak_cd=900, beam_deg=80, field_deg=120), 0.6, 0.6, dim=0.5),

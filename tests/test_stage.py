@@ -50,7 +50,7 @@ def levels(stage):
         ("flag:cutter", {"width_m": 0.7, "roll_deg": 15}, {"width_m": 0.7, "roll_deg": 15.0}),
         ("mark:packer", {"at": [3.3, 2.2, 1.6]}, {"at": (3.3, 2.2, 1.6)}),
         ("spot:beam", {"at": [4.6, 2.3, 1.0]}, {"at": (4.6, 2.3, 1.0)}),
-        ("camera", {"at": [0.7, 0.9, 1.2], "t_stop": 4.0, "iso": 1600}, {"at": (0.7, 0.9, 1.2), "t_stop": 4.0, "iso": 1600.0}),
+        ("camera", {"at": [0.7, 0.9, 1.2], "t_stop": 8.0, "iso": 1600}, {"at": (0.7, 0.9, 1.2), "t_stop": 8.0, "iso": 1600.0}),
     ],
 )
 def test_a_message_moves_the_part_it_names(stage, thing, fields, expected):
@@ -79,6 +79,14 @@ def test_dim_is_typed_in_stops(stage, stops, share):
     assert back is None if stops is None else back == pytest.approx(stops, abs=1e-12)
 
 
+@pytest.mark.parametrize("typed, exact", [(5.6, 2**2.5), (2.8, 2**1.5), (3.0, 3.0)])
+def test_a_t_stop_is_typed_as_engraved(stage, typed, exact):
+    # PUBLISHED: ISO 517:2008, the ring is marked in powers of the square root of two: 5.6 stands for 5.657.
+    send(stage, move("camera", t_stop=typed))
+    assert stage.setup.camera.t_stop == pytest.approx(exact, rel=1e-12) and stage.values["camera"]["t_stop"] == typed
+    assert stage.shown["exposure"].startswith(f"T{typed:g},")
+
+
 def test_only_the_last_of_many_positions_is_computed(stage, count):
     count.asked.clear()
     send(stage, *[move("light:soft", at=[2.0 + 0.01 * i, 3.9, 2.1]) for i in range(1, 60)])
@@ -103,14 +111,14 @@ def test_draft_while_moving_final_at_rest(count):
         stage = Stage(loft(), engine=count.engine(), draft_px=160, final_px=320)
         count.asked.clear()
         send(stage, move("light:soft", at=[2.7, 3.3, 2.0]), seq=1)
-        assert stage.shown["quality"] == "draft" and stage.shown["size"] == [160, 90] and stage.levels == b""
+        assert set(stage.shown["quality"].values()) == {"draft"} and stage.shown["size"] == [160, 90] and stage.levels == b""
         await asyncio.sleep(0.1)
         send(stage, move("light:soft", at=[2.8, 3.3, 2.0]), seq=2)
         await asyncio.sleep(0.1)
         assert [quality for _, quality in count.asked] == ["draft", "draft"]  # the hand had not rested 0.15 s yet
         await asyncio.sleep(0.15)
         assert [quality for _, quality in count.asked] == ["draft", "draft", "final"]
-        assert stage.shown["quality"] == "final" and stage.shown["size"] == [320, 180]
+        assert set(stage.shown["quality"].values()) == {"final"} and stage.shown["size"] == [320, 180]
         assert len(stage.frame) == 4 * 320 * 180 and len(stage.levels) == 2 * 320 * 180
         return stage
 
@@ -127,7 +135,7 @@ def test_numbers_read_from_python_are_never_drafts(count):
         return stage, packer, [quality for _, quality in count.asked]
 
     stage, packer, asked = asyncio.run(session())
-    assert asked == ["final"] and stage.shown["quality"] == "final"
+    assert asked == ["final"] and stage.shown["quality"] == {"readings": "final", "picture": "draft"}
     assert packer.by_source["key"] == pytest.approx(0.5 * 4e3 / (5.3**2 + 0.2**2 + 1.8**2))
 
 

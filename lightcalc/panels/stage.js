@@ -208,8 +208,8 @@ class Plan {
     // the grid fills what the scale leaves over
     const more = [(width - left - edge) / this.scale - (x1 - x0), (high - bottom - edge) / this.scale - (y1 - y0)].map((n) => Math.max(0, n / 2));
     this.bounds = [x0 - more[0], y0 - more[1], x1 + more[0], y1 + more[1]];
-    this.size = [width, high]; this.left = left; this.top = edge; this.height = high;
-    this.svg = shape("svg", { class: "lc-svg", width, height: this.height, viewBox: `0 0 ${width} ${this.height}`, role: "group", "aria-label": "Plan, to scale" });
+    this.size = [width, high]; this.left = left; this.top = edge;
+    this.svg = shape("svg", { class: "lc-svg", width, height: high, viewBox: `0 0 ${width} ${high}`, role: "group", "aria-label": "Plan, to scale" });
     const clip = (this.clipId = `lc-clip-${this.link.client}-${Math.random().toString(36).slice(2, 8)}`);
     const room = this.rect([0, 0, this.place.size[0], this.place.size[1]]);
     this.svg.append(shape("clipPath", { id: clip }, shape("rect", room)), shape("clipPath", { id: clip + "b" }, shape("rect", this.rect(this.bounds))));
@@ -248,7 +248,7 @@ class Plan {
     run(x0, x1, (n, v) => {
       const [x] = this.px([v, 0]);
       grid.append(shape("line", { x1: x, x2: x, y1: this.top, y2: base }));
-      if (x < this.size[0] - 8) grid.append(shape("text", { x, y: base + 13, "text-anchor": "middle" }, minus(String(n))));
+      if (x > this.left + 14 && x < this.size[0] - 8) grid.append(shape("text", { x, y: base + 13, "text-anchor": "middle" }, minus(String(n))));
     });
     run(y0, y1, (n, v) => {
       const y = this.px([0, v])[1];

@@ -7,6 +7,7 @@ import shutil
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.request
 from pathlib import Path
@@ -60,6 +61,8 @@ class Lab:
         own = {name: str(folder / "home" / name.lower()) for name in names.split()}
         for path in own.values():
             Path(path).mkdir(parents=True, exist_ok=True)
+        # compiled kernels are kept under the real home: compiling them afresh takes a minute
+        own["XDG_CACHE_HOME"] = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
         package = str(TESTS.parent) + os.pathsep + str(TESTS)
         command = (
             f"{sys.executable} -m jupyterlab --no-browser --allow-root --ip=127.0.0.1 --port={self.port} "
@@ -102,6 +105,7 @@ class Lab:
     def run(self, page, name, *cells, full=False):
         """Write a notebook, open it, run all its cells; `full` keeps the file browser beside it."""
         notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in cells])
+        notebook.metadata["kernelspec"] = {"name": "python3", "display_name": "Python 3", "language": "python"}  # else it asks
         nbformat.write(notebook, self.folder / "work" / f"{name}.ipynb")
         where = "lab/tree" if full else "doc/tree"
         page.goto(f"{self.url}/{where}/{name}.ipynb?token={self.token}" + ("&reset" if full else ""))
@@ -142,14 +146,16 @@ class Lab:
 
 
 @pytest.fixture(scope="session")
-def lab(browser, tmp_path_factory):
+def lab(browser):
     try:
         import jupyterlab  # noqa: F401
     except ModuleNotFoundError:
         missing("jupyterlab is not installed")
-    server = Lab(tmp_path_factory.mktemp("lab"))
-    yield server
-    server.close()
+    # A short path: the kernel's sockets lie below it, and the name of a socket may have 107 characters.
+    with tempfile.TemporaryDirectory(prefix="lab", ignore_cleanup_errors=True) as folder:
+        server = Lab(Path(folder))
+        yield server
+        server.close()
 
 
 def stable_box(locator):

@@ -167,7 +167,7 @@ def test_the_hand_is_followed_while_the_kernel_is_silent(page, stage):
 def test_nothing_is_settled_before_the_final_pass(page):
     page.final = False
     page.drag(page.item("soft"), 40, 10)
-    page.page.wait_for_function("window.model.s.shown.quality === 'draft' && window.model.s.ack[1] === window.model.log.at(-1).seq")
+    page.page.wait_for_function("window.model.s.shown.quality.readings === 'draft' && window.model.s.ack[1] === window.model.log.at(-1).seq")
     assert page.text(".lc-status") == ["settling…"] and page.page.locator(".lc-draft").is_visible()
     page.final = True
     page.drag(page.item("soft"), -10, 10)
@@ -433,8 +433,8 @@ def test_silence_is_said_and_a_dead_kernel_too(page):
     page.page.evaluate("window.model.answering = true; window.model.answer()")
     page.settled()
     assert not page.page.locator(".lc-gone").is_visible()
-    page.page.evaluate("document.querySelector('.view').classList.add('jupyter-widgets-disconnected')")
-    assert page.page.locator(".lc-gone").is_visible()
+    page.page.evaluate("window.model.heard['comm_live_update'].forEach((f) => f())")  # as ipywidgets does on a restart
+    page.page.locator(".lc-gone").wait_for(state="visible")
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
