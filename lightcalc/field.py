@@ -437,7 +437,8 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, air_cell_m, h
     if not len(table):
         return rig.replace(walls_lx=np.zeros((6, cells, cells)), walls_cd_m2=np.zeros((6, cells, cells)))
     lamp_draws = np.array([draws(t[:-1].mean(axis=0) if len(t) > 1 else t[0]) for t in rig.candelas])
-    lamp_draws, phase_draws = lamp_draws.reshape(len(rig.candelas), -1), draws(rig.phase)
+    phase_draws = draws(rig.phase)
+    lamp_draws = lamp_draws.reshape(-1, len(phase_draws))  # no lamps, as under a sky alone: no rows
     deal = dealt(table, particles)
     turns, halo_points, core = halo_plan(rig, halo_points)
     grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.size)
