@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 
 import numpy as np
 
+from lightcalc.beams import SOFT, airlight, gauss_nodes
 from lightcalc.lit import light
 from lightcalc.units import fc_from_lx, stops
 from lightcalc.view import GREY, sight_line
@@ -236,17 +237,26 @@ def _mark(setup, lit, mark, by_source, reference_lx):
 
 def _spot(setup, lit, spot):
     away = np.subtract(spot.at, setup.camera.at).astype(float)
-    line = sight_line(lit, away / np.linalg.norm(away))
+    ray = away / np.linalg.norm(away)
+    line = sight_line(lit, ray)
     background = over = np.nan
     if spot.source:
-        shaft = line.shafts_cd_m2[setup.source_names.index(spot.source)]
-        background = line.luminance_cd_m2 - float(shaft)
+        background = line.luminance_cd_m2 - _own_air(lit, line, ray, setup.source_names.index(spot.source))
         over = float(stops(line.luminance_cd_m2 / background)) if background > 0 else np.inf
     return SpotReading(
         name=spot.name, luminance_cd_m2=line.luminance_cd_m2,
         level_stops=float(stops(line.luminance_cd_m2 / setup.camera.reference_cd_m2)), air_cd_m2=line.air_cd_m2,
         source=spot.source, background_cd_m2=background, beam_over_stops=over,
     )  # fmt: skip
+
+
+def _own_air(lit, line, ray, source):
+    """What a source's straight light adds to a sight line: its shafts, and an area lamp's light, which has no edges."""
+    cd_m2 = float(line.shafts_cd_m2[source])
+    if (lit.rig.lamps["source"][lit.rig.faces["lamp"]] == source).any():
+        origin, reach = np.array([lit.setup.camera.at], dtype=float), np.array([line.reach_m])
+        cd_m2 += float(airlight(lit.rig.row, SOFT, origin, np.array([ray]), reach, *gauss_nodes(32))[0, source])
+    return cd_m2
 
 
 def _target(target, marks, spots):
