@@ -31,8 +31,8 @@ class Reference:
     square, shape (HEIGHT, WIDTH) [cd/m2]; `picture_se` is the standard error of each block's mean, shape
     (HEIGHT / BLOCK, WIDTH / BLOCK) [cd/m2]; `marks` and `marks_se` are the illuminances of the setup's
     marks, in order [lx]. `spp` counts paths per pixel, per block, `mark_spp` paths per mark; `seconds` and
-    `mark_seconds` are the times they took, compiling left out [s]. `phase` is None, or (cosine, phase_per_sr): the table that stood in for
-    Henyey-Greenstein, linear in between.
+    `mark_seconds` are the times they took, compiling left out [s]. `phase` is None, or (cosine,
+    phase_per_sr): the table that stood in for Henyey-Greenstein, linear in between.
     """
 
     picture: np.ndarray
@@ -286,14 +286,14 @@ def _droplets_back():
 
 def _board_flag():
     lamp = (-3.0, 3.6, 3.1)
-    white = Board("white board", (3.9, 3.0, 1.2), (2.6, 3.1, 1.4), 1.2, 1.2, Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.05))
+    white = Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.05)
     return Setup(
         "board_flag",
         "A white board fills, a flag cuts the shaft",
         place=Room("dark", 4.6, 5.6, 2.7, **_walls(0.15), windows=(Window("open", "left", 3.1, 0.8, 1.4, 1.5),)),
         camera=_camera((2.2, 0.3, 1.4), (2.7, 5.6, 1.2)),
         lights=(_lamp("sun lamp", lamp, (0.0, 3.1, 1.6), 350_000.0),),
-        boards=(white,),
+        boards=(Board("white board", (3.9, 3.0, 1.2), (2.6, 3.1, 1.4), 1.2, 1.2, white),),
         flags=(Flag("cutter", (0.9, 3.45, 1.45), (0.0, 3.65, 2.05), 0.6, 0.5),),
         marks=(
             Mark("fill side", (2.5, 3.1, 1.4), (3.9, 3.0, 1.2)),
@@ -364,14 +364,14 @@ def _spot_inside():
 
 def _clear_side():
     lamp = (-3.2, 2.4, 3.4)
-    white = Board("white board", (3.8, 2.6, 1.1), (2.4, 2.9, 1.4), 1.2, 1.2, Stuff(name="white", reflectance=0.8, gloss=0.0, back=0.05))
+    white = Stuff(name="white", reflectance=0.8, gloss=0.0, back=0.05)
     return Setup(
         "clear_side",
         "No haze: walls and a board only",
         place=Room("light", 4.8, 5.4, 2.7, **_walls(0.5), windows=(Window("open", "left", 2.8, 0.9, 1.2, 1.3),)),
         camera=_camera((2.0, 0.3, 1.5), (2.9, 5.4, 1.1)),
         lights=(_lamp("sun lamp", lamp, (0.0, 2.8, 1.6), 300_000.0),),
-        boards=(white,),
+        boards=(Board("white board", (3.8, 2.6, 1.1), (2.4, 2.9, 1.4), 1.2, 1.2, white),),
         marks=(
             Mark("face", (2.3, 2.2, 1.6), (2.0, 0.3, 1.5)),
             Mark("fill side", (2.3, 2.9, 1.5), (3.8, 2.6, 1.1)),

@@ -1,0 +1,98 @@
+"""
+How far lightcalc is from the stored answers, room by room.
+
+    python tests/reference/compare.py           print the table
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [path for path in (str(HERE), str(HERE.parents[1])) if path not in sys.path]
+
+import rooms
+from lightcalc.geometry import half_sine_table
+from lightcalc.lit import light
+from lightcalc.rig import PHASE_STEPS
+from lightcalc.view import picture
+
+FINER = 4  # pixels of ours along the side of a stored pixel, whose mean over its square they make
+STOPS = 6.0  # blocks this far under the brightest count
+
+
+@dataclass(frozen=True)
+class Found:
+    """One room against its stored answer, in stops; `block_stops` holds the blocks that count."""
+
+    block_stops: np.ndarray
+    mark_stops: np.ndarray
+    mark_se_stops: np.ndarray  # the stored answer's own standard error
+
+    @property
+    def rms_stops(self):
+        """Root mean square over the blocks."""
+        return float(np.sqrt(np.mean(self.block_stops**2)))
+
+    @property
+    def worst_stops(self):
+        """The block that is furthest off, with its sign."""
+        return float(self.block_stops[np.abs(self.block_stops).argmax()])
+
+
+@cache
+def lit_room(name, quality):
+    """A room's light, with the phase function that its stored answer was made with."""
+    table = rooms.load(name).phase
+    phase = None
+    if table is not None:
+        phase = half_sine_table(lambda theta: np.interp(np.cos(theta), *table), PHASE_STEPS)
+    return light(rooms.all_rooms()[name], quality, phase=phase)
+
+
+@cache
+def marks_lx(name, quality):
+    """Illuminance at a room's marks, all sources together. [lx]"""
+    marks = rooms.all_rooms()[name].marks
+    facing = [np.subtract(mark.aim, mark.at) for mark in marks]
+    dome = [mark.receptor == "dome" for mark in marks]
+    return lit_room(name, quality).illuminance_lx([mark.at for mark in marks], facing, dome=dome).sum(axis=1)
+
+
+@cache
+def compare(name):
+    """A room at final quality against its stored answer."""
+    stored, lit = rooms.load(name), lit_room(name, "final")
+    fine = picture(lit.setup, width=FINER * rooms.WIDTH, height=FINER * rooms.HEIGHT, lit=lit).luminance_cd_m2
+    pixels = fine.reshape(rooms.HEIGHT, FINER, rooms.WIDTH, FINER).mean(axis=(1, 3), dtype=float)
+    ours, theirs = rooms.blocks(pixels), rooms.blocks(stored.picture)
+    counted = theirs >= theirs.max() * 2.0**-STOPS
+    return Found(
+        block_stops=np.log2(ours[counted] / theirs[counted]),
+        mark_stops=np.log2(marks_lx(name, "final") / stored.marks),
+        mark_se_stops=stored.marks_se / stored.marks / np.log(2),
+    )
+
+
+def table():
+    """All rooms as a markdown table."""
+    rows = ["| room | haze 1/m | g | picture rms | worst block | marks | draft marks, from final |", "|---|---|---|---|---|---|---|"]
+    for name, setup in rooms.all_rooms().items():
+        found, haze = compare(name), setup.haze
+        g = "-" if haze.extinction_per_m == 0 else f"{haze.g:g}" if rooms.load(name).phase is None else "table"
+        draft = np.log2(marks_lx(name, "draft") / marks_lx(name, "final"))
+        in_stops = lambda values: " ".join(f"{value:+.3f}" for value in values)
+        rows.append(
+            f"| {name} | {haze.extinction_per_m:g} | {g} | {found.rms_stops:.3f} | {found.worst_stops:+.2f} "
+            f"| {in_stops(found.mark_stops)} | {in_stops(draft)} |"
+        )
+    return "\n".join(rows)
+
+
+if __name__ == "__main__":
+    print(table())
