@@ -10,7 +10,7 @@ from scipy.integrate import dblquad, quad
 
 from lightcalc import beams
 from lightcalc import rig as rows
-from lightcalc.fixtures import Beam, Lambert
+from lightcalc.fixtures import Beam, Lambert, Photometry
 from lightcalc.materials import Diffusion, Stuff
 from lightcalc.scene import Board, Exterior, Flag, Frame, Haze, Light, Setup, Sky, Sun, Window
 from light_parts import BLACK, CAMERA, beam_cd, henyey_greenstein, lamp, loft, setup, sides, unit
@@ -323,6 +323,36 @@ def test_an_area_lamp_through_a_window():
     assert lux(beams.prepare(scene), mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-3)
 
 
+def test_a_frame_before_the_face():
+    # DERIVED: cloth over the whole face leaves its direct share of the light, over half of it half as much less.
+    across, up, normal = sides(PANEL)
+    mark = np.asarray(PANEL.at) + 2.0 * normal
+    middle = np.asarray(PANEL.at) + 0.5 * normal
+    bare = lux(beams.prepare(setup(lights=(PANEL,))), mark, -normal)[0, 0]
+    for sideways, share in ((0.0, 0.35), (1.0, 0.675)):
+        silk = Frame("silk", tuple(middle + sideways * across), tuple(middle + sideways * across + normal), 2.0, 2.0, HALF)
+        got = lux(beams.prepare(setup(lights=(PANEL,), frames=(silk,))), mark, -normal)[0, 0]
+        assert got == pytest.approx(share * bare, rel=1e-9)
+
+
+def test_a_lamp_that_is_not_the_same_all_round():
+    # DERIVED: I cos / d^2 with the table's candela at the angle from the axis and at the angle about it, from the lamp's
+    # right anticlockwise as seen from behind; rolled, the table turns clockwise with the lamp. Planes 5 degrees
+    # apart joined by straight lines: rel 1e-3.
+    down, round_ = (0.0, 30.0, 60.0, 90.0), tuple(range(0, 361, 15))
+    table = tuple(tuple(1000 * np.cos(np.radians(v)) * (1 + 0.6 * np.sin(np.radians(h)) + 0.2 * np.cos(np.radians(h))) for v in down) for h in round_)
+    odd = Photometry(vertical_deg=down, horizontal_deg=round_, candela=table)
+    at = np.array([3.0, 2.4, 2.2])
+    for roll_deg in (0.0, 40.0):
+        light = Light("odd", tuple(at), (3.0, 4.4, 2.2), odd, roll_deg=roll_deg)  # facing +y: right is +x, up is +z
+        rig = beams.prepare(setup(lights=(light,)))
+        for turn_deg, off_deg in ((20.0, 25.0), (110.0, 40.0), (200.0, 10.0), (305.0, 55.0)):
+            turn, off = np.radians(turn_deg), np.radians(off_deg)
+            way = np.array([np.sin(off) * np.cos(turn), np.cos(off), np.sin(off) * np.sin(turn)])
+            wanted = odd.intensity_cd(off, np.radians(turn_deg + roll_deg)) / 1.7**2
+            assert lux(rig, at + 1.7 * way, -way)[0, 0] == pytest.approx(wanted, rel=1e-3)
+
+
 # --- boards and frames ---------------------------------------------------------------------------------------
 
 BOARD = Board("board", (1.0, 3.0, 1.3), (2.2, 1.9, 1.2), 1.2, 1.0, WHITE)
@@ -427,6 +457,33 @@ def test_a_frame_passes_part_and_spreads_part():
     assert got[1] == pytest.approx(wanted, rel=0.01)
     lamp_side = np.array([1.5, 4.3, 1.6])
     assert lux(rig, lamp_side, unit(np.subtract(frame.at, lamp_side)))[0, 1] == 0.0
+
+
+def test_a_book_light():
+    # INDEPENDENT: lamp, board, frame, mark: three sums over 40 x 40 points each of the chain of inverse squares, the lamp
+    # itself hidden from frame and mark by a flag. The board is near the frame: 2 %.
+    board = Board("board", (1.0, 3.0, 1.5), (2.0, 3.0, 1.5), 1.2, 1.2, WHITE)
+    silk = Frame("silk", (1.9, 3.0, 1.5), (3.0, 3.0, 1.5), 1.2, 1.2, HALF)
+    at, mark = np.array([1.6, 4.1, 1.5]), np.array([3.3, 2.7, 1.4])
+    shade = Flag("shade", (1.75, 3.95, 1.5), (2.5, 3.2, 1.5), 0.9, 1.4)  # between the lamp and the frame
+    scene = setup(boards=(board,), frames=(silk,), lights=(lamp("lamp", tuple(at), 700.0),), flags=(shade,))
+    s = (np.arange(40) + 0.5) / 40 * 1.2 - 0.6
+
+    def grid(sheet):
+        across, up, _ = sides(sheet)
+        return (sheet.at + s[:, None, None] * across + s[None, :, None] * up).reshape(-1, 3)
+
+    on_board, on_silk, area = grid(board), grid(silk), 1.44 / 1600
+    to = at - on_board
+    board_cd_m2 = 0.85 / np.pi * 700 * to[:, 0] / np.linalg.norm(to, axis=1) ** 3
+    gap = on_silk[:, None] - on_board[None]
+    r2 = np.sum(gap**2, axis=2)
+    silk_lx = (board_cd_m2 * gap[..., 0] ** 2 / r2**2).sum(axis=1) * area
+    away = mark - on_silk
+    wanted = (0.4 / np.pi * silk_lx * away[:, 0] ** 2 / np.sum(away**2, axis=1) ** 2).sum() * area
+    got = lux(beams.prepare(scene), mark, (-1.0, 0, 0))[0]
+    assert got[0] == 0.0  # the lamp
+    assert got[scene.source_names.index("silk")] == pytest.approx(wanted, rel=0.02)
 
 
 def test_reciprocity_of_two_small_patches():
