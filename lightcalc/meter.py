@@ -163,10 +163,16 @@ def ratio_text(mark):
         return "no light"
     if mark.fill_lx <= 0:
         return "no fill"
+    if mark.key_lx <= 0:
+        return "no key here, all fill"
     return (
-        f"key + fill : fill {mark.ratio:.1f}:1 ({stop_text(mark.ratio_stops)}), "
-        f"key : fill {mark.key_to_fill:.1f}:1 ({stop_text(float(stops(mark.key_to_fill)))})"
+        f"key + fill : fill {_ratio(mark.ratio)}:1 ({stop_text(mark.ratio_stops)}), "
+        f"key : fill {_ratio(mark.key_to_fill)}:1 ({stop_text(float(stops(mark.key_to_fill)))})"
     )
+
+
+def _ratio(value):
+    return f"{value:.1f}" if value < 99.95 else f"{value:.0f}"
 
 
 def readings(setup, *, lit=None, quality="final"):

@@ -137,7 +137,7 @@ def meet_figure(rig, ox, oy, oz, dx, dy, dz, nearer_than):
         if t < best:
             best, index, kind = t, f, HEAD
             nx, ny, nz = (ox + t * dx - cx) / HEAD_M, (oy + t * dy - cy) / HEAD_M, (oz + t * dz - cz) / HEAD_M
-        top = cz - HEAD_M - 0.06 - BODY_M
+        top = cz - HEAD_M - BODY_M + 0.02  # the head sits on the shoulders
         low = min(top, figures_of(rig)[f].foot + BODY_M)
         t, mx, my, mz = _rod(ox - cx, oy - cy, oz, dx, dy, dz, low, top, BODY_M)
         if t < best:
