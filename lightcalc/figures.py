@@ -1467,7 +1467,7 @@ def beam_against_haze(ax, sweep, *, at_per_m=None, size=8.0):
     if at_per_m is not None:
         ax.axvline(at_per_m, color=QUIET, lw=0.9, ls=":", label=f"this setup, {number_text(at_per_m)} /m")
     ax.grid(True, color=FAINT, lw=0.5)
-    ax.set_xlim(0.0, float(np.max(k)))
+    ax.set_xlim(0.0, 1.02 * float(np.max(k)))  # the last marker whole
     ax.set_ylim(bottom=min(0.0, float(np.min(sweep.contrast_stops))))
     ax.set_xlabel("Extinction coefficient of the haze (1/m)", fontsize=size)
     ax.set_ylabel("Difference (stops)", fontsize=size)

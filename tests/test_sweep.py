@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 
-from lightcalc import haze, shootfile, sweep
+from lightcalc import figures, haze, shootfile, sweep
 from lightcalc.meter import readings
 
 LOFT = shootfile.load(shootfile.demo_path()).setup("1")
@@ -64,3 +65,19 @@ def test_limits_are_those_of_the_scene():
         sweep.with_haze(LOFT, -0.01)
     with pytest.raises(ValueError, match="reference_cd_m2 must be > 0"):
         sweep.seen_stops(readings(sweep.with_haze(LOFT, 0.0), quality="draft").marks[0], reference_cd_m2=0.0)
+
+
+def test_the_curve_is_the_sweep_with_units_on_both_axes():
+    # DERIVED: what is drawn is the numbers given, told apart by dash and marker as well as by colour.
+    k = np.array([0.0, 0.013, 0.07])
+    found = sweep.HazeSweep(k, np.array([0.0, 1.1, 0.9]), np.array([-0.2, -0.3, -0.4]), np.array([-3.1, -2.9, -2.2]))
+    ax = Figure().add_subplot()
+    figures.beam_against_haze(ax, found, at_per_m=0.07)
+    beam, face, here = ax.lines
+    assert beam.get_xydata().tolist() == [[0.0, 0.0], [0.013, 1.1], [0.07, 0.9]]
+    assert face.get_xdata().tolist() == k.tolist() and face.get_ydata() == pytest.approx([2.9, 2.6, 1.8])
+    assert here.get_xdata() == [0.07, 0.07]
+    assert len({(line.get_linestyle(), line.get_marker()) for line in ax.lines}) == 3
+    assert "(1/m)" in ax.get_xlabel() and "(stops)" in ax.get_ylabel()
+    assert ax.get_xlim()[0] == 0.0 and ax.get_xlim()[1] > 0.07, "the last marker is not cut"
+    assert [text.get_text() for text in ax.get_legend().get_texts()][-1] == "this setup, 0.07 /m"
