@@ -22,7 +22,6 @@ from lightcalc.geometry import (
     clip_cone,
     clip_line,
     cut_by_planes,
-    edge_sum,
     inside,
     lookup,
     receive,
@@ -587,20 +586,18 @@ def light_sheets(rig, setup, passes=3):
     send, through = _sending(rig, lit)
     # a torch's spot is smaller than a cell: sixteen points average it; what other sheets send is smooth, four will do
     lamps_lx = _mean_lux(rig, quads, normals, owner, 4)
-    dark, others_lx = rig, 0.0
-    for turn in range(passes):
-        if turn > 0:
-            others_lx = _mean_lux(rig, quads, normals, owner, 2) - dark_lx
-        taken = lamps_lx + others_lx
+    alone = len(np.unique(owner)) == 1  # one board alone lights no other
+    coarse_lx = 0.0 if alone else _mean_lux(rig, quads, normals, owner, 2)
+    taken = lamps_lx
+    for _ in range(passes):
         luminance = send * np.where(through >= 0, taken[through], taken) / np.pi
         settled = np.allclose(luminance, rig.cells["luminance"][cells], rtol=1e-3)
         lit_cells = rig.cells.copy()
         lit_cells["luminance"][cells] = luminance
         rig = rig.replace(cells=lit_cells)
-        if settled or len(np.unique(owner)) == 1:  # one board alone lights no other
+        if settled or alone:
             break
-        if turn == 0:
-            dark_lx = _mean_lux(dark, quads, normals, owner, 2)
+        taken = lamps_lx + _mean_lux(rig, quads, normals, owner, 2) - coarse_lx
     return rig
 
 
@@ -693,5 +690,19 @@ def outside_light(rigs, points, normals):
 
 
 def prepare(setup, *, face_samples=3, phase=None):
-    """A setup laid out with its sheets lit: `lay_out`, then `light_sheets`."""
+    """
+    A setup laid out with its sheets lit: `lay_out`, then `light_sheets`.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+    face_samples : int, default 3
+        Samples along each side of an area lamp's face, for its shafts in the air.
+    phase : array, optional
+        Half-sine table of the phase function; Henyey-Greenstein from the setup's `g` when absent. [1/sr]
+
+    Returns
+    -------
+    Rig
+    """
     return light_sheets(lay_out(setup, face_samples=face_samples, phase=phase), setup)

@@ -64,7 +64,20 @@ FOLDER = cache_folder()
 
 
 def kernel(function=None, *, parallel=False):
-    """`numba.njit`, cached by the version of all kernels; with `parallel`, its prange loops use every core."""
+    """
+    `numba.njit`, with its compiled code kept by the version of all kernels.
+
+    Parameters
+    ----------
+    function : callable, optional
+        What to compile; without it, a decorator is returned.
+    parallel : bool, default False
+        Let its prange loops use every core.
+
+    Returns
+    -------
+    callable
+    """
     if function is None:
         return lambda function: kernel(function, parallel=parallel)
     before = numba.config.CACHE_DIR

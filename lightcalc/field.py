@@ -12,8 +12,8 @@ from __future__ import annotations
 import numpy as np
 from numba import prange
 
-from lightcalc.compiled import kernel
 from lightcalc.beams import SHARP, SOFT, face_light, line_air, new_work, open_sky_light, point_light, sheet_light
+from lightcalc.compiled import kernel
 from lightcalc.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.harmonic import harmonics
 from lightcalc.particles import LAMP_THROUGH, dealt, draws, emitters, trace, turned_light
@@ -387,7 +387,20 @@ def even_directions(n):
 
 
 def outdoor_field(rig, cells):
-    """Open air: the sky above and the ground below, the same everywhere; lamps' light on the ground leaves it."""
+    """
+    The rig in open air: sky above and ground below, the same everywhere; lamps' light on the ground leaves it.
+
+    Parameters
+    ----------
+    rig : Rig
+        With its sheets lit.
+    cells : int
+        Cells along each side of the ground that the plan shows.
+
+    Returns
+    -------
+    Rig
+    """
     height, weight = np.polynomial.legendre.leggauss(32)
     turn = (np.arange(24) + 0.5) * 2 * np.pi / 24
     air, basis = np.zeros(TERMS), np.empty(TERMS)
@@ -470,8 +483,21 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, air_cell_m, h
 
 def halo_plan(rig, points):
     """
-    How much of the halo goes into points: turns by the haze alone, points in all, the core of each.
+    How much of the halo goes into points.
 
+    Parameters
+    ----------
+    rig : Rig
+    points : int
+        Points for light turned once.
+
+    Returns
+    -------
+    turns, points, core : int, int, float
+        Turns by the haze alone that are held as points, points in all, and the core of each. [m]
+
+    Notes
+    -----
     In most rooms the light turned once needs points, and the harmonics hold the rest. Where the haze is thick
     and throws far forward, light turned twice and three times still runs in a narrow bundle: the share that
     orders above the third would hold, about (turned on the way through the room) x (fourth Legendre moment),

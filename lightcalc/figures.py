@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
-from lightcalc.scene import Exterior, Room, basis, rectangle_corners
+from lightcalc.scene import Exterior, Room, rectangle_corners
 from lightcalc.units import FT, fc_from_lx
 
 # Okabe & Ito 2008, "Color universal design"

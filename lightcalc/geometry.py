@@ -51,6 +51,13 @@ def half_sine_table(function, n=2048):
     """
     A function of an angle in [0, pi], tabulated evenly in sin(angle / 2): fine near 0, no arc cosine to look up.
 
+    Parameters
+    ----------
+    function : callable
+        Of an array of angles. [rad]
+    n : int, default 2048
+        Entries.
+
     Returns
     -------
     array (n,)

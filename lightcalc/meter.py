@@ -141,7 +141,20 @@ class Readings:
 
 
 def light_text(illuminance_lx, units="metric"):
-    """An illuminance as a person reads it: three figures, lx or fc."""
+    """
+    An illuminance as a person reads it.
+
+    Parameters
+    ----------
+    illuminance_lx : float
+        [lx]
+    units : {'metric', 'feet'}
+        Lux, or foot-candles.
+
+    Returns
+    -------
+    str
+    """
     value, unit = (illuminance_lx, "lx") if units == "metric" else (float(fc_from_lx(illuminance_lx)), "fc")
     if value >= 100:
         return f"{value:.0f} {unit}"

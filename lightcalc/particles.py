@@ -5,8 +5,8 @@ A particle carries lumens. It flies a random free path, is turned by the phase f
 and boards, goes through frames, and leaves by the windows. What straight light already counts is not
 tallied again; a particle's `stage` says how far it has come:
 
-    0  straight from a lamp                       beams, in closed form
-    1  off boards, frames, sheers or sky openings  beams, as even sheets
+    0  straight from a lamp                        beams, in closed form
+    1  off boards, frames, sheers or sky openings   beams, as even sheets
     2  from a lamp and turned by the haze alone    surfaces: tallied; air: the halo, for the first few turns
     3  bounced or turned light off a board         its landing on boards: tallied; they pass it on as sheets
     4  anything after that                         tallied
@@ -26,11 +26,11 @@ from lightcalc.geometry import inside
 from lightcalc.harmonic import harmonics
 from lightcalc.rig import (
     BAR_REFLECTANCE,
+    REAL,
     TERMS,
     WHOLE,
-    REAL,
-    _rows,
     lamps_of,
+    row_type,
     shades_of,
     sheets_of,
     stops_of,
@@ -40,7 +40,7 @@ from lightcalc.surfaces import meet_stop, meet_wall, wall_normal, window_at
 
 HANDS = 8  # fixed shares of the work, so that sums come out the same on any number of cores
 LAMP_ALL_ROUND, LAMP_THROUGH, SHEET_EVEN, SKY_THROUGH = 0, 1, 2, 3
-EMITTER = _rows(
+EMITTER = row_type(
     ("kind", WHOLE, ()),
     ("lamp", WHOLE, ()),
     ("quad", REAL, (4, 3)),  # the pane or cell it leaves from
@@ -99,11 +99,13 @@ def draws(density, n=DRAWS):
     ----------
     density : array (m,)
         Per steradian, at s = sin(theta / 2) = 0 .. 1.
+    n : int
+        Entries.
 
     Returns
     -------
     array (n,)
-        cos(theta) = 1 - 2 s^2.
+        s, rising from 0 to 1; the angle's cosine is 1 - 2 s^2.
     """
     s = np.linspace(0.0, 1.0, len(density))
     fine = np.linspace(0.0, 1.0, 8 * len(density) + 1)
@@ -501,7 +503,20 @@ def turned_light(rigs, table, lamp_draws, phase_draws, turns, points):
 
 
 def dealt(table, total):
-    """The emitters with `total` particles dealt among them by lumens, each at least one."""
+    """
+    The emitters with particles dealt among them by lumens.
+
+    Parameters
+    ----------
+    table : array of EMITTER
+    total : int
+        Particles in all, near enough: each emitter gets at least one.
+
+    Returns
+    -------
+    array of EMITTER
+        With `first` and `count` filled in.
+    """
     table = table.copy()
     if len(table):
         share = table["lumens"] / table["lumens"].sum()

@@ -30,12 +30,13 @@ HEAD_M, BODY_M = 0.11, 0.17  # radii of a drawn figure
 BAR_REFLECTANCE = 0.1  # window bars and reveals: dark paint, common practice
 
 
-def _rows(*fields):
+def row_type(*fields):
+    """A record type from (name, kind, shape) columns, laid out as compiled code wants it."""
     return np.dtype([(name, kind, shape) if shape else (name, kind) for name, kind, shape in fields], align=True)
 
 
 REAL, WHOLE, FLAG = np.float64, np.int64, np.bool_
-LAMP = _rows(
+LAMP = row_type(
     ("at", REAL, (3,)),  # place [m], or the unit vector to the sun
     ("axes", REAL, (3, 3)),  # right, up, forward
     ("sun", FLAG, ()),
@@ -46,7 +47,7 @@ LAMP = _rows(
     ("face", WHOLE, ()),  # the area lamp it is a sample of, or -1
     ("mirror", WHOLE, ()),  # the silver board it is an image in, or -1
 )
-SHAFT = _rows(
+SHAFT = row_type(
     ("lamp", WHOLE, ()),
     ("weight", REAL, ()),  # glass, sheer, mirror
     ("quad", REAL, (4, 3)),  # the pane it goes through, normal into the room
@@ -55,7 +56,7 @@ SHAFT = _rows(
     ("enters", FLAG, ()),  # the light enters the haze at a plane; else the lamp stands in the haze
     ("enter", REAL, (4,)),
 )
-STOP = _rows(
+STOP = row_type(
     ("quad", REAL, (4, 3)),
     ("middle", REAL, (3,)),
     ("normal", REAL, (3,)),
@@ -70,16 +71,16 @@ STOP = _rows(
     ("across", WHOLE, ()),  # their cells along the first and the last side
     ("along", WHOLE, ()),
 )
-SHADE = _rows(("planes", REAL, (5, 4)))
-FACE = _rows(
+SHADE = row_type(("planes", REAL, (5, 4)))
+FACE = row_type(
     ("quad", REAL, (4, 3)),
     ("lamp", WHOLE, ()),  # a lamp sample with its table, axes and source
     ("scale", REAL, ()),  # of the whole face
     ("area", REAL, ()),
     ("outside", FLAG, ()),
 )
-PANE = _rows(("quad", REAL, (4, 3)), ("weight", REAL, ()))  # normals point into the room
-SHEET = _rows(
+PANE = row_type(("quad", REAL, (4, 3)), ("weight", REAL, ()))  # normals point into the room
+SHEET = row_type(
     ("quad", REAL, (4, 3)),  # outline; the normal leaves the side that sends light
     ("first", WHOLE, ()),
     ("cells", WHOLE, ()),
@@ -89,12 +90,12 @@ SHEET = _rows(
     ("stop", WHOLE, ()),  # the stop it is a side of, or -1
     ("sky", FLAG, ()),  # an opening onto sky and ground
 )
-CELL = _rows(
+CELL = row_type(
     ("quad", REAL, (4, 3)),
     ("luminance", REAL, ()),  # [cd/m2]; of a sky opening, the share let through
     ("bounced", REAL, ()),  # illuminance that is not straight light, on this side [lx]
 )
-WINDOW = _rows(
+WINDOW = row_type(
     ("wall", WHOLE, ()),
     ("box", REAL, (4,)),  # low and high along the wall, low and high in z [m]
     ("bars", WHOLE, (2,)),  # upright, across
@@ -103,8 +104,8 @@ WINDOW = _rows(
     ("glow", REAL, ()),  # luminance of its sheer, seen from inside [cd/m2]
     ("diffuse", REAL, ()),  # share that leaves evenly inside: glass x sheer
 )
-POINT = _rows(("at", REAL, (3,)), ("way", REAL, (3,)), ("lumens", REAL, ()))  # light turned once, on its way
-FIGURE = _rows(("head", REAL, (3,)), ("face", REAL, ()), ("body", REAL, ()), ("foot", REAL, ()))
+POINT = row_type(("at", REAL, (3,)), ("way", REAL, (3,)), ("lumens", REAL, ()))  # light turned once, on its way
+FIGURE = row_type(("head", REAL, (3,)), ("face", REAL, ()), ("body", REAL, ()), ("foot", REAL, ()))
 
 
 TABLES = dict(
@@ -197,86 +198,103 @@ def _address(context, value):
 
 @kernel
 def lamps_of(rig):
+    """The `lamps` of a record, as TABLES lays them out."""
     return carray(_address(rig.lamps_at), (rig.n_lamps,), LAMP)
 
 
 @kernel
 def shafts_of(rig):
+    """The `shafts` of a record, as TABLES lays them out."""
     return carray(_address(rig.shafts_at), (rig.n_shafts,), SHAFT)
 
 
 @kernel
 def stops_of(rig):
+    """The `stops` of a record, as TABLES lays them out."""
     return carray(_address(rig.stops_at), (rig.n_stops,), STOP)
 
 
 @kernel
 def shades_of(rig):
+    """The `shades` of a record, as TABLES lays them out."""
     return carray(_address(rig.shades_at), (rig.n_lamps, rig.n_stops), SHADE)
 
 
 @kernel
 def matters_of(rig):
+    """The `matters` of a record, as TABLES lays them out."""
     return carray(_address(rig.matters_at), (rig.n_shafts, rig.n_stops), np.uint8)
 
 
 @kernel
 def faces_of(rig):
+    """The `faces` of a record, as TABLES lays them out."""
     return carray(_address(rig.faces_at), (rig.n_faces,), FACE)
 
 
 @kernel
 def panes_of(rig):
+    """The `panes` of a record, as TABLES lays them out."""
     return carray(_address(rig.panes_at), (rig.n_panes,), PANE)
 
 
 @kernel
 def sheets_of(rig):
+    """The `sheets` of a record, as TABLES lays them out."""
     return carray(_address(rig.sheets_at), (rig.n_sheets,), SHEET)
 
 
 @kernel
 def cells_of(rig):
+    """The `cells` of a record, as TABLES lays them out."""
     return carray(_address(rig.cells_at), (rig.n_cells,), CELL)
 
 
 @kernel
 def windows_of(rig):
+    """The `windows` of a record, as TABLES lays them out."""
     return carray(_address(rig.windows_at), (rig.n_windows,), WINDOW)
 
 
 @kernel
 def figures_of(rig):
+    """The `figures` of a record, as TABLES lays them out."""
     return carray(_address(rig.figures_at), (rig.n_figures,), FIGURE)
 
 
 @kernel
 def candelas_of(rig):
+    """The `candelas` of a record, as TABLES lays them out."""
     return carray(_address(rig.candelas_at), (rig.candelas_shape[0], rig.candelas_shape[1], rig.candelas_shape[2]), np.float64)
 
 
 @kernel
 def walls_lx_of(rig):
+    """The `walls_lx` of a record, as TABLES lays them out."""
     return carray(_address(rig.walls_lx_at), (6, rig.walls_lx_shape[1], rig.walls_lx_shape[2]), np.float64)
 
 
 @kernel
 def walls_cd_m2_of(rig):
+    """The `walls_cd_m2` of a record, as TABLES lays them out."""
     return carray(_address(rig.walls_cd_m2_at), (6, rig.walls_cd_m2_shape[1], rig.walls_cd_m2_shape[2]), np.float64)
 
 
 @kernel
 def air_of(rig):
+    """The `air` of a record, as TABLES lays them out."""
     return carray(_address(rig.air_at), (rig.air_shape[0], rig.air_shape[1], rig.air_shape[2], TERMS), np.float64)
 
 
 @kernel
 def halo_of(rig):
+    """The `halo` of a record, as TABLES lays them out."""
     return carray(_address(rig.halo_at), (rig.halo_shape[0], rig.halo_shape[1], rig.halo_shape[2], TERMS), np.float64)
 
 
 @kernel
 def points_of(rig):
+    """The `points` of a record, as TABLES lays them out."""
     return carray(_address(rig.points_at), (rig.n_points,), POINT)
 
 
@@ -300,14 +318,15 @@ def lay_out(setup, *, face_samples=3, phase=None):
     return _Layout(setup, face_samples, phase).rig()
 
 
-def sky_luminance(sky, sine_height):
-    """Luminance of the sky at the sine of a height above the horizon. [cd/m2]"""
-    return sky[1] + (sky[0] - sky[1]) * sine_height
-
-
 def window_panes(window, room):
     """
     The panes between a window's bars. [m]
+
+    Parameters
+    ----------
+    window : scene.Window
+    room : scene.Room
+        The room it is in.
 
     Returns
     -------
@@ -347,13 +366,45 @@ def _outside_walls(at, room):
 
 
 def wall_outline(window, room):
-    """A window's whole opening, normal into the room, (4, 3). [m]"""
+    """
+    A window's whole opening, bars and all. [m]
+
+    Parameters
+    ----------
+    window : scene.Window
+    room : scene.Room
+        The room it is in.
+
+    Returns
+    -------
+    array (4, 3)
+        Corners; the normal points into the room.
+    """
     left, low = window.centre_m - window.width_m / 2, window.sill_m
     return _wall_quad(window.wall, room, left, left + window.width_m, low, low + window.height_m)
 
 
 def sheet_row(outline, cells, source, stop, sky=False):
-    """A SHEET row for an outline and its cells; `first` is filled in when rows are stacked."""
+    """
+    A SHEET row, but for `first`, which is filled in when rows are stacked.
+
+    Parameters
+    ----------
+    outline : array (4, 3)
+        Corners of the whole. [m]
+    cells : sequence of arrays (4, 3)
+        Its parts. [m]
+    source : int
+        Index of the name its light is read under.
+    stop : int
+        The stop it is a side of, or -1.
+    sky : bool, default False
+        An opening onto sky and ground.
+
+    Returns
+    -------
+    dict
+    """
     sides = np.linalg.norm(outline[1] - outline[0]), np.linalg.norm(outline[3] - outline[0])
     area = sum(np.linalg.norm(c[1] - c[0]) * np.linalg.norm(c[3] - c[0]) for c in cells)
     return dict(
@@ -363,7 +414,21 @@ def sheet_row(outline, cells, source, stop, sky=False):
 
 
 def split(quad, across, along):
-    """A rectangle in across x along equal cells, (cells, 4, 3), corner order kept."""
+    """
+    A rectangle in equal cells. [m]
+
+    Parameters
+    ----------
+    quad : array (4, 3)
+        Corners.
+    across, along : int
+        Cells along the first and the last side.
+
+    Returns
+    -------
+    array (across * along, 4, 3)
+        Corner order kept; `across` runs fastest.
+    """
     a, b = (quad[1] - quad[0]) / across, (quad[3] - quad[0]) / along
     return np.array(
         [quad[0] + i * a + j * b + np.array([0 * a, a, a + b, b]) for j in range(along) for i in range(across)]
@@ -652,7 +717,19 @@ def _figure(mark):
 
 
 def phase_moments(phase):
-    """Legendre moments 0 to ORDERS of a half-sine phase table; the zeroth is 1 by definition."""
+    """
+    Legendre moments of a phase function. [1]
+
+    Parameters
+    ----------
+    phase : array (n,)
+        Half-sine table. [1/sr]
+
+    Returns
+    -------
+    array (ORDERS + 1,)
+        Orders 0 to ORDERS; the zeroth is 1 by definition, for Henyey-Greenstein order l is g^l.
+    """
     half = np.linspace(0.0, 1.0, len(phase))
     cosine = 1.0 - 2.0 * half**2
     weight = phase * 8.0 * np.pi * half  # d omega = 2 pi sin d theta = 8 pi s ds
@@ -676,7 +753,20 @@ def _candela_table(distribution):
 
 
 def table_of_rows(kind, rows):
-    """Rows given as dictionaries, as a record array; columns not given stay 0."""
+    """
+    Rows given as dictionaries, as a record array.
+
+    Parameters
+    ----------
+    kind : numpy.dtype
+        The record type.
+    rows : sequence of dict
+        Columns not given stay 0; keys that are no column are left out.
+
+    Returns
+    -------
+    array (len(rows),) of `kind`
+    """
     table = np.zeros(len(rows), dtype=kind)
     for index, row in enumerate(rows):
         for name in kind.names:

@@ -221,7 +221,20 @@ class Room:
         return (self.width_m, self.depth_m, self.height_m)
 
     def contains(self, point, margin_m=0.0):
-        """Whether a point lies inside the walls."""
+        """
+        Whether a point lies inside the walls.
+
+        Parameters
+        ----------
+        point : sequence of 3 floats
+            [m]
+        margin_m : float, default 0
+            How far outside still counts. [m]
+
+        Returns
+        -------
+        bool
+        """
         return all(-margin_m <= p <= s + margin_m for p, s in zip(point, self.size_m))
 
 
@@ -248,7 +261,20 @@ class Exterior:
         return (self.width_m, self.depth_m, 6.0)
 
     def contains(self, point, margin_m=0.0):
-        """Whether a point lies above the ground."""
+        """
+        Whether a point lies above the ground.
+
+        Parameters
+        ----------
+        point : sequence of 3 floats
+            [m]
+        margin_m : float, default 0
+            How far below still counts. [m]
+
+        Returns
+        -------
+        bool
+        """
         return point[2] >= -margin_m
 
 
@@ -608,7 +634,25 @@ class Setup:
         raise SceneError(f"setup '{self.name}': nothing here is called '{name}'")
 
     def with_part(self, name, **changes):
-        """This setup with one part changed; the part and the setup check themselves again."""
+        """
+        This setup with one part changed; the part and the setup check themselves again.
+
+        Parameters
+        ----------
+        name : str
+            Of a light, board, frame, flag, mark or spot, or 'camera'.
+        **changes
+            Fields of that part and their new values.
+
+        Returns
+        -------
+        Setup
+
+        Raises
+        ------
+        SceneError
+            If nothing has that name, the part has no such field, or a value does not do.
+        """
         if name == "camera":
             return replace(self, camera=replace(self.camera, **changes))
         for kind in ("lights", "boards", "frames", "flags", "marks", "spots"):

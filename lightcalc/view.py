@@ -9,10 +9,20 @@ from dataclasses import dataclass
 import numpy as np
 from numba import prange
 
+from lightcalc.beams import (
+    SHARP,
+    all_light,
+    candela,
+    face_light,
+    gauss_nodes,
+    line_air,
+    new_work,
+    open_sky_light,
+    point_light,
+    sheet_light,
+)
 from lightcalc.compiled import kernel
-from lightcalc.beams import SHARP, all_light, candela, face_light, gauss_nodes, line_air, new_work, open_sky_light
-from lightcalc.beams import point_light, sheet_light
-from lightcalc.field import FAR_M, on_wall, _axis_place, soft_air, soft_line
+from lightcalc.field import FAR_M, _axis_place, on_wall, soft_air, soft_line
 from lightcalc.harmonic import harmonics
 from lightcalc.lit import light
 from lightcalc.rig import (
@@ -29,6 +39,7 @@ from lightcalc.rig import (
     walls_lx_of,
     windows_of,
 )
+from lightcalc.scene import basis
 from lightcalc.surfaces import (
     HEAD,
     meet_face,
@@ -365,8 +376,6 @@ def picture(setup, *, width=320, height=None, lit=None, quality="final"):
 
 def _mesh(camera):
     """Camera place, and the direction of the picture's upper left corner with its full sides, not normalised."""
-    from lightcalc.scene import basis
-
     right, up, forward = basis(camera.at, camera.aim)
     across = right * camera.sensor_width_mm / camera.focal_mm
     down = -up * camera.sensor_height_mm / camera.focal_mm
