@@ -169,7 +169,8 @@ def test_numbers_read_from_python_are_never_drafts(count):
         ({"move": {"light:key": [1, 2]}}, "nothing called"),
         ({"step": "back"}, "Not done"),
         ({"save": True}, "no shoot_file"),
-        ({"jump": 3}, "Not done"),
+        ({"jump": 3}, "can move, step and save, not jump"),
+        ({}, "not nothing"),
     ],
 )
 def test_what_cannot_be_is_refused_in_one_sentence(stage, count, op, words):

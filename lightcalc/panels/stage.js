@@ -92,7 +92,7 @@ class Link {
   pump() {
     this.tell();
     const now = performance.now();
-    if (!this.ops.length || (this.sent > this.acked && now - this.sentAt < LOST_MS)) return;
+    if (!this.ops.length || this.gone || (this.sent > this.acked && now - this.sentAt < LOST_MS)) return;
     const ops = this.ops;
     this.ops = []; this.sentAt = now;
     this.model.send({ ops, client: this.client, seq: ++this.sent });
@@ -754,21 +754,50 @@ class Picture {
     this.draft = node("span", { class: "lc-draft" }, "settling");
     this.caption = node("span", { class: "lc-exposure" });
     this.point = node("span", { class: "lc-point" });
-    this.box = node("div", { class: "lc-cam" }, node("div", { class: "lc-screen" }, this.canvas, this.draft), node("div", { class: "lc-caption" }, this.caption, this.point));
+    this.key = node("span", { class: "lc-key" });
+    this.banded = false;
+    this.toggle = hush(node("button", { class: "lc-button lc-small", "aria-pressed": "false", title: "Colour the picture in whole stops from middle grey, with a line where one ends" }, "whole stops"));
+    this.toggle.addEventListener("click", () => { this.banded = !this.banded; this.toggle.setAttribute("aria-pressed", this.banded); this.drawn = null; this.view.update(); });
+    this.box = node("div", { class: "lc-cam" }, node("div", { class: "lc-screen" }, this.canvas, this.draft), node("div", { class: "lc-caption" }, this.caption, this.key, this.point, this.toggle));
     this.canvas.addEventListener("pointermove", (e) => { this.hover = [e.offsetX / this.canvas.clientWidth, e.offsetY / this.canvas.clientHeight]; this.read(); });
     this.canvas.addEventListener("pointerleave", () => { this.hover = null; this.read(); });
   }
   update(model, shown, units) {
     const frame = model.get("frame"), [w, h] = shown.size;
-    if (frame !== this.frame && frame.byteLength === 4 * w * h) {
-      this.frame = frame;
+    this.levels = model.get("levels"); this.size = shown.size;
+    const banded = this.banded && this.levels.byteLength === 2 * w * h;
+    if ((frame !== this.frame || banded !== this.drawn) && frame.byteLength === 4 * w * h) {
+      this.frame = frame; this.drawn = banded;
       if (this.canvas.width !== w || this.canvas.height !== h) { this.canvas.width = w; this.canvas.height = h; }
       this.canvas.style.aspectRatio = `${w} / ${h}`;
-      this.canvas.getContext("2d").putImageData(new ImageData(new Uint8ClampedArray(frame.buffer, frame.byteOffset, frame.byteLength), w, h), 0, 0);
+      const bytes = banded ? this.bands(model.get("place").bands, w, h) : new Uint8ClampedArray(frame.buffer, frame.byteOffset, frame.byteLength);
+      this.canvas.getContext("2d").putImageData(new ImageData(bytes, w, h), 0, 0);
     }
-    text(this.caption, `${shown.exposure}; middle grey at ${shown.reference[units]}`);
-    this.levels = model.get("levels"); this.size = shown.size;
+    text(this.caption, this.banded ? "" : `${shown.exposure}; middle grey at ${shown.reference[units]}`);
+    this.showKey(this.banded ? model.get("place").bands : []);
     this.read();
+  }
+  // Whole stops in colour; a dark line where one ends, a heavier one at middle grey. At rest only: a draft stays grey.
+  bands(bands, w, h) {
+    const rgb = bands.map(([, hex]) => [1, 3, 5].map((i) => parseInt(hex.slice(i, i + 2), 16))), first = bands[0][0];
+    const step = new Int8Array(w * h), out = new Uint8ClampedArray(4 * w * h);
+    for (let i = 0; i < w * h; i++) step[i] = clamp(Math.floor(this.levels.getInt16(2 * i, true) / 100) - first, 0, rgb.length - 1);
+    const grey = -first; // the band that starts at middle grey
+    for (let y = 0, i = 0; y < h; y++) for (let x = 0; x < w; x++, i++) {
+      const s = step[i], edge = (x + 1 < w && step[i + 1] !== s) || (y + 1 < h && step[i + w] !== s);
+      const middle = [-1, 1, -w, w].some((d) => step[i + d] !== undefined && step[i + d] >= grey !== s >= grey);
+      const [r, g, b] = edge || middle ? [0, 0, 0] : rgb[s];
+      out[4 * i] = r; out[4 * i + 1] = g; out[4 * i + 2] = b; out[4 * i + 3] = 255;
+    }
+    return out;
+  }
+  showKey(bands) {
+    if (this.keyed === bands) return;
+    this.keyed = bands;
+    this.key.replaceChildren(...bands.map(([from, hex], i) => {
+      const words = i === 0 ? `under ${minus(String(from + 1))}` : i === bands.length - 1 ? `over +${from}` : `${minus(String(from))} to ${minus(String(from + 1))}`;
+      return node("span", { class: "lc-swatch", style: `background:${hex}`, title: `${words} stops` }, i === 0 || i === bands.length - 1 ? "" : from > 0 ? `+${from}` : minus(String(from)));
+    }));
   }
   // The level under the pointer, once the final picture is there.
   read() {
@@ -808,7 +837,10 @@ class View {
     this.watcher.observe(this.root);
     this.update();
   }
-  close() { this.link.views.delete(this); this.watcher.disconnect(); }
+  close() {
+    this.link.views.delete(this); this.watcher.disconnect();
+    this.link.release(); // a view may be closed under the hand
+  }
   get feet() { return this.model.get("units") === "feet"; }
   num(metres, digits = 2) { return minus((this.feet ? metres / FT : metres).toFixed(digits)); }
   len(metres) { return `${this.num(metres)} ${this.feet ? "ft" : "m"}`; }

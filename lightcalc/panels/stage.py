@@ -17,6 +17,7 @@ import asyncio
 import base64
 import io
 import math
+import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Callable
@@ -24,6 +25,8 @@ from typing import Callable
 import anywidget
 import numpy as np
 import traitlets
+from matplotlib import colormaps
+from matplotlib.colors import to_hex
 
 from lightcalc import exposure, figures, haze
 from lightcalc.figures import number_text, stops_text
@@ -46,10 +49,15 @@ FIELDS = {  # what the page may change, by kind
 QUANTITY_WORDS = {"level": "level", "fill_under": "fill under", "beam_over": "over background", "veil": "veil"}
 DARK_STOPS = -6.0  # where a dimming slider ends; below that a light is off
 REST_S = 0.15  # quiet time after the last message before the final pass
-BREATH_S = 0.02  # and between its readings and its picture, for a message that waits
+BREATH_S = (0.02, 0.6)  # and between its readings and its picture: half as long as the last picture took, within these
 MOST_OPS = 200  # changes in one message
 MOST_STEPS = 200  # undo steps kept
 NO_LEVEL = -32768  # a pixel without light, in the level map
+BAND_STOPS = range(-6, 6)  # whole stops told apart in colour; what is under or over takes the end colours
+BANDS = [  # one for under, one a stop, one for over: evenly lighter for every eye (Nunez, Anderton & Renslow 2018)
+    [BAND_STOPS[0] + i - 1, to_hex(colour)]
+    for i, colour in enumerate(colormaps["cividis"](np.linspace(0.0, 1.0, len(BAND_STOPS) + 2)))
+]
 
 
 @dataclass(frozen=True)
@@ -131,6 +139,7 @@ class Stage(anywidget.AnyWidget):
         self._options = {"parts": list(parts), "sliders": list(sliders), "snap_m": float(snap_m)}
         self._px = {"draft": int(draft_px), "final": int(final_px)}
         self._past, self._future, self._gesture = [], [], None
+        self._picture_s = 0.0  # what the last final picture took
         self._notice, self._timer, self._shown_at = "", None, {"readings": "", "picture": ""}
         self._setup, self._readings, self._picture, self._lit = setup, None, None, None
         self._renew("final")
@@ -246,8 +255,10 @@ class Stage(anywidget.AnyWidget):
                 self._step(int(op["step"]))
             elif "save" in op:
                 self.save()
+            elif "move" not in op:
+                raise SceneError(f"the stage can move, step and save, not {', '.join(map(str, op))[:60] or 'nothing'}")
             else:
-                self._move(op["move"], str(op.get("gesture", "")))
+                self._move(op["move"], str(op.get("gesture", ""))[:80])
         except SceneError as error:
             self._notice = str(error)
         except (ValueError, TypeError, KeyError, OverflowError, AttributeError, OSError) as error:
@@ -314,7 +325,11 @@ class Stage(anywidget.AnyWidget):
         return lit, engine.readings(self._setup, lit=lit, quality=quality)
 
     def _look(self, lit, quality):
-        return self._engine().picture(self._setup, width=self._px[quality], lit=lit, quality=quality)
+        start = time.perf_counter()
+        picture = self._engine().picture(self._setup, width=self._px[quality], lit=lit, quality=quality)
+        if quality == "final":
+            self._picture_s = time.perf_counter() - start
+        return picture
 
     def _show_readings(self, lit, readings, quality):
         self._lit, self._readings, self._shown_at["readings"] = lit, readings, quality
@@ -355,7 +370,8 @@ class Stage(anywidget.AnyWidget):
     def _settle_in_turn(self, loop):
         """Readings first, for they are what is read; then, unless the hand moved again meanwhile, the picture."""
         self._quietly(self._settle_numbers)
-        self._timer = loop.call_later(BREATH_S, self._quietly, self._settle_picture)
+        # a new move waits until a picture is done: the longer one takes, the surer the hand must have rested
+        self._timer = loop.call_later(min(max(0.5 * self._picture_s, BREATH_S[0]), BREATH_S[1]), self._quietly, self._settle_picture)
 
     def _quietly(self, settle):
         try:
@@ -556,6 +572,7 @@ def place_of(setup):
         },
         "things": [_thing(*thing) for thing in things_of(setup)],
         "dark_stops": DARK_STOPS,
+        "bands": BANDS,
         "sight_log": -math.log(haze.CONTRAST_THRESHOLD),
     }  # fmt: skip
 

@@ -14,17 +14,14 @@ from pathlib import Path
 
 HOME = Path(__file__).resolve().parents[2]
 TOUR = HOME / "data" / "tour"
-COLOURS = 200  # in each picture's palette: flat page colours and a grey picture need no more
+DRAG_M = (0.6, 1.9)  # where the lamp is dragged to, from where it stands: out of the clerk's face
 
 
-def keep(png, name, width=None):
-    """Write a picture small: palette instead of full colour."""
+def keep(png, name):
+    """Write a picture as small as it goes without loss; a palette would band the grey of the camera's picture."""
     from PIL import Image
 
     image = Image.open(io.BytesIO(png)).convert("RGB")
-    if width and image.width > width:
-        image = image.resize((width, round(image.height * width / image.width)), Image.LANCZOS)
-    image = image.quantize(COLOURS, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
     image.save(TOUR / name, optimize=True)
     print(f"{name}: {image.width} x {image.height}, {(TOUR / name).stat().st_size / 1024:.0f} kB")
 
@@ -41,9 +38,10 @@ def notebook_pictures(page, lab):
     settle(page, stage)
     keep(stage.screenshot(), "stage.png")
     x, y = centre(stage.locator('.lc-item[data-name="window lamp"]'))
+    scale = float(stage.locator(".lc-floor").get_attribute("width")) / float(lab.ask(page, "print(setup.place.width_m)"))
     page.mouse.move(x, y)
     page.mouse.down()
-    page.mouse.move(x + 30, y - 45, steps=12)
+    page.mouse.move(x + DRAG_M[0] * scale, y - DRAG_M[1] * scale, steps=12)
     page.mouse.up()
     settle(page, stage)
     keep(stage.screenshot(), "moved.png")

@@ -8,6 +8,7 @@ import base64
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from conftest import centre
 from stage_parts import Count, loft
@@ -233,7 +234,7 @@ def test_touch_drags_too(browser, stage):
 @pytest.mark.parametrize(
     "key, moved",
     [
-        ("ArrowRight", (0.1, 0, 0)), ("ArrowUp", (0, 0.1, 0)), ("Shift+ArrowLeft", (-0.5, 0, 0)), ("Alt+ArrowDown", (0, -0.01, 0)),
+        ("ArrowRight", (0.1, 0, 0)), ("ArrowUp", (0, 0.1, 0)), ("Shift+ArrowLeft", (-0.5, 0, 0)), ("Alt+ArrowLeft", (-0.01, 0, 0)),
         ("PageUp", (0, 0, 0.1)), ("Shift+PageDown", (0, 0, -0.5)),
     ],
 )  # fmt: skip
@@ -394,6 +395,22 @@ def test_pointing_at_the_picture_reads_stops(page, stage):
     level = stage.picture.level_stops[int(0.4 * 90), int(0.75 * 160)]
     words = page.text(".lc-point")[0].replace("\N{MINUS SIGN}", "-")
     assert words.startswith("here: ") and float(words.split()[1]) == pytest.approx(level, abs=0.051)
+
+
+def test_whole_stops_are_coloured_on_demand(page, stage):
+    page.page.get_by_role("button", name="whole stops").click()
+    seen = page.page.evaluate(
+        "() => { const c = document.querySelector('canvas'); return Array.from(c.getContext('2d').getImageData(0, 0, c.width, c.height).data); }"
+    )
+    colours = {tuple(seen[i : i + 3]) for i in range(0, len(seen), 4)}
+    # DERIVED: which whole stops there are, straight from the picture; -6 and under, +6 and over share the ends.
+    stops = np.clip(np.floor(np.rint(100 * stage.picture.level_stops) / 100), -7, 6).astype(int)
+    bands = {stop: tuple(bytes.fromhex(colour[1:])) for stop, colour in stage.place["bands"]}
+    assert colours == {bands[stop] for stop in np.unique(stops).tolist()} | {(0, 0, 0)} and len(colours) > 4
+    i = 4 * (40 * 160 + 100)
+    assert tuple(seen[i : i + 3]) in (bands[int(stops[40, 100])], (0, 0, 0))
+    page.page.get_by_role("button", name="whole stops").click()
+    test_the_canvas_holds_the_frame_to_the_last_bit(page, stage)
 
 
 def test_distances_are_read_out_for_what_is_chosen(page):
