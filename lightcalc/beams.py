@@ -141,8 +141,29 @@ def arrive(rig, shaft, x, y, z, skip):
 
 
 @kernel
+def _cut_to_shadow(quad, poly, count, x, y, z, planes, out, spare):
+    """Keep what a stop hides of a polygon from a point, in `out`; its corner count, 0 for none of it."""
+    if not view_planes(quad, x, y, z, planes):
+        return 0
+    for k in range(5):
+        outside = True
+        for j in range(count):
+            if planes[k, 0] * poly[j, 0] + planes[k, 1] * poly[j, 1] + planes[k, 2] * poly[j, 2] + planes[k, 3] > 1e-9:
+                outside = False
+                break
+        if outside:
+            return 0
+    return cut_by_planes(poly, count, planes, 5, out, spare)
+
+
+@kernel
 def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
-    """How much of a polygon's received share the stops take away, each once (overlaps counted twice, then bounded)."""
+    """
+    How much of a polygon's received share the stops take away.
+
+    What two stops hide is taken once: 1 - (1 - a)(1 - b) = a + b (1 - a), for each stop against all before it.
+    Where three cloths overlap what is left is bounded, not exact; where one of them is opaque it is exact.
+    """
     lost = 0.0
     if rig.n_stops == 0:
         return lost
@@ -153,7 +174,7 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
         wide = max(wide, (poly[k, 0] - mx) ** 2 + (poly[k, 1] - my) ** 2 + (poly[k, 2] - mz) ** 2)
     mx, my, mz, wide = mx - x, my - y, mz - z, np.sqrt(wide)
     far2 = max(mx * mx + my * my + mz * mz, 1e-12)
-    planes, a, b, spare = work[3, :5, :], work[0, :, :3], work[1, :, :3], work[2, :, :3]
+    planes, a, b, spare, c = work[3, :5, :], work[0, :, :3], work[1, :, :3], work[2, :, :3], work[6, :, :3]
     for stop in range(rig.n_stops):
         if stop == self_stop or stop == skip:
             continue
@@ -170,23 +191,17 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
             across = across or (there - side) * side > 0.0
         if not across:  # point and polygon on one side of it
             continue
-        if not view_planes(stops_of(rig)[stop].quad, x, y, z, planes):
+        kept = _cut_to_shadow(stops_of(rig)[stop].quad, poly, count, x, y, z, planes, a, b)
+        if kept < 3:
             continue
-        apart = False
-        for k in range(5):
-            outside = True
-            for j in range(count):
-                if planes[k, 0] * poly[j, 0] + planes[k, 1] * poly[j, 1] + planes[k, 2] * poly[j, 2] + planes[k, 3] > 1e-9:
-                    outside = False
-                    break
-            if outside:
-                apart = True
-                break
-        if apart:
-            continue
-        kept = cut_by_planes(poly, count, planes, 5, a, b)
-        if kept >= 3:
-            lost += (1.0 - stops_of(rig)[stop].passes) * receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
+        taken = receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
+        for other in range(stop):
+            if other == self_stop or other == skip:
+                continue
+            both = _cut_to_shadow(stops_of(rig)[other].quad, a, kept, x, y, z, planes, c, b)
+            if both >= 3:
+                taken -= (1.0 - stops_of(rig)[other].passes) * receive(c, both, x, y, z, nx, ny, nz, dome, spare)
+        lost += (1.0 - stops_of(rig)[stop].passes) * max(taken, 0.0)
     return lost
 
 
@@ -366,7 +381,7 @@ def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
 @kernel
 def new_work():
     """Scratch for the polygon kernels, one for each thread's turn."""
-    return np.empty((6, MOST_CORNERS, 4))
+    return np.empty((7, MOST_CORNERS, 4))
 
 
 @kernel(parallel=True)

@@ -287,6 +287,34 @@ def test_a_flag_half_over_the_face():
     assert lux(rig, mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-4)
 
 
+def test_what_two_stops_hide_is_hidden_once():
+    # INDEPENDENT: double integral over what is left of the face, edges by similar triangles. Flags one behind the other,
+    # the smaller shadow within the larger; a flag within cloth leaves the direct share of the rest; three alike are one.
+    across, up, normal = sides(PANEL)
+    mark = np.asarray(PANEL.at) + 2.0 * normal
+
+    def cover(kind, name, s, edge_on_face, *cloth):
+        """A sheet s of the way from mark to face that hides the face beyond an edge."""
+        middle = mark + s * (np.asarray(PANEL.at) + edge_on_face * across - mark) + 1.0 * across
+        return kind(name, tuple(middle), tuple(middle + normal), 2.0, 2.4, *cloth)
+
+    def left(**parts):
+        return lux(beams.prepare(setup(lights=(PANEL,), **parts)), mark, -normal)[0, 0]
+
+    def clear(edge_on_face):
+        return from_face(PANEL, 1.2, 0.8, 1500 / 0.96, mark, -normal, u=(-0.5, edge_on_face / 1.2))
+
+    small, large = cover(Flag, "small", 0.4, 0.1), cover(Flag, "large", 0.5, -0.2)
+    assert left(flags=(small, large)) == pytest.approx(clear(-0.2), rel=1e-4)
+    assert left(flags=(large, small)) == pytest.approx(clear(-0.2), rel=1e-4)
+    third = cover(Flag, "third", 0.3, -0.2)
+    assert left(flags=(large, small, third)) == pytest.approx(clear(-0.2), rel=1e-4)
+    whole = cover(Frame, "whole", 0.3, -0.65, HALF)
+    assert left(flags=(small,), frames=(whole,)) == pytest.approx(0.35 * clear(0.1), rel=1e-4)
+    second = cover(Frame, "second", 0.35, -0.65, HALF)
+    assert left(frames=(whole, second)) == pytest.approx(0.35**2 * clear(0.6), rel=1e-4)
+
+
 def test_a_skew_flag_before_the_face():
     # INDEPENDENT: the face as 1000 x 1000 points, each seen or hidden. Points along the shadow's edge miss by up to
     # half a step, so 5e-4.
