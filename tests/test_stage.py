@@ -215,6 +215,17 @@ def test_an_engine_that_fails_leaves_the_last_good_state(stage, count):
     assert stage.ack == ["page", 2] and stage.shown["undo"] == 1
 
 
+def test_an_undo_that_cannot_be_computed_loses_no_history(stage, count):
+    send(stage, move("light:soft", at=[2.7, 3.3, 2.0]), seq=1)
+    good = stage.setup
+    count.fails = True
+    send(stage, {"step": -1}, seq=2)
+    assert stage.setup is good and (stage.shown["undo"], stage.shown["redo"]) == (1, 0)
+    count.fails = False
+    send(stage, {"step": -1}, seq=3)
+    assert stage.setup.part("soft").at == (2.2, 3.9, 2.1) and (stage.shown["undo"], stage.shown["redo"]) == (0, 1)
+
+
 @pytest.mark.parametrize(
     "options, words",
     [

@@ -61,7 +61,7 @@ class Page:
         self.stage, self.final = stage, True
         self.context = browser.new_context(viewport={"width": width, "height": height}, has_touch=touch)
         self.page = self.context.new_page()
-        self.page.set_default_timeout(8_000)
+        self.page.set_default_timeout(20_000)
         self.page.expose_function("kernel", self._kernel)
         css = HERE.with_name("stage.css").read_text(encoding="utf-8")
         body = '<div class="view"></div>' * views
