@@ -499,15 +499,16 @@ def halo_plan(rig, points):
     Notes
     -----
     In most rooms the light turned once needs points, and the harmonics hold the rest. Where the haze is thick
-    and throws far forward, light turned twice and three times still runs in a narrow bundle: the share that
+    and throws far forward, light turned twice still runs in a narrow bundle: the share that
     orders above the third would hold, about (turned on the way through the room) x (fourth Legendre moment),
     says when.
     """
     w, d, h = rig.size
     chord = 2 * w * d * h / (w * d + w * h + d * h)  # 4 V / A, the mean way through a box
     bundled = (1 - np.exp(-rig.extinction * chord)) * phase_moments(rig.phase)[ORDERS]
-    turns, points = (3, 8 * points) if bundled > 0.2 and points > 500 else (1, points)
-    return turns, points, 0.12 * (768 / points) ** (1 / 3)
+    core = 0.12 * (768 / points) ** (1 / 3)
+    turns, points = (2, 8 * points) if bundled > 0.2 and points > 500 else (1, points)
+    return turns, points, core
 
 
 def _bounced_on_sheets(rig, lumens):

@@ -34,7 +34,7 @@ class Quality:
 
 QUALITY = {
     "draft": Quality(
-        face_samples=2, nodes=4, wall_cells=12, wall_samples=1, rays=384, soft_rays=64, slices=8, lines=30, air_pixel=2,
+        face_samples=2, nodes=4, wall_cells=12, wall_samples=1, rays=1536, soft_rays=96, slices=8, lines=30, air_pixel=2,
         particles=12_000, tally_cells=8, air_cell_m=0.6, halo_points=128,
     ),
     "final": Quality(
