@@ -18,6 +18,7 @@ OK, MISSED, BAD, STOPPED = 0, 1, 2, 130
 VERBS = {
     "check": "is this shoot file sound",
     "meter": "print the readings of a setup, or of all",
+    "layers": "how a dark and a light card stand apart with distance, with haze and without",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
     "new": "write a commented starter file",
@@ -77,8 +78,12 @@ def _arguments(argv):
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
             one.add_argument("--units", choices=("metric", "feet"), help="what to print in; the file's choice without it")
-        if verb in ("view", "sheet"):
-            one.add_argument("-o", dest="out", metavar="OUT", type=Path, help="file for one setup, folder for all")
+        if verb in ("view", "sheet", "layers"):
+            helps = "file for one setup, folder for all" + ("; no curve is drawn without it" if verb == "layers" else "")
+            one.add_argument("-o", dest="out", metavar="OUT", type=Path, help=helps)
+        if verb == "layers":
+            helps = "a mark or a spot, x,y,z in metres, or u,v on the picture; its middle without it"
+            one.add_argument("--towards", metavar="NAME", default="0.5,0.5", help=helps)
     return parser.parse_args(argv)
 
 
@@ -90,7 +95,8 @@ def _run(given):
     shoot = shootfile.load(given.file)
     setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
     report = {"file": str(given.file), "title": shoot.title}
-    return {"check": _check, "meter": _meter, "view": _view, "sheet": _sheet}[given.verb](given, shoot, setups, report)
+    verbs = {"check": _check, "meter": _meter, "layers": _layers, "view": _view, "sheet": _sheet}
+    return verbs[given.verb](given, shoot, setups, report)
 
 
 def _new(path):
@@ -138,6 +144,35 @@ def _meter(given, shoot, setups, report):
         lines += ([""] if lines else []) + readings.lines(units=given.units or shoot.units)
     _print(given, report, lines)
     return OK if all(target.met for readings in found for target in readings.targets) else MISSED
+
+
+def _layers(given, shoot, setups, report):
+    from lightcalc.layers import layers
+
+    units = given.units or shoot.units
+    paths = [None] * len(setups) if given.out is None else [path for _, path in _paths(given, setups, ".png")]
+    report["setups"], lines = [], []
+    for setup, path in zip(setups, paths):
+        found = layers(setup, towards=_towards(setup, given.towards))
+        report["setups"].append(found.as_json() | ({} if path is None else {"curve": str(path)}))
+        lines += found.lines(units=units)
+        if path is not None:
+            from lightcalc import figures
+
+            figures.layers_figure(found, units=units).savefig(path)
+            lines.append(f"  curve: {path}")
+    return _print(given, report, lines)
+
+
+def _towards(setup, text):
+    """A name as it is; numbers with commas as a place, unless something is called that."""
+    numbers = text.split(",")
+    if len(numbers) > 1 and text not in [part.name for part in setup.marks + setup.spots]:
+        try:
+            return tuple(float(number) for number in numbers)
+        except ValueError:
+            pass
+    return text
 
 
 def _view(given, shoot, setups, report):

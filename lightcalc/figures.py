@@ -8,6 +8,7 @@ a function is called, for the size the axes have then: lay the figure out first.
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +18,7 @@ from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from lightcalc.scene import Exterior, Room, rectangle_corners
-from lightcalc.units import FT, fc_from_lx
+from lightcalc.units import FT, fc_from_lx, ft_from_m
 
 # Okabe & Ito 2008, "Color universal design"
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
@@ -1061,7 +1062,7 @@ def _both_ways(flags, widths, gap):
     return [replace(flag, row=int(rows[i]), right=i in right) for i, flag in enumerate(flags)]
 
 
-def ladder(ax, readings, setup, *, units="metric", size=7.0):
+def ladder(ax, readings, setup, *, units="metric", size=7.0, ticks=()):
     """
     The stop ladder: everything that was read, on one line in stops from middle grey.
 
@@ -1077,6 +1078,8 @@ def ladder(ax, readings, setup, *, units="metric", size=7.0):
         Lux or foot-candles first.
     size : float, default 7
         Type size; smaller where the ticks are many. [pt]
+    ticks : sequence of Tick, default ()
+        More ticks, such as the veil at each plane of `layers.Layers.ticks()`.
 
     Raises
     ------
@@ -1091,7 +1094,7 @@ def ladder(ax, readings, setup, *, units="metric", size=7.0):
     fill go first, and the axis says how many went.
     """
     _check_units(units)
-    ticks = [t for t in readings.ladder() if np.isfinite(t.stops)]
+    ticks = [t for t in (*readings.ladder(), *ticks) if np.isfinite(t.stops)]
     brackets = _brackets(readings)
     low, high = _ladder_range(setup.camera, [t.stops for t in ticks] + [b[0] for b in brackets])
     flags = [_flag(t.stops, f"{one_line(t.label, most=30)} {stops_text(t.stops)}", t.kind, low, high) for t in ticks]
@@ -1473,3 +1476,136 @@ def beam_against_haze(ax, sweep, *, at_per_m=None, size=8.0):
     ax.set_ylabel("Difference (stops)", fontsize=size)
     ax.tick_params(labelsize=size)
     ax.legend(fontsize=size, frameon=False)
+
+
+LAYER_CURVES = (  # values, colour, dash, marker and whether it is filled, label
+    ("light_stops", ORANGE, "-", "o", False, "light card"),
+    ("dark_stops", BLUE, "-", "o", True, "dark card"),
+    ("veil_stops", BLACK, ":", "D", False, "veil"),
+    ("clear_light_stops", ORANGE, (0, (5, 2)), "^", False, "light card, clear air"),
+    ("clear_dark_stops", BLUE, (0, (5, 2)), "^", True, "dark card, clear air"),
+)
+
+
+def layers_curve(ax, layers, *, units="metric", size=8.0):
+    """
+    A dark and a light card against distance, through the haze and in clear air, with the veil between.
+
+    Parameters
+    ----------
+    ax : matplotlib Axes
+        Already at its final place and size, with room for a title of two or three lines.
+    layers : layers.Layers
+    units : {"metric", "feet"}, default "metric"
+        Metres or feet along the axis.
+    size : float, default 8
+        Type size. [pt]
+
+    Raises
+    ------
+    ValueError
+        If units are unknown.
+
+    Notes
+    -----
+    The shaded band is what the haze leaves between the cards. Full lines are in the haze, broken ones in clear
+    air; markers sit on the three planes. Cards that send no light have no place on the curve.
+    """
+    far = float(layers.distance_m[-1])
+    along = (lambda metres: metres) if _check_units(units) == "metric" else ft_from_m
+    curves = [row for row in LAYER_CURVES if layers.extinction_per_m > 0 or row[0].startswith("clear")]
+    levels = {row[0]: np.where(np.isfinite(v := getattr(layers, row[0])), v, np.nan) for row in curves}
+    _layers_frame(ax, layers, along(far), list(levels.values()), units, size)
+    x, planes = along(layers.distance_m), along(np.array([plane.distance_m for plane in layers.planes]))
+    if layers.extinction_per_m > 0:
+        ax.fill_between(x, levels["dark_stops"], levels["light_stops"], color=SKY, alpha=0.25, lw=0, zorder=1)
+    words = _Words(ax, size)
+    for field, color, dash, marker, filled, _ in curves:
+        at = np.interp(planes, x, levels[field])
+        ax.plot(x, levels[field], color=color, ls=dash, lw=1.5, zorder=3, gid=field)
+        ax.plot(planes, at, marker, ms=4.5, mfc=color if filled else PAPER, mec=color, ls="none", zorder=4, clip_on=False)
+        words.avoid(np.c_[x, levels[field]][np.isfinite(levels[field])])
+    _plane_words(ax, words, layers, planes, units)
+    for field, color, *_, label in curves:
+        _name_curve(words, x, levels, field, label, "#8A4B00" if color == ORANGE else color)
+
+
+def _layers_frame(ax, layers, far, levels, units, size):
+    """Axes, grid and words round the curves; a strip is kept free over them for the names of the planes."""
+    values = np.concatenate(levels)
+    values = values[np.isfinite(values)]
+    low, high = (float(values.min()), float(values.max())) if values.size else (-1.0, 1.0)
+    box, line = ax.get_window_extent(), 1.4 * size * ax.figure.dpi / 72
+    strip = min(0.4, 3.6 * line / box.height)
+    low, high = low - 0.06 * (high - low + 1), high + 0.06 * (high - low + 1)
+    ax.set_xlim(0.0, 1.01 * far)  # the last markers whole
+    ax.set_ylim(low, low + (high - low) / (1 - strip))
+    ax.yaxis.set_major_locator(MultipleLocator(1 if high - low < 12 else 2 if high - low < 24 else 5))
+    ax.yaxis.set_major_formatter(FuncFormatter(lambda v, _: _signed(v)))
+    ax.grid(True, color=FAINT, lw=0.5)
+    ax.set_axisbelow(True)
+    ax.tick_params(labelsize=size)
+    tail = "m" if units == "metric" else "ft"
+    cards = f"matte cards of {layers.dark_reflectance:g} and {layers.light_reflectance:g}"
+    inputs = f"setup {one_line(layers.setup, most=30)}, towards {one_line(layers.towards, most=40)}; {cards}; haze {layers.extinction_per_m:.3g} /m"
+    across = max(20, int(box.width / (0.5 * size * ax.figure.dpi / 72)))
+    ax.set_xlabel(f"Distance from the lens ({tail})\n{textwrap.fill(inputs, across)}", fontsize=size, parse_math=False)
+    ax.set_ylabel("Level (stops from middle grey)", fontsize=size)
+    finding = textwrap.fill(layers.finding().replace("-", "−"), max(20, int(0.9 * across)))
+    ax.set_title(finding, fontsize=size + 0.5, loc="left", parse_math=False)
+
+
+def _plane_words(ax, words, layers, places, units):
+    """An upright line at each plane; over it the name, the distance and what is left between the cards."""
+    edge, top = words.edge, ax.get_ylim()[1]
+    for plane, place in zip(layers.planes, places):
+        ax.axvline(place, color=QUIET, lw=0.8, ls=(0, (1, 1.5)), zorder=2)
+        far = length_text(round(plane.distance_m, 1), units=units)
+        full = f"{plane.name}, {far}\n{plane.apart}"
+        half = 0.5 * words.measure(full, linespacing=1.1)[0] + 6 * words.unit
+        x = np.clip(words.pixels((place, top))[0, 0], edge.x0 + half, max(edge.x0 + half, edge.x1 - half))
+        point = ax.transData.inverted().transform((x, edge.y1))
+        versions = [full, full.replace(f", {far}", ""), plane.name]
+        words.beside(point, versions, radius=2, color=QUIET, linespacing=1.1)
+
+
+def _name_curve(words, x, levels, field, label, color, places=25):
+    """The label of a curve where there is room beside it and the other curves are far; none where it has no place."""
+    best = None
+    for k in np.linspace(0.08, 0.92, places) * (len(x) - 1):
+        k = int(k)
+        if not np.isfinite(levels[field][k]):
+            continue
+        anchor = words.pixels((x[k], levels[field][k]))[0]
+        found = words._nearest(anchor, label, 4.0, {})
+        others = [words.pixels((x[k], row[k]))[0, 1] for name, row in levels.items() if name != field and np.isfinite(row[k])]
+        room = min((abs(y - anchor[1]) for y in others), default=0.0) / words.unit
+        cost = found[0] + 60.0 * (found[2] > 9) - 0.5 * min(room, 40.0) if found else np.inf  # leaders cross other curves
+        if found and (best is None or cost < best[0]):
+            best = (cost, k)
+    if best is not None:
+        words.beside((x[best[1]], levels[field][best[1]]), [label], color=color)
+
+
+def layers_figure(layers, *, units="metric"):
+    """
+    `layers_curve` on a page of its own.
+
+    Parameters
+    ----------
+    layers : layers.Layers
+    units : {"metric", "feet"}, default "metric"
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        7 x 4.4 inches, 1050 pixels across.
+
+    Raises
+    ------
+    ValueError
+        If units are unknown.
+    """
+    figure = Figure(figsize=(7, 4.4), dpi=150)
+    layers_curve(figure.add_axes((0.085, 0.16, 0.895, 0.71)), layers, units=units)
+    return figure

@@ -91,6 +91,12 @@ def test_check_does_not_wait_for_the_compiler():
         (["view", str(DEMO), "1", "-o", str(DEMO)], f"-o must end in .png or be a folder that is there, got {DEMO}"),
         (["sheet", str(DEMO), "-o", str(DEMO)], f"-o must be a folder for all setups, got the file {DEMO}"),
         (["sheet", str(DEMO), "1", "-o", "/no/such/folder/a.pdf"], "/no/such/folder/a.pdf: no such folder"),
+        (["layers", str(DEMO), "1", "--towards", "owner"],
+         "setup '1': towards must be one of its marks and spots (clerk, clerk, far cheek, beam, far wall), got 'owner'"),
+        (["layers", str(DEMO), "1", "--towards", "0.2,1.4"], "towards must be >= 0 and <= 1, got 1.4: shares of the picture's"),
+        (["layers", str(DEMO), "1", "--towards", "1,2,3,4"], "towards must be a name, a point [x, y, z] or a picture place"),
+        (["layers", str(DEMO), "9"], "no setup '9' in this shoot; it has 1, 2, 3, 4, 5, 6, 7, 8"),
+        (["layers", str(DEMO), "1", "-o", "curve.pdf"], "-o must end in .png or be a folder that is there, got curve.pdf"),
         (["new", str(DEMO)], f"{DEMO} is there already; choose a name that is free"),
         (["new", "/no/such/folder/a.toml"], "/no/such/folder/a.toml: No such file or directory"),
     ],
@@ -201,6 +207,47 @@ def test_the_demo_meets_its_targets(capsys):
     # PINNED: the demo is tuned on our own readings; it shows a plan that works.
     assert command.main(["meter", str(DEMO)]) == 0
     capsys.readouterr()
+
+
+# --- layers --------------------------------------------------------------------------------------------------
+
+
+def test_layers_prints_the_planes_in_both_units(starter, capsys):
+    from lightcalc.layers import layers
+
+    found = layers(shootfile.load(starter).setups[0], towards="face")
+    assert command.main(["layers", str(starter), "1", "--towards", "face"]) == 0
+    assert capsys.readouterr().out == "\n".join(found.lines()) + "\n"
+    assert command.main(["layers", str(starter), "1", "--towards", "face", "--units", "feet"]) == 0
+    feet = capsys.readouterr().out
+    assert feet == "\n".join(found.lines("feet")) + "\n" and " ft: dark" in feet
+
+
+def test_layers_goes_where_it_is_sent(starter, capsys):
+    at = shootfile.load(starter).setups[0].marks[0].at
+    rows = []
+    for towards in ("face", ",".join(map(str, at)), "0.5,0.5"):
+        assert command.main(["layers", str(starter), "1", "--json", "--towards", towards]) == 0
+        rows += json.loads(capsys.readouterr().out)["setups"]
+    assert rows[0]["dark_stops"] == rows[1]["dark_stops"] and rows[0]["towards"] == "face"
+    assert command.main(["layers", str(starter), "1", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["setups"] == rows[2:], "the middle of the picture, if nothing is said"
+
+
+def test_layers_draws_a_curve_only_if_told_where(starter, tmp_path, capsys, monkeypatch):
+    from matplotlib.image import imread  # INDEPENDENT: another reader of PNG
+
+    monkeypatch.chdir(tmp_path)
+    before = sorted(tmp_path.iterdir())
+    assert command.main(["layers", str(starter), "1"]) == 0
+    assert sorted(tmp_path.iterdir()) == before
+    assert command.main(["layers", str(starter), "1", "-o", "curve.png", "--json"]) == 0
+    said = capsys.readouterr().out
+    assert json.loads(said[said.index("{") :])["setups"][0]["curve"] == "curve.png"
+    image = imread(tmp_path / "curve.png")
+    assert image.shape[:2] == (660, 1050) and 0.5 < image[..., :3].mean() < 0.99  # lines on white, not a blank
+    assert command.main(["layers", str(starter), "-o", "curves"]) == 0
+    assert sorted(path.name for path in (tmp_path / "curves").iterdir()) == ["01_1.png", "02_1_b.png"]
 
 
 # --- view and sheet ------------------------------------------------------------------------------------------
