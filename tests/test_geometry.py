@@ -325,6 +325,15 @@ def test_hitting_a_rectangle(seed):
         assert (got, side) == (np.inf, 0)
 
 
+@pytest.mark.parametrize("u, v", [(0.001, 0.5), (0.999, 0.5), (0.5, 0.001), (0.5, 0.999), (0.001, 0.999)])
+def test_hitting_ends_at_the_edge(u, v):
+    # DERIVED: a thousandth of a side inside hits, as far outside misses.
+    quad = rectangle(1.3, 0.8, 1.0)
+    assert hit_quad(quad, 1.3 * u, 0.8 * v, 3.0, 0.0, 0.0, -1.0) == (pytest.approx(2.0), 1)
+    beyond = [-0.001 if share < 0.5 else 1.001 if share > 0.5 else 0.5 for share in (u, v)]
+    assert hit_quad(quad, 1.3 * beyond[0], 0.8 * beyond[1], 3.0, 0.0, 0.0, -1.0) == (np.inf, 0)
+
+
 def test_hitting_looks_forward_only():
     # DERIVED: a ray from the rectangle itself, away from it, or along it, meets nothing.
     quad = rectangle(1.0, 1.0, 1.0)
