@@ -73,9 +73,7 @@ def test_airlight_of_the_first_eight_metres():
     assert air(rig, (5, 5, 1.5), (0, 1, 0), 8.0)[0, 0] == pytest.approx(2.244753, rel=1e-4)
 
 
-@pytest.mark.parametrize(
-    ("sigma", "angle_deg", "cd_m2"), [(0.05, 30, 1.542822), (0.05, 60, 0.272199), (0.02, 30, 0.743226)]
-)
+@pytest.mark.parametrize(("sigma", "angle_deg", "cd_m2"), [(0.05, 30, 1.542822), (0.05, 60, 0.272199), (0.02, 30, 0.743226)])
 def test_airlight_scattered_forward(sigma, angle_deg, cd_m2):
     # INDEPENDENT: direct quadrature with Henyey-Greenstein g 0.7, here and, to six figures, elsewhere.
     gamma = np.radians(angle_deg)
@@ -111,7 +109,18 @@ def test_a_thin_even_beam_across_the_line(g, scatter_deg, cd_m2):
 
 # --- a shaft through a barred window -------------------------------------------------------------------------
 
-BARRED = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2, bars_across=1, bar_m=0.05, glass=0.8)
+BARRED = Window(
+    "door",
+    "right",
+    centre_m=2.6,
+    sill_m=0.9,
+    width_m=1.1,
+    height_m=1.4,
+    bars_upright=2,
+    bars_across=1,
+    bar_m=0.05,
+    glass=0.8,
+)
 CUTTER = Flag("cutter", (5.2, 2.5, 1.9), (5.7, 2.6, 2.1), 0.3, 0.5)
 FINGER = Flag("finger", (7.0, 2.5, 2.1), (7.4, 2.4, 2.4), 0.1, 0.9)  # outside, before the glass
 SILK = Frame("silk", (4.6, 2.9, 1.2), (5.2, 2.8, 1.4), 0.7, 0.6, HALF)
@@ -119,7 +128,13 @@ LAMP_AT = (9.4, 2.9, 3.3)
 WIDE = Light("key", LAMP_AT, (5.6, 2.55, 1.3), Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
 NARROW = Light("key", LAMP_AT, (5.6, 2.55, 1.3), Beam(peak_cd=60_000, beam_deg=9, field_deg=15))
 SUN = Sun(84.0, 31.0, 50_000.0)
-TO_SUN = np.array([np.sin(np.radians(84)) * np.cos(np.radians(31)), np.cos(np.radians(84)) * np.cos(np.radians(31)), np.sin(np.radians(31))])
+TO_SUN = np.array(
+    [
+        np.sin(np.radians(84)) * np.cos(np.radians(31)),
+        np.cos(np.radians(84)) * np.cos(np.radians(31)),
+        np.sin(np.radians(31)),
+    ]
+)
 
 
 def on_a_bar(along, side, bars, width):
@@ -144,7 +159,12 @@ def passing(points, towards, scene, sun):
         across, up, normal = sides(sheet)
         t = (np.subtract(sheet.at, points) @ normal) / (towards @ normal)
         away = points + t[:, None] * towards - sheet.at
-        hit = (t > 0) & (t < (np.inf if sun else 1)) & (abs(away @ across) < sheet.width_m / 2) & (abs(away @ up) < sheet.height_m / 2)
+        hit = (
+            (t > 0)
+            & (t < (np.inf if sun else 1))
+            & (abs(away @ across) < sheet.width_m / 2)
+            & (abs(away @ up) < sheet.height_m / 2)
+        )
         share = share * np.where(hit, getattr(getattr(sheet, "diffusion", None), "direct", 0.0), 1.0)
     return share, s * np.linalg.norm(towards, axis=1)
 
@@ -368,7 +388,10 @@ def test_a_lamp_that_is_not_the_same_all_round():
     # right anticlockwise as seen from behind; rolled, the table turns clockwise with the lamp. Planes 5 degrees
     # apart joined by straight lines: rel 1e-3.
     down, round_ = (0.0, 30.0, 60.0, 90.0), tuple(range(0, 361, 15))
-    table = tuple(tuple(1000 * np.cos(np.radians(v)) * (1 + 0.6 * np.sin(np.radians(h)) + 0.2 * np.cos(np.radians(h))) for v in down) for h in round_)
+    table = tuple(
+        tuple(1000 * np.cos(np.radians(v)) * (1 + 0.6 * np.sin(np.radians(h)) + 0.2 * np.cos(np.radians(h))) for v in down)
+        for h in round_
+    )
     odd = Photometry(vertical_deg=down, horizontal_deg=round_, candela=table)
     at = np.array([3.0, 2.4, 2.2])
     for roll_deg in (0.0, 40.0):
@@ -400,7 +423,9 @@ def test_an_even_board_against_a_double_integral(mark):
     across, up, normal = sides(BOARD)
     mark, facing = np.asarray(mark), unit(np.subtract(BOARD.at, mark) + (0.1, 0.3, 0.2))
     wanted = from_face(BOARD, 1.2, 1.0, 300.0, mark, facing)
-    assert lux(shining(rows.lay_out(setup(boards=(BOARD,))), 0, 300.0), mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-4)
+    assert lux(shining(rows.lay_out(setup(boards=(BOARD,))), 0, 300.0), mark, facing)[0, 0] == pytest.approx(
+        wanted, rel=1e-4
+    )
     edge = mark + 0.5 * (np.asarray(BOARD.at) + 0.15 * across - mark)
     flag = Flag("half", tuple(edge + 1.5 * across), tuple(edge + 1.5 * across + normal), 3.0, 3.0)
     rig = shining(rows.lay_out(setup(boards=(BOARD,), flags=(flag,))), 0, 300.0)
@@ -532,7 +557,9 @@ def test_reciprocity_of_two_small_patches():
 def test_a_silver_board_shows_the_lamp_behind_itself(lobe_deg, rel):
     # DERIVED: rho I cos / (d1 + d2)^2 from the lamp's mirror image, where the board's outline lets it be seen; a
     # lobe spreads it without changing the middle by much (its disc's edge is 3 degrees off: cos and d by 0.3 %).
-    silver = Board("silver", (1.0, 3.0, 1.3), (2.2, 1.9, 1.2), 1.2, 1.0, Stuff(name="s", reflectance=0.9, gloss=1.0, lobe_deg=lobe_deg))
+    silver = Board(
+        "silver", (1.0, 3.0, 1.3), (2.2, 1.9, 1.2), 1.2, 1.0, Stuff(name="s", reflectance=0.9, gloss=1.0, lobe_deg=lobe_deg)
+    )
     across, up, normal = sides(silver)
     at = np.asarray(silver.at) + 1.2 * normal + 0.5 * across + 0.2 * up
     mark = np.asarray(silver.at) + 1.6 * normal - 0.6 * across - 0.3 * up
@@ -625,7 +652,9 @@ def test_open_ground_under_an_overcast_sky():
     scene = Setup("pans", "Pans", GROUND, CAMERA, sky=Sky(3000.0, 1000.0))
     rig = beams.prepare(scene)
     assert lux(rig, (5, 5, 1.2), (0, 0, 1.0))[0, 0] == pytest.approx(7 * np.pi / 9 * 3000.0, rel=1e-4)
-    sky = dblquad(lambda h, t: 1000 * (1 + 2 * np.sin(h)) * np.cos(h) ** 2 * np.cos(t), -np.pi / 2, np.pi / 2, 0, np.pi / 2)[0]
+    sky = dblquad(lambda h, t: 1000 * (1 + 2 * np.sin(h)) * np.cos(h) ** 2 * np.cos(t), -np.pi / 2, np.pi / 2, 0, np.pi / 2)[
+        0
+    ]
     ground = 0.2 * 7 * np.pi / 9 * 3000.0 / np.pi * np.pi / 2
     assert lux(rig, (5, 5, 1.2), (0, 1.0, 0))[0, 0] == pytest.approx(sky + ground, rel=1e-3)
 
@@ -653,7 +682,10 @@ def turned(scene, place, point):
     def moved(part):
         return dataclasses.replace(part, at=tuple(point(part.at)), aim=tuple(point(part.aim)))
 
-    kinds = {kind: tuple(moved(part) for part in getattr(scene, kind)) for kind in ("lights", "boards", "flags", "frames", "marks")}
+    kinds = {
+        kind: tuple(moved(part) for part in getattr(scene, kind))
+        for kind in ("lights", "boards", "flags", "frames", "marks")
+    }
     return dataclasses.replace(scene, place=place, camera=moved(scene.camera), **kinds)
 
 
@@ -708,8 +740,12 @@ def test_lights_add_up_and_dim(seed):
     parts = WHOLE | dict(sun=None, frames=())
     together = beams.prepare(setup(loft(BARRED), **parts))
     alone = [beams.prepare(setup(loft(BARRED), **parts | dict(lights=(light,)))) for light in parts["lights"]]
-    assert lux(together, points, ways).sum(axis=1) == pytest.approx(sum(lux(r, points, ways).sum(axis=1) for r in alone), rel=1e-9)
-    assert air(together, points, ways, 1.5).sum(axis=1) == pytest.approx(sum(air(r, points, ways, 1.5).sum(axis=1) for r in alone), rel=1e-9)
+    assert lux(together, points, ways).sum(axis=1) == pytest.approx(
+        sum(lux(r, points, ways).sum(axis=1) for r in alone), rel=1e-9
+    )
+    assert air(together, points, ways, 1.5).sum(axis=1) == pytest.approx(
+        sum(air(r, points, ways, 1.5).sum(axis=1) for r in alone), rel=1e-9
+    )
     dim = dataclasses.replace(parts["lights"][0], dim=0.37)
     dimmed = beams.prepare(setup(loft(BARRED), **parts | dict(lights=(dim,))))
     assert lux(dimmed, points, ways) == pytest.approx(0.37 * lux(alone[0], points, ways), rel=1e-9)
@@ -729,8 +765,12 @@ def test_only_shape_matters_not_the_length_of_a_metre(seed, k):
         )
         for light in scene.lights
     )  # fmt: skip
-    flag = dataclasses.replace(CUTTER, at=tuple(k * np.array(CUTTER.at)), aim=tuple(k * np.array(CUTTER.aim)), width_m=k * 0.3, height_m=k * 0.5)
-    window = dataclasses.replace(BARRED, **{f: k * getattr(BARRED, f) for f in ("centre_m", "sill_m", "width_m", "height_m", "bar_m")})
+    flag = dataclasses.replace(
+        CUTTER, at=tuple(k * np.array(CUTTER.at)), aim=tuple(k * np.array(CUTTER.aim)), width_m=k * 0.3, height_m=k * 0.5
+    )
+    window = dataclasses.replace(
+        BARRED, **{f: k * getattr(BARRED, f) for f in ("centre_m", "sill_m", "width_m", "height_m", "bar_m")}
+    )
     place = dataclasses.replace(scene.place, width_m=k * 6.3, depth_m=k * 4.7, height_m=k * 3.1, windows=(window,))
     camera = dataclasses.replace(CAMERA, at=tuple(k * np.array(CAMERA.at)), aim=tuple(k * np.array(CAMERA.aim)))
     other = setup(place, camera=camera, lights=lights, flags=(flag,), haze=Haze(0.05 / k, 0.6))
@@ -741,7 +781,9 @@ def test_only_shape_matters_not_the_length_of_a_metre(seed, k):
 
 def stronger(distribution, times):
     if hasattr(distribution, "candela"):
-        return dataclasses.replace(distribution, candela=tuple(tuple(times * cd for cd in row) for row in distribution.candela))
+        return dataclasses.replace(
+            distribution, candela=tuple(tuple(times * cd for cd in row) for row in distribution.candela)
+        )
     return dataclasses.replace(distribution, peak_cd=times * distribution.peak_cd)
 
 

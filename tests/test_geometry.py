@@ -71,7 +71,8 @@ def test_parallel_rectangle_over_a_corner(a, b, c, factor):
 
 
 @pytest.mark.parametrize(
-    ("a", "b", "c", "factor"), [(1, 1, 1, 0.239456), (1.2, 1.2, 2, 0.102372), (2.4, 2.4, 3, 0.168154), (0.6, 1.2, 1.5, 0.090079)]
+    ("a", "b", "c", "factor"),
+    [(1, 1, 1, 0.239456), (1.2, 1.2, 2, 0.102372), (2.4, 2.4, 3, 0.168154), (0.6, 1.2, 1.5, 0.090079)],
 )
 def test_centred_source_is_four_corners(a, b, c, factor):
     # PUBLISHED: as above, four corners added.
@@ -113,7 +114,9 @@ def test_tilted_rectangles_against_double_integrals():
         quad, at, normal = tilted(rng)
         wanted = by_hand(quad, at, normal, lambda cosine: cosine)
         assert flat(quad, at, normal) == pytest.approx(wanted, rel=1e-7)
-        assert flat(quad, at, normal) == pytest.approx(falloff.polygon_factor(vertices=quad, point=at, normal=normal), rel=1e-9)
+        assert flat(quad, at, normal) == pytest.approx(
+            falloff.polygon_factor(vertices=quad, point=at, normal=normal), rel=1e-9
+        )
 
 
 @few
@@ -360,7 +363,9 @@ def test_corners_of_an_upright_sheet():
     # DERIVED: 1.2 wide, 0.6 high, facing -y: the width lies along x, the height along z. Rolled a quarter, they change places.
     quad = rectangle_corners((1.0, 2.0, 1.5), (1.0, 0.0, 1.5), 1.2, 0.6)
     assert np.ptp(quad, axis=0) == pytest.approx([1.2, 0.0, 0.6])
-    assert np.ptp(rectangle_corners((1.0, 2.0, 1.5), (1.0, 0.0, 1.5), 1.2, 0.6, 90.0), axis=0) == pytest.approx([0.6, 0.0, 1.2])
+    assert np.ptp(rectangle_corners((1.0, 2.0, 1.5), (1.0, 0.0, 1.5), 1.2, 0.6, 90.0), axis=0) == pytest.approx(
+        [0.6, 0.0, 1.2]
+    )
 
 
 # --- tables --------------------------------------------------------------------------------------------------

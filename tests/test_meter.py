@@ -127,7 +127,9 @@ def test_incident_and_spot_agree_on_a_grey_card():
     before = Mark("card", tuple(np.add(AT, 1e-3 * FACING)), tuple(np.add(AIM, 1e-3 * FACING)))
     got = read(lights=(KEY, FILL), boards=(GREY_CARD,), marks=(before,), spots=(Spot("card", AT),))
     assert got.spots[0].level_stops == pytest.approx(got.marks[0].level_stops, abs=2e-3)
-    assert got.spots[0].luminance_cd_m2 == pytest.approx(0.18 / np.pi * (square_law(KEY, 2500) + square_law(FILL, 600)), rel=2e-3)
+    assert got.spots[0].luminance_cd_m2 == pytest.approx(
+        0.18 / np.pi * (square_law(KEY, 2500) + square_law(FILL, 600)), rel=2e-3
+    )
     assert np.isnan(got.spots[0].beam_over_stops)
 
 
@@ -135,12 +137,20 @@ def test_incident_and_spot_agree_on_a_grey_card():
 def hazy(**lights):
     """A shaft through a window on the right, and a bulb on the left, in thin haze and a black room."""
     window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4)
-    beam = Light("sun gun", (9.4, 2.9, 3.3), (4.4, 2.5, 0.8), Beam(peak_cd=4_000, beam_deg=24, field_deg=40), dim=lights.get("dim", 1.0))
+    beam = Light(
+        "sun gun",
+        (9.4, 2.9, 3.3),
+        (4.4, 2.5, 0.8),
+        Beam(peak_cd=4_000, beam_deg=24, field_deg=40),
+        dim=lights.get("dim", 1.0),
+    )
     soft = Light("soft", (2.2, 3.9, 2.1), (3.9, 2.6, 1.4), Lambert(peak_cd=900.0), 0.6, 0.6, dim=lights.get("soft", 1.0))
     return meter.readings(
         setup(
             loft(window), camera=METERED, lights=(beam, lamp("bulb", (1.2, 2.4, 2.2), 400.0), soft), marks=(FACE,),
-            spots=(Spot("beam", (4.9, 2.55, 1.5), "sun gun"), Spot("glow", (2.6, 3.6, 2.0), "soft"), Spot("wall", (4.9, 2.55, 1.5))),
+            spots=(
+                Spot("beam", (4.9, 2.55, 1.5), "sun gun"), Spot("glow", (2.6, 3.6, 2.0), "soft"), Spot("wall", (4.9, 2.55, 1.5)),
+            ),
             haze=Haze(0.003, 0.6),
         )
     )  # fmt: skip
@@ -226,7 +236,9 @@ def test_the_ladder_holds_what_can_be_seen():
     assert ticks["mark", "face"] == got.marks[0].level_stops
     assert ticks["fill", "face: fill"] == pytest.approx(np.log2(got.marks[0].fill_lx / 240.0), abs=1e-9)
     assert ticks["veil", "veil at face"] == got.marks[0].veil_stops
-    assert ticks["beam", "beam"] - ticks["background", "behind beam"] == pytest.approx(got.spots[0].beam_over_stops, abs=1e-9)
+    assert ticks["beam", "beam"] - ticks["background", "behind beam"] == pytest.approx(
+        got.spots[0].beam_over_stops, abs=1e-9
+    )
     assert ticks["spot", "wall"] == got.spots[2].level_stops
 
 
@@ -258,7 +270,10 @@ def test_lines_speak_of_haze_and_shafts_only_where_there_are_any():
 
 @pytest.mark.parametrize(
     ("lux", "metric", "feet"),
-    [(1234.5, "1234 lx", "115 fc"), (99.6, "99.6 lx", "9.3 fc"), (2.345, "2.3 lx", "0.22 fc"), (0.0034, "3.4e-03 lx", "3.2e-04 fc"), (0.0, "0.0e+00 lx", "0.0e+00 fc")],
+    [
+        (1234.5, "1234 lx", "115 fc"), (99.6, "99.6 lx", "9.3 fc"), (2.345, "2.3 lx", "0.22 fc"),
+        (0.0034, "3.4e-03 lx", "3.2e-04 fc"), (0.0, "0.0e+00 lx", "0.0e+00 fc"),
+    ],
 )  # fmt: skip
 def test_a_light_in_words(lux, metric, feet):
     # DERIVED: two figures or more at any size; the foot-candle is 10.764 lx.
@@ -274,7 +289,13 @@ def test_stops_in_words():
 
 def test_json_keeps_its_units_in_its_names():
     # DERIVED: plain data, every number's unit in its key, and nothing that JSON cannot say.
-    scene = setup(camera=METERED, lights=(KEY,), marks=(FACE,), spots=(Spot("wall", (3.0, 4.7, 1.0)),), targets=(Target("face", "veil", -3.0),))
+    scene = setup(
+        camera=METERED,
+        lights=(KEY,),
+        marks=(FACE,),
+        spots=(Spot("wall", (3.0, 4.7, 1.0)),),
+        targets=(Target("face", "veil", -3.0),),
+    )
     data = meter.readings(scene, quality="draft").as_json()
     again = json.loads(json.dumps(data, allow_nan=False))
     assert again == json.loads(json.dumps(data))
@@ -298,6 +319,8 @@ def test_one_light_serves_many_readings():
 def test_a_mark_at_the_lens():
     # DERIVED: no way to look, no air: transmittance 1, no veil.
     at = tuple(np.add(METERED.at, (0.0, 0.01, 0.0)))
-    mark = meter.readings(setup(camera=METERED, lights=(KEY,), marks=(Mark("lens", at, AT),), haze=Haze(0.1)), quality="draft").marks[0]
+    mark = meter.readings(
+        setup(camera=METERED, lights=(KEY,), marks=(Mark("lens", at, AT),), haze=Haze(0.1)), quality="draft"
+    ).marks[0]
     assert (mark.transmittance, mark.veil_cd_m2) == (1.0, 0.0)
     assert isinstance(METERED, Camera)

@@ -113,7 +113,11 @@ def test_a_lone_matt_wall_is_as_bright_as_the_meter_says():
 def test_walls_and_meter_agree_in_a_light_room():
     # INDEPENDENT: the picture reads bounced light from the walls' own grid, the meter sums every cell of every wall by
     # its exact factor; on the far wall, clear of its edges, they agree to a twentieth of a stop.
-    scene = setup(loft(floor=0.3, ceiling=0.7, left=0.5, right=0.5, near=0.5, far=0.5), camera=LOOK, lights=(lamp("bulb", (2.1, 1.7, 2.3), 900.0),))
+    scene = setup(
+        loft(floor=0.3, ceiling=0.7, left=0.5, right=0.5, near=0.5, far=0.5),
+        camera=LOOK,
+        lights=(lamp("bulb", (2.1, 1.7, 2.3), 900.0),),
+    )
     lit = light(scene)
     image = view.picture(scene, width=WIDE, lit=lit).luminance_cd_m2
     for x, z in ((1.6, 0.9), (3.1, 1.5), (4.7, 2.2)):
