@@ -1609,3 +1609,33 @@ def layers_figure(layers, *, units="metric"):
     figure = Figure(figsize=(7, 4.4), dpi=150)
     layers_curve(figure.add_axes((0.085, 0.16, 0.895, 0.71)), layers, units=units)
     return figure
+
+
+def beam_map(axes, maps, *, size=8.0):
+    """
+    Beam over what is behind it against haze, a line for each camera angle, a panel for each room.
+
+    Parameters
+    ----------
+    axes : sequence of matplotlib.axes.Axes
+        One for each room, sharing y.
+    maps : dict of str to sweep.BeamMap
+        By the room's description; the same angles in each.
+    size : float, default 8
+        Type size. [pt]
+    """
+    colors, dashes = ("#0072B2", "#D55E00", "#009E73", "#CC79A7"), ("-", "--", "-.", ":")
+    for ax, (name, found) in zip(axes, maps.items()):
+        for k, angle in enumerate(found.angle_deg):
+            ax.plot(
+                found.extinction_per_m, found.beam_over_stops[k], dashes[k % 4], color=colors[k % 4], marker="osD^"[k % 4],
+                markersize=3.5, label=f"{angle:.0f}°",
+            )  # fmt: skip
+        ax.set_xscale("log")
+        ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+        ax.set_title(name, fontsize=size + 1)
+        ax.set_xlabel("Extinction coefficient (1/m)", fontsize=size)
+        ax.tick_params(labelsize=size, which="both")
+        ax.grid(color="#cccccc", linewidth=0.5)
+    axes[0].set_ylabel("Beam over what is behind it (stops)", fontsize=size)
+    axes[0].legend(title="camera from the\nway the light goes", fontsize=size, title_fontsize=size)

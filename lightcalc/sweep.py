@@ -1,4 +1,4 @@
-"""How the readings of a setup move as its haze thickens: the beam against the wall, one cheek against the other."""
+"""How the readings of a setup move as its haze thickens and its camera walks round the beam."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lightcalc.lit import light
 from lightcalc.meter import readings
+from lightcalc.scene import SURFACES
 from lightcalc.units import check_range, stops
-from lightcalc.view import GREY
+from lightcalc.view import GREY, sight_line
 
 
 @dataclass(frozen=True)
@@ -121,3 +123,88 @@ def _row(read, beam, bright, dark):
 def _choice(field, name, known):
     if name not in known:
         raise ValueError(f"{field} must be one of {', '.join(known) or 'none'}, got {name!r}")
+
+
+@dataclass(frozen=True)
+class BeamMap:
+    """A beam over what is behind it, by where the camera stands and how thick the air is."""
+
+    angle_deg: np.ndarray  # (m,) from the way the light goes: 0 the camera looks against it, 180 along with it
+    extinction_per_m: np.ndarray  # (n,)
+    beam_over_stops: np.ndarray  # (m, n)
+
+
+def painted(setup, reflectance):
+    """
+    The setup with every surface of its room of one reflectance.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+        In a room.
+    reflectance : float
+        0 to 0.98. [1]
+
+    Returns
+    -------
+    scene.Setup
+
+    Raises
+    ------
+    scene.SceneError
+        If the reflectance is outside its range.
+    """
+    return replace(setup, place=replace(setup.place, **dict.fromkeys(SURFACES, float(reflectance))))
+
+
+def beam_map(setup, extinction_per_m, angle_deg, *, beam, camera_m=2.0, quality="final"):
+    """
+    Walk the camera round a beam, in thinner and thicker air.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+    extinction_per_m : sequence of float, shape (n,)
+        Extinction coefficients, 0 to 10. [1/m]
+    angle_deg : sequence of float, shape (m,)
+        On the plan, from the way the light goes: at 0 the camera looks against the light, at 180 along with it.
+    beam : str
+        Name of a spot with a source; the camera looks at it.
+    camera_m : float, default 2
+        Camera to spot on the plan, > 0; its height stays. [m]
+    quality : {'final', 'draft'}
+        As for `meter.readings`.
+
+    Returns
+    -------
+    BeamMap
+
+    Raises
+    ------
+    ValueError
+        If the setup has no such spot with a source, a number is out of range, or the camera would leave the room.
+    """
+    check_range("camera_m", camera_m, above=0.0, high=100.0)
+    _choice("beam", beam, [spot.name for spot in setup.spots if spot.source])
+    spot = setup.part(beam)
+    way = np.subtract(spot.at, setup.part(spot.source).at)[:2]
+    bearing = np.arctan2(way[1], way[0]) + np.radians(np.asarray(angle_deg, dtype=float))
+    places = [
+        (spot.at[0] + camera_m * np.cos(b), spot.at[1] + camera_m * np.sin(b), setup.camera.at[2]) for b in bearing
+    ]
+    walked = [setup.with_part("camera", at=at, aim=spot.at) for at in places]
+    over = np.array([[_shaft_over(light, s, spot) for s in walked] for light in _airs(setup, extinction_per_m, quality)])
+    return BeamMap(np.array(angle_deg, dtype=float), np.array(extinction_per_m, dtype=float), over.T)
+
+
+def _airs(setup, extinction_per_m, quality):
+    """The setup's light in each air; where the camera stands makes no difference to it."""
+    return [light(with_haze(setup, k), quality) for k in extinction_per_m]
+
+
+def _shaft_over(lit, setup, spot):
+    """The shaft at a spot over the same line without it, from the setup's camera. [stops]"""
+    ray = np.subtract(spot.at, setup.camera.at)
+    line = sight_line(replace(lit, setup=setup), ray / np.linalg.norm(ray))
+    shaft = float(line.shafts_cd_m2[setup.source_names.index(spot.source)])
+    return float(stops(line.luminance_cd_m2 / (line.luminance_cd_m2 - shaft)))

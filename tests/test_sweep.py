@@ -81,3 +81,25 @@ def test_the_curve_is_the_sweep_with_units_on_both_axes():
     assert "(1/m)" in ax.get_xlabel() and "(stops)" in ax.get_ylabel()
     assert ax.get_xlim()[0] == 0.0 and ax.get_xlim()[1] > 0.07, "the last marker is not cut"
     assert [text.get_text() for text in ax.get_legend().get_texts()][-1] == "this setup, 0.07 /m"
+
+
+def test_walking_round_the_beam_in_a_white_and_a_dark_room():
+    # COMMON PRACTICE: haze shows most against the light, least from the lamp's side; white walls wash a beam out.
+    # None of that is put in: it comes out of the phase function and of what bounces.
+    loft = shootfile.load(shootfile.demo_path()).setup("1")
+    found = {
+        grey: sweep.beam_map(sweep.painted(loft, grey), [0.02, 0.08], [10.0, 90.0, 170.0], beam="beam", camera_m=1.6, quality="draft")
+        for grey in (0.05, 0.8)
+    }
+    dark, white = found[0.05].beam_over_stops, found[0.8].beam_over_stops
+    assert dark.shape == (3, 2)
+    assert (dark[0] > dark[1] + 1.0).all() and (dark[1] > dark[2] - 0.5).all(), dark
+    assert (dark > white + 0.3).all(), dark - white
+
+
+def test_a_walk_out_of_the_room_is_refused():
+    loft = shootfile.load(shootfile.demo_path()).setup("1")
+    with pytest.raises(ValueError, match="camera: at must be inside"):
+        sweep.beam_map(loft, [0.05], [0.0], beam="beam", camera_m=40.0)
+    with pytest.raises(ValueError, match="beam must be one of beam, got 'far wall'"):
+        sweep.beam_map(loft, [0.05], [0.0], beam="far wall")
