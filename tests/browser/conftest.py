@@ -24,6 +24,11 @@ CHROMIUM_FLAGS = (
 ).split()
 
 
+def pytest_collection_modifyitems(items):
+    """Browser tests last: their driver keeps an event loop running on this thread, where others start their own."""
+    items.sort(key=lambda item: "browser" in item.path.parts)
+
+
 def missing(reason):
     """Skip where a person lacks the tool; fail where the checks are meant to be whole."""
     if os.environ.get("CI") == "true":
