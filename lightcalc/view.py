@@ -92,7 +92,7 @@ def display_curve(share):
 
     Examples
     --------
-    >>> np.round(display_curve(np.array([0.0, 1.0, 64.0])), 2).tolist()
+    >>> display_curve(np.array([0.0, 1.0, 64.0])).astype(float).round(2).tolist()
     [0.0, 0.46, 1.0]
     """
     white = 64.0  # six stops over middle grey

@@ -200,7 +200,8 @@ def test_make_writes_what_phase_table_reads(tmp_path, monkeypatch):
     droplets.make(tmp_path / "droplets.npz")
     monkeypatch.setattr(droplets, "DATA", tmp_path)
     read = phase_table.__wrapped__("oil haze")
-    assert np.array_equal(read.phase_per_sr, phase_table("oil haze").phase_per_sr)
+    # another machine may add the sizes up in another order
+    assert np.allclose(read.phase_per_sr, phase_table("oil haze").phase_per_sr, rtol=1e-10, atol=0)
 
 
 def test_henyey_greenstein_table():

@@ -297,7 +297,8 @@ def test_a_reader_that_stops_reading_is_no_error():
 
 def test_control_c_ends_without_a_traceback(tmp_path):
     code = (
-        "import sys, time\nfrom lightcalc import __main__ as m\n"
+        "import signal, sys, time\nfrom lightcalc import __main__ as m\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # a parent in the background may have it ignored
         "def wait(*a):\n    print('ready', flush=True)\n    time.sleep(60)\n"
         "m._check = wait\nsys.exit(m.main(['check', 'data/salt_ledger.toml']))"
     )

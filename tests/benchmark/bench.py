@@ -81,15 +81,19 @@ def once(setup, quality, width):
     return 1e3 * np.diff(ticks)
 
 
-def timed(setup, quality, width):
-    """RUNS runs, the key moved a little each time as a hand would: (RUNS, 3). [ms]"""
+def moved(setup, k):
+    """The key a little aside, as a hand would have it, so that nothing is answered from a cache."""
     at = setup.lights[0].at
-    moved = [setup.with_part("key", at=(at[0] + 0.01 * k, *at[1:])) for k in range(RUNS + 2)]
-    return np.array([once(setup, quality, width) for setup in moved])[2:]  # the first two warm up
+    return setup.with_part("key", at=(at[0] + 0.01 * k, *at[1:]))
+
+
+def timed(cases):
+    """Each case RUNS times, turn and turn about so that other work on the machine falls on all alike: (RUNS, cases, ...)."""
+    return np.array([[case(k) for case in cases] for k in range(RUNS + 2)])[2:]  # the first two warm up
 
 
 def row(*cells):
-    print("| " + " | ".join(str(cell) for cell in cells) + " |")
+    print("| " + " | ".join(str(cell) for cell in cells) + " |", flush=True)
 
 
 def head(title, *columns):
@@ -98,31 +102,44 @@ def head(title, *columns):
     row(*["---"] * len(columns))
 
 
+KINDS = (("draft", 320), ("final", 640))
+
+
 def speed():
     head(f"Four lights, two boards, a barred window, haze; {numba.get_num_threads()} threads, {RUNS} runs, ms",
-         "what", "light", "readings", "picture", "all: median", "95th of 100")  # fmt: skip
-    for quality, width in (("draft", 320), ("final", 640)):
-        parts = timed(loft(4), quality, width)
+         "what", "light", "readings", "picture", "all: median", "least", "95th of 100")  # fmt: skip
+    for quality, width in KINDS:
+        parts = timed([lambda k: once(moved(loft(4), k), quality, width)])[:, 0]
         whole = parts.sum(axis=1)
-        parts_text = [f"{ms:.1f}" for ms in np.median(parts, axis=0)]
-        row(f"{quality}, {width} x {width * 9 // 16}", *parts_text, f"{np.median(whole):.1f}", f"{np.percentile(whole, 95):.1f}")
+        cells = *np.median(parts, axis=0), np.median(whole), whole.min(), np.percentile(whole, 95)
+        row(f"{quality}, {width} x {width * 9 // 16}", *[f"{ms:.1f}" for ms in cells])
 
 
 def growth():
-    head("More lights: median, ms, and growth from the row above", "lights", "draft 320", "", "final 640", "")
-    before = None
-    for lights in (1, 2, 4, 8):
-        now = [np.median(timed(loft(lights), *what).sum(axis=1)) for what in (("draft", 320), ("final", 640))]
-        grown = [f"x {a / b:.2f}" for a, b in zip(now, before)] if before else ["", ""]
-        row(lights, f"{now[0]:.1f}", grown[0], f"{now[1]:.1f}", grown[1])
-        before = now
-    head("More pixels, four lights: the picture alone, median, ms", "picture", "pixels", "draft", "", "final", "")
-    before = None
-    for width in (320, 448, 640, 896, 1280):
-        now = [np.median(timed(loft(4), quality, width)[:, 2]) for quality in ("draft", "final")]
-        grown = [f"x {a / b:.2f}" for a, b in zip(now, before)] if before else ["", ""]
-        row(f"{width} x {width * 9 // 16}", width * (width * 9 // 16), f"{now[0]:.1f}", grown[0], f"{now[1]:.1f}", grown[1])
-        before = now
+    """Doubled lights, doubled pixels; a factor of 2 is linear."""
+    head("More lights: all, median and least, ms; growth of the median from the row above", "lights", "draft 320", "final 640")
+    many = (1, 2, 4, 8)
+    table_of([timed([lambda k, n=n, what=what: once(moved(loft(n), k), *what).sum() for n in many]) for what in KINDS], many)
+    head("More pixels, four lights: the picture alone, the same way", "picture", "draft", "final")
+    widths, setup, found = (320, 452, 640, 904, 1280), loft(4), []
+    for quality, _ in KINDS:
+        light = lit.light(setup, quality)
+        found.append(timed([lambda k, w=w, light=light: picture_ms(light, w) for w in widths]))
+    table_of(found, [f"{width} x {width * 9 // 16}" for width in widths])
+
+
+def picture_ms(light, width):
+    begun = time.perf_counter()
+    view.picture(light.setup, width=width, height=width * 9 // 16, lit=light)
+    return 1e3 * (time.perf_counter() - begun)
+
+
+def table_of(found, labels):
+    """One row a case: for each kind its median and least, and how much the median grew."""
+    middle, least = (np.array([take(runs, axis=0) for runs in found]) for take in (np.median, np.min))
+    for k, label in enumerate(labels):
+        grown = [f", x {m[k] / m[k - 1]:.2f}" if k else "" for m in middle]
+        row(label, *[f"{m[k]:.1f}, {a[k]:.1f}{g}" for m, a, g in zip(middle, least, grown)])
 
 
 def start(cache):
@@ -140,13 +157,13 @@ def starting():
         row("again, compiled code kept", *[f"{s:.2f}" for s in again])
 
 
-def against_the_path_tracer(name="grey_back"):
+def against_the_path_tracer():
     """
-    Time of both on one room, in this run, at the path tracer's error equal to ours.
+    Time of both on some rooms, in this run, at equal error: rms over blocks, against the stored answer.
 
-    The path tracer's error falls as 1 / sqrt(time), so what it would need for our rms is (its rms / ours)^2 times what
-    it took. Both errors are over the blocks that count, against the stored answer; that answer's own error is small
-    against both.
+    The path tracer's error falls as 1 / sqrt(time): what it needs for our rms is (its rms / ours)^2 times what it took.
+    The stored answer's own error is taken out of both. A block is 25 pixels of 80 x 45; the path tracer's error in one
+    pixel is five times as large, ours is not.
     """
     try:
         import make_reference
@@ -154,38 +171,50 @@ def against_the_path_tracer(name="grey_back"):
         print(f"\nNo path tracer here ({missing.name}): time at equal error not measured.")
         return
     import rooms
-    from compare import compare, lit_room
 
-    setup, stored = rooms.all_rooms()[name], rooms.blocks(rooms.load(name).picture)
-    counted = stored >= stored.max() / 64
-    rms = lambda picture: np.sqrt(np.mean(np.log2(rooms.blocks(picture)[counted] / stored[counted]) ** 2))
-    ours = compare(name).rms_stops
-    lit_room.cache_clear()
-    took = []
-    for _ in range(7):
-        begun = time.perf_counter()
-        light = lit.light(setup, "final")
-        view.picture(setup, width=320, height=180, lit=light)
-        took.append(time.perf_counter() - begun)
-    scene, spp, every = make_reference.Scene(setup), make_reference.SPP, np.arange(rooms.WIDTH * rooms.HEIGHT)
-    scene.picture(2_000_000)  # compile, off the clock
+    head("Picture at equal error", "room", "quality", "rms, stop", "ours, s", "path tracer there, s", "ratio")
+    for name in ("grey_back", "black_back", "white_back", "grey_side", "board_flag"):
+        setup, stored = rooms.all_rooms()[name], rooms.load(name)
+        truth = rooms.blocks(stored.picture)
+        counted = truth >= truth.max() / 64
+        own = np.mean((stored.picture_se / truth / np.log(2))[counted] ** 2)
+        theirs_s, theirs = path_traced(make_reference.Scene(setup), rooms, truth, counted)
+        for quality in ("draft", "final"):
+            ours_s, ours = 1e-3 * np.median([once_pictured(setup, quality) for _ in range(7)]), rms_of(name, quality)
+            needs = theirs_s * (theirs**2 - own) / (ours**2 - own)
+            row(name, quality, f"{np.sqrt(ours**2 - own):.3f}", f"{ours_s:.3f}", f"{needs:.1f}", f"{needs / ours_s:.0f}")
+
+
+def once_pictured(setup, quality):
+    """Light and a 320 x 180 picture. [ms]"""
     begun = time.perf_counter()
-    passes = np.concatenate([scene.picture(seed, every, 2) for seed in range(5_000, 5_004)])
-    theirs_s = (time.perf_counter() - begun) / len(passes)
-    theirs = np.sqrt(np.mean([rms(one.reshape(rooms.HEIGHT, rooms.WIDTH)) ** 2 for one in passes]))
-    needs = theirs_s * (theirs / ours) ** 2
-    head(f"Equal error: {name}, {setup.haze.extinction_per_m:g} per metre", "", "rms of blocks, stop", "time, s")
-    row("lightcalc, final", f"{ours:.3f}", f"{np.median(took):.3f}")
-    row(f"path tracer, {spp} paths a pixel of {rooms.WIDTH} x {rooms.HEIGHT}", f"{theirs:.3f}", f"{theirs_s:.2f}")
-    row("path tracer, at our rms", f"{ours:.3f}", f"{needs:.2f}")
-    row("ratio", "", f"{needs / np.median(took):.0f}")
+    view.picture(setup, width=320, height=180, lit=lit.light(setup, quality))
+    return 1e3 * (time.perf_counter() - begun)
+
+
+def rms_of(name, quality):
+    """Our rms over blocks. [stops]"""
+    from compare import compare
+
+    return compare(name, quality).rms_stops
+
+
+def path_traced(scene, rooms, truth, counted, passes=12):
+    """Seconds and rms over blocks of some passes together. [s, stops]"""
+    every = np.arange(rooms.WIDTH * rooms.HEIGHT)
+    scene.picture(2_000_000, every, 2)  # compile, off the clock
+    begun = time.perf_counter()
+    pixels = np.concatenate([scene.picture(seed, every, 2) for seed in range(5_000, 5_000 + passes // 2)]).mean(axis=0)
+    took = time.perf_counter() - begun
+    off = np.log2(rooms.blocks(pixels.reshape(rooms.HEIGHT, rooms.WIDTH)) / truth)[counted]
+    return took, np.sqrt(np.mean(off**2))
 
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
     parser.add_argument("--quick", action="store_true", help="leave out the first-ever compile and the path tracer")
     asked = parser.parse_args()
-    print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}; Python {sys.version.split()[0]}, numba {numba.__version__}")
+    print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} (above 0.5, other work is timed too); numba {numba.__version__}")
     speed()
     growth()
     if not asked.quick:
