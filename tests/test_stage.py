@@ -282,6 +282,7 @@ def test_python_can_set_undo_and_redo(stage):
     first = stage.setup
     stage.setup = loft(lights=first.lights[:1])
     assert [thing["name"] for thing in stage.place["things"] if thing["kind"] == "light"] == ["key"]
+    assert stage.place["sliders"] == ["haze", "key"]
     assert stage.values.keys() == values_of(stage.setup).keys()
     stage.undo()
     assert stage.setup is first and stage.shown["redo"] == 1

@@ -227,7 +227,6 @@ class Plan {
     this.svg.addEventListener("pointerdown", (e) => { if (e.target === this.svg || !e.target.closest("[data-key]")) this.view.select(null); });
     this.sheet.replaceChildren(this.svg);
     this.offsets = {};
-    if (this.selected && !this.parts[this.selected]) this.selected = null;
     this.update(true);
     if (kept) this.box.querySelector(`[data-key="${CSS.escape(kept)}"]`)?.focus({ preventScroll: true });
   }
@@ -874,6 +873,8 @@ class View {
     const { model, link } = this, shown = model.get("shown"), units = model.get("units"), place = model.get("place");
     if (!shown || !shown.size) return;
     this.width = this.root.clientWidth || 900;
+    // Python may have put another setup on the stage, without what was chosen here.
+    if (this.plan?.selected && !place.things.some((thing) => thing.id === this.plan.selected)) { this.plan.selected = null; this.entry.build(null); }
     this.updateBar(shown, place);
     if (this.plan) this.updatePlan(link);
     if (this.unitsShown !== units) { this.unitsShown = units; this.entry.build(this.plan ? this.plan.selected : null); }

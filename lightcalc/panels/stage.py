@@ -131,12 +131,11 @@ class Stage(anywidget.AnyWidget):
         _between("snap_m", snap_m, 0.0, 5.0)
         _between("draft_px", draft_px, 16, 1920)
         _between("final_px", final_px, 16, 1920)
-        names = ("haze",) + tuple(light.name for light in setup.lights)
-        sliders = names if sliders is None else tuple(sliders)
-        _choose("sliders", sliders, names)
+        _choose("sliders", sliders or (), _sliders(setup))
         super().__init__(units=units)
         self.shoot_file, self.engine = shoot_file, engine
-        self._options = {"parts": list(parts), "sliders": list(sliders), "snap_m": float(snap_m)}
+        self._options = {"parts": list(parts), "snap_m": float(snap_m)}
+        self._sliders = None if sliders is None else tuple(sliders)
         self._px = {"draft": int(draft_px), "final": int(final_px)}
         self._past, self._future, self._gesture = [], [], None
         self._picture_s = 0.0  # what the last final picture took
@@ -146,8 +145,8 @@ class Stage(anywidget.AnyWidget):
         self.on_msg(self._from_page)
 
     def __repr__(self):
-        counts = [f"{len(getattr(self._setup, kind + 's'))} {kind}s" for kind in ("light", "board", "mark")]
-        return f"Stage('{self._setup.name}': {', '.join(counts)})"
+        counts = [(len(getattr(self._setup, kind + "s")), kind) for kind in ("light", "board", "mark")]
+        return f"Stage('{self._setup.name}': {', '.join(f'{n} {kind}' + 's' * (n != 1) for n, kind in counts)})"
 
     # ---- what Python sees -------------------------------------------------------------------
 
@@ -303,7 +302,9 @@ class Stage(anywidget.AnyWidget):
         lit, readings = self._read(quality)
         picture = self._look(lit, quality)
         with self.hold_sync():
-            self.place = self._options | place_of(self._setup)
+            there = _sliders(self._setup)
+            sliders = [name for name in there if self._sliders is None or name in self._sliders]
+            self.place = self._options | {"sliders": sliders} | place_of(self._setup)
             self.values = self._values_now = values_of(self._setup)
             self._show_readings(lit, readings, quality)
             self._show_picture(picture, quality)
@@ -408,6 +409,11 @@ class Stage(anywidget.AnyWidget):
         out = io.BytesIO()
         figures.stage_twin(self._setup, self._readings, self._picture, units=self.units).savefig(out, format="png")
         return out.getvalue()
+
+
+def _sliders(setup):
+    """Everything that may have a slider: the haze, and every light's dim."""
+    return ("haze",) + tuple(light.name for light in setup.lights)
 
 
 def _choose(name, given, choices):

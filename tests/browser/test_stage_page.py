@@ -36,7 +36,10 @@ class Model {
   async answer() {
     const m = this.waiting.shift();
     if (!m) return;
-    const s = unpack(await window.kernel(m)), binary = ["frame", "levels"];
+    this.take(await window.kernel(m));
+  }
+  take(packed) {
+    const s = unpack(packed), binary = ["frame", "levels"];
     delete s.units;  // the page's own to set
     const changed = Object.keys(s).filter((k) => binary.includes(k) || JSON.stringify(s[k]) !== JSON.stringify(this.s[k]));
     Object.assign(this.s, s);  // like one update message: first all values, then all events
@@ -441,6 +444,18 @@ def test_two_views_of_one_stage_stay_in_step(browser, stage):
     readings = [opened.page.locator(".lc-marks").nth(view).inner_text() for view in (0, 1)]
     assert readings[0] == readings[1] and opened.page.locator(".lc-stage[data-settled=true]").count() == 2
     opened.close()
+
+
+def test_python_can_put_another_setup_on_the_stage(page, stage):
+    page.item("soft").focus()
+    stage.setup = loft(title="The lamp alone", lights=loft().lights[:1], flags=())
+    page.page.evaluate("(s) => window.model.take(s)", page._state())
+    page.page.wait_for_function("document.querySelector('.lc-title').textContent === 'The lamp alone'")
+    assert page.page.locator(".lc-item.lc-light").count() == 1 and page.page.locator(".lc-item.lc-flag").count() == 0
+    assert page.text(".lc-entry strong") == [] and len(page.text(".lc-slide output")) == 2
+    page.drag(page.item("key"), -40, 10)
+    page.settled()
+    assert stage.setup.part("key").at[0] < 9.2
 
 
 def test_silence_is_said_and_a_dead_kernel_too(page):
