@@ -129,6 +129,7 @@ def growth():
 
 
 def picture_ms(light, width):
+    """A picture of light already worked out. [ms]"""
     begun = time.perf_counter()
     view.picture(light.setup, width=width, height=width * 9 // 16, lit=light)
     return 1e3 * (time.perf_counter() - begun)
@@ -159,11 +160,11 @@ def starting():
 
 def against_the_path_tracer():
     """
-    Time of both on some rooms, in this run, at equal error: rms over blocks, against the stored answer.
+    Time of both on some rooms, in this run, at equal error against the stored answer: over blocks, and over pixels.
 
     The path tracer's error falls as 1 / sqrt(time): what it needs for our rms is (its rms / ours)^2 times what it took.
-    The stored answer's own error is taken out of both. A block is 25 pixels of 80 x 45; the path tracer's error in one
-    pixel is five times as large, ours is not.
+    The stored answer's own error is taken out of both. A block is 25 pixels of 80 x 45. The path tracer's pixels are
+    five times as rough as its blocks; ours are not, for nothing in them is drawn by lot.
     """
     try:
         import make_reference
@@ -172,42 +173,62 @@ def against_the_path_tracer():
         return
     import rooms
 
-    head("Picture at equal error", "room", "quality", "rms, stop", "ours, s", "path tracer there, s", "ratio")
+    columns = [f"{of}: {what}" for of in ("blocks", "pixels") for what in ("rms, stop", "path tracer, s", "ratio")]
+    head("Light and picture at equal error", "room", "quality", "ours, s", *columns)
     for name in ("grey_back", "black_back", "white_back", "grey_side", "board_flag"):
         setup, stored = rooms.all_rooms()[name], rooms.load(name)
-        truth = rooms.blocks(stored.picture)
-        counted = truth >= truth.max() / 64
-        own = np.mean((stored.picture_se / truth / np.log(2))[counted] ** 2)
-        theirs_s, theirs = path_traced(make_reference.Scene(setup), rooms, truth, counted)
+        theirs_s, variances, own = path_traced(make_reference, setup, rooms, stored)
         for quality in ("draft", "final"):
-            ours_s, ours = 1e-3 * np.median([once_pictured(setup, quality) for _ in range(7)]), rms_of(name, quality)
-            needs = theirs_s * (theirs**2 - own) / (ours**2 - own)
-            row(name, quality, f"{np.sqrt(ours**2 - own):.3f}", f"{ours_s:.3f}", f"{needs:.1f}", f"{needs / ours_s:.0f}")
+            ours_s = 1e-3 * np.median([lit_and_pictured_ms(setup, quality) for _ in range(9)])
+            cells = []
+            for squares, variance, mine in zip(off_squares(name, quality, rooms, stored), variances, own):
+                error = max(squares - mine, 0.0)
+                if error == 0:  # lost in the stored answer's own
+                    cells += ["0", "-", "-"]
+                    continue
+                needs = theirs_s * variance / error
+                cells += [f"{np.sqrt(error):.3f}", f"{needs:.1f}", f"{needs / ours_s:.0f}"]
+            row(name, quality, f"{ours_s:.3f}", *cells)
 
 
-def once_pictured(setup, quality):
+def lit_and_pictured_ms(setup, quality):
     """Light and a 320 x 180 picture. [ms]"""
     begun = time.perf_counter()
     view.picture(setup, width=320, height=180, lit=lit.light(setup, quality))
     return 1e3 * (time.perf_counter() - begun)
 
 
-def rms_of(name, quality):
-    """Our rms over blocks. [stops]"""
-    from compare import compare
+def that_count(rooms, stored):
+    """The blocks within six stops of the brightest, and their pixels: masks of both pictures."""
+    blocks = rooms.blocks(stored.picture)
+    counted = blocks >= blocks.max() / 64
+    return counted, np.kron(counted, np.ones((rooms.BLOCK, rooms.BLOCK), dtype=bool))
 
-    return compare(name, quality).rms_stops
+
+def off_squares(name, quality, rooms, stored):
+    """Mean square of our distance from the stored answer, over blocks and over pixels. [stops^2]"""
+    from compare import pixels_of
+
+    ours, (blocks, pixels) = pixels_of(name, quality), that_count(rooms, stored)
+    of_blocks = np.log2(rooms.blocks(ours) / rooms.blocks(stored.picture))[blocks]
+    of_pixels = (ours / stored.picture - 1)[pixels] / np.log(2)  # as the path tracer's: relative, not a logarithm
+    return np.mean(of_blocks**2), np.mean(of_pixels**2)
 
 
-def path_traced(scene, rooms, truth, counted, passes=12):
-    """Seconds and rms over blocks of some passes together. [s, stops]"""
-    every = np.arange(rooms.WIDTH * rooms.HEIGHT)
+def path_traced(tracer, setup, rooms, stored, passes=16):
+    """Seconds a pass; variance of a pass over blocks and pixels; the same of the stored answer. [s, stops^2, stops^2]"""
+    scene, every = tracer.Scene(setup), np.arange(rooms.WIDTH * rooms.HEIGHT)
     scene.picture(2_000_000, every, 2)  # compile, off the clock
     begun = time.perf_counter()
-    pixels = np.concatenate([scene.picture(seed, every, 2) for seed in range(5_000, 5_000 + passes // 2)]).mean(axis=0)
-    took = time.perf_counter() - begun
-    off = np.log2(rooms.blocks(pixels.reshape(rooms.HEIGHT, rooms.WIDTH)) / truth)[counted]
-    return took, np.sqrt(np.mean(off**2))
+    found = np.concatenate([scene.picture(seed, every, 2) for seed in range(5_000, 5_000 + passes // 2)])
+    took = (time.perf_counter() - begun) / passes
+    found = found.reshape(passes, rooms.HEIGHT, rooms.WIDTH)
+    blocks, pixels = that_count(rooms, stored)
+    share = lambda stack, truth: stack.var(axis=0, ddof=1) / (truth * np.log(2)) ** 2
+    of_blocks, of_pixels = share(rooms.blocks(found), rooms.blocks(stored.picture)), share(found, stored.picture)
+    stored_passes = np.kron(stored.spp / tracer.SPP, np.ones((rooms.BLOCK, rooms.BLOCK)))
+    own = (stored.picture_se / rooms.blocks(stored.picture) / np.log(2))[blocks] ** 2
+    return took, (of_blocks[blocks].mean(), of_pixels[pixels].mean()), (own.mean(), (of_pixels / stored_passes)[pixels].mean())
 
 
 def main():

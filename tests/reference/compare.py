@@ -64,17 +64,22 @@ def marks_lx(name, quality):
     return lit_room(name, quality).illuminance_lx([mark.at for mark in marks], facing, dome=dome).sum(axis=1)
 
 
-@cache
-def compare(name):
-    """A room at final quality against its stored answer."""
-    stored, lit = rooms.load(name), lit_room(name, "final")
+def pixels_of(name, quality):
+    """A room's picture, each pixel the mean over the square of a stored pixel, (HEIGHT, WIDTH). [cd/m2]"""
+    lit = lit_room(name, quality)
     fine = picture(lit.setup, width=FINER * rooms.WIDTH, height=FINER * rooms.HEIGHT, lit=lit).luminance_cd_m2
-    pixels = fine.reshape(rooms.HEIGHT, FINER, rooms.WIDTH, FINER).mean(axis=(1, 3), dtype=float)
-    ours, theirs = rooms.blocks(pixels), rooms.blocks(stored.picture)
+    return fine.reshape(rooms.HEIGHT, FINER, rooms.WIDTH, FINER).mean(axis=(1, 3), dtype=float)
+
+
+@cache
+def compare(name, quality="final"):
+    """A room against its stored answer."""
+    stored = rooms.load(name)
+    ours, theirs = rooms.blocks(pixels_of(name, quality)), rooms.blocks(stored.picture)
     counted = theirs >= theirs.max() * 2.0**-STOPS
     return Found(
         block_stops=np.log2(ours[counted] / theirs[counted]),
-        mark_stops=np.log2(marks_lx(name, "final") / stored.marks),
+        mark_stops=np.log2(marks_lx(name, quality) / stored.marks),
         mark_se_stops=stored.marks_se / stored.marks / np.log(2),
     )
 
