@@ -18,7 +18,8 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
-os.environ.pop("OPENBLAS_CORETYPE", None)  # before numpy: a core type set by hand slows its small products
+if __name__ == "__main__":
+    os.environ.pop("OPENBLAS_CORETYPE", None)  # before numpy: a core type set by hand slows its small products
 HOME = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(HOME), str(HOME / "tests" / "reference")]
 

@@ -1,3 +1,0 @@
-"""The benchmark is run by hand, never collected."""
-
-collect_ignore = ["bench.py"]
