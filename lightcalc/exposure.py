@@ -499,6 +499,148 @@ def nd_stops_for(*, illuminance_lx, t_stop, time_s, iso, at_stops=0.0):
     return stops(np.divide(illuminance_lx, reference_lx)) - at_stops
 
 
+def illuminance_lx_for(*, t_stop, time_s, iso, nd_stops=0.0, at_stops=0.0):
+    r"""
+    Light that puts a mark where it is wanted. [lx]
+
+    Parameters
+    ----------
+    t_stop : float or array
+        T-stop, > 0. [1]
+    time_s : float or array
+        Exposure time, > 0. [s]
+    iso : float or array
+        ISO speed or exposure index, > 0. [1]
+    nd_stops : float or array, default 0
+        Neutral density in front of the lens. [stops]
+    at_stops : float or array, default 0
+        Wanted level of the mark from middle grey; minus is under. [stops]
+
+    Returns
+    -------
+    float or array
+        Illuminance at the mark, the inputs broadcast together. [lx]
+
+    Raises
+    ------
+    ValueError
+        If an input is outside its range.
+
+    Notes
+    -----
+    .. math:: E = C N^2\, 2^{n+\ell} / (t S)
+
+    References
+    ----------
+    .. [1] ISO 2720:1974, incident-light exposure equation.
+
+    Examples
+    --------
+    >>> round(float(illuminance_lx_for(t_stop=4, time_s=1 / 48, iso=800, at_stops=-1)), 6)
+    120.0
+    """
+    check_range("at_stops", at_stops)
+    return reference_illuminance_lx(t_stop=t_stop, time_s=time_s, iso=iso, nd_stops=nd_stops) * np.exp2(at_stops)
+
+
+def fps_for(*, illuminance_lx, t_stop, shutter_deg, iso, nd_stops=0.0, at_stops=0.0):
+    r"""
+    Frame rate, at a constant shutter angle, that puts a mark where it is wanted. [1/s]
+
+    Parameters
+    ----------
+    illuminance_lx : float or array
+        Illuminance at the mark, > 0. [lx]
+    t_stop : float or array
+        T-stop, > 0. [1]
+    shutter_deg : float or array
+        Shutter angle, above 0 to 360. [deg]
+    iso : float or array
+        ISO speed or exposure index, > 0. [1]
+    nd_stops : float or array, default 0
+        Neutral density in front of the lens. [stops]
+    at_stops : float or array, default 0
+        Wanted level of the mark from middle grey; minus is under. [stops]
+
+    Returns
+    -------
+    float or array
+        Frames per second; the fastest that this light allows. [1/s]
+
+    Raises
+    ------
+    ValueError
+        If an input is outside its range.
+
+    Notes
+    -----
+    .. math:: f = \frac{\alpha}{360} \frac{S E}{C N^2\, 2^{n+\ell}}
+
+    References
+    ----------
+    .. [1] ISO 2720:1974, incident-light exposure equation, with t of the shutter angle.
+
+    Examples
+    --------
+    >>> round(float(fps_for(illuminance_lx=600, t_stop=4, shutter_deg=180, iso=800)), 6)
+    60.0
+    """
+    check_range("shutter_deg", shutter_deg, above=0.0, high=360.0, hint="degrees of a full turn")
+    need_s = time_s_for(illuminance_lx=illuminance_lx, t_stop=t_stop, iso=iso, nd_stops=nd_stops, at_stops=at_stops)
+    return np.divide(shutter_deg, 360.0 * need_s)
+
+
+def slow_motion_stops(*, old_fps, new_fps, shutter_deg=180.0, keep="angle"):
+    r"""
+    What another frame rate does to the picture; minus is darker. [stops]
+
+    Parameters
+    ----------
+    old_fps, new_fps : float or array
+        Frames per second before and after, > 0. [1/s]
+    shutter_deg : float or array, default 180
+        Shutter angle before, above 0 to 360. [deg]
+    keep : {"angle", "time"}, default "angle"
+        The angle stays, so the time shortens and blur with it; or the time stays and the angle opens, as far as a
+        whole frame.
+
+    Returns
+    -------
+    float or array
+        Change of exposure, the inputs broadcast together. [stops]
+
+    Raises
+    ------
+    ValueError
+        If a number is outside its range, or `keep` is not known.
+
+    Notes
+    -----
+    .. math:: \Delta_\mathrm{angle} = \log_2(f/f'), \quad
+              \Delta_\mathrm{time} = \log_2\min\!\left(1, \frac{360}{\alpha}\frac{f}{f'}\right)
+
+    At a constant time nothing is lost until the angle is 360; from there on the two cost alike.
+
+    References
+    ----------
+    .. [1] ISO 2720:1974, exposure as a ratio of times; definition of the shutter angle.
+
+    Examples
+    --------
+    >>> round(float(slow_motion_stops(old_fps=24, new_fps=60)), 3)
+    -1.322
+    >>> round(float(slow_motion_stops(old_fps=24, new_fps=60, keep="time")), 3)
+    -0.322
+    """
+    if keep not in ("angle", "time"):
+        raise ValueError(f"keep must be 'angle' or 'time', got {keep!r}")
+    old_s = shutter_time_s(shutter_deg=shutter_deg, fps=old_fps)
+    new_s = shutter_time_s(shutter_deg=shutter_deg, fps=new_fps)
+    if keep == "time":
+        new_s = np.minimum(old_s, shutter_time_s(shutter_deg=360.0, fps=new_fps))  # no longer than a frame
+    return stops(np.divide(new_s, old_s))
+
+
 def exposure_change_stops(
     *, old_t_stop=None, new_t_stop=None, old_iso=None, new_iso=None, old_shutter_deg=None, new_shutter_deg=None,
     old_fps=None, new_fps=None, old_nd_stops=None, new_nd_stops=None,

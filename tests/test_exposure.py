@@ -242,6 +242,35 @@ def test_the_ring_says_what_rings_say():
     assert ring[31:] == beyond
 
 
+def test_light_and_frame_rate_can_be_solved_for():
+    # DERIVED: put back, each places the mark where it was asked for; ISO 2720 by hand: 250 x 16 x 48/800 = 240 lx.
+    assert exposure.illuminance_lx_for(t_stop=4.0, time_s=1 / 48, iso=800.0) == pytest.approx(240.0, rel=1e-12)
+    camera = {"t_stop": 2.3, "iso": 500.0, "nd_stops": 0.9}
+    fps = exposure.fps_for(illuminance_lx=317.0, shutter_deg=144.0, at_stops=-1 / 3, **camera)
+    time_s = exposure.shutter_time_s(shutter_deg=144.0, fps=fps)
+    lx = exposure.illuminance_lx_for(time_s=time_s, at_stops=-1 / 3, **camera)
+    assert lx == pytest.approx(317.0, rel=1e-12)
+    assert exposure.time_s_for(illuminance_lx=317.0, at_stops=-1 / 3, **camera) == pytest.approx(time_s, rel=1e-12)
+
+
+@pytest.mark.parametrize(("new_fps", "angle", "time"), [
+    (24, 0.0, 0.0), (48, -1.0, 0.0), (60, -1.3219281, -0.3219281), (120, -2.3219281, -1.3219281), (12, 1.0, 0.0)])
+def test_slow_motion_at_constant_angle_and_time(new_fps, angle, time):
+    # DERIVED: log2(24/f); at a constant time free until 180 deg has opened to 360, at twice the rate. 24 to 60 fps at
+    # 1.3 stops and to 120 at 2.3 is what crews reckon (COMMON PRACTICE).
+    assert exposure.slow_motion_stops(old_fps=24, new_fps=new_fps) == pytest.approx(angle, abs=1e-6)
+    got = exposure.slow_motion_stops(old_fps=24, new_fps=new_fps, keep="time")
+    assert got == pytest.approx(time, abs=1e-6)
+
+
+def test_slow_motion_is_what_the_settings_say():
+    # INDEPENDENT of the new function: `exposure_change_stops` with the angle that holds 1/90 s at 60 fps (240 deg).
+    both = exposure.exposure_change_stops(old_fps=30, new_fps=60, old_shutter_deg=120, new_shutter_deg=240)
+    assert exposure.slow_motion_stops(old_fps=30, new_fps=60, shutter_deg=120, keep="time") == pytest.approx(both, abs=1e-12)
+    with pytest.raises(ValueError, match="keep must be 'angle' or 'time', got 'blur'"):
+        exposure.slow_motion_stops(old_fps=24, new_fps=60, keep="blur")
+
+
 CAMERA = {"t_stop": 2.0, "time_s": 0.02, "iso": 800.0, "nd_stops": 0.3}
 MARK = {"illuminance_lx": 300.0, "at_stops": 0.5}
 REFUSED = {"t_stop": 0.0, "time_s": 0.0, "iso": 0.0, "nd_stops": -0.1, "illuminance_lx": 0.0, "at_stops": np.nan}
@@ -262,6 +291,10 @@ LIMITS = [  # function, inputs that pass, inputs that must each be refused
      {"luminance_cd_m2": -1.0, "reference_cd_m2": 0.0}),
     (exposure.t_stop_for, without("t_stop"), REFUSED), (exposure.iso_for, without("iso"), REFUSED),
     (exposure.time_s_for, without("time_s"), REFUSED), (exposure.nd_stops_for, without("nd_stops"), REFUSED),
+    (exposure.illuminance_lx_for, {**CAMERA, "at_stops": 0.5}, REFUSED),
+    (exposure.fps_for, {**without("time_s"), "shutter_deg": 180.0}, REFUSED | {"shutter_deg": 0.0}),
+    (exposure.slow_motion_stops, {"old_fps": 24.0, "new_fps": 60.0, "shutter_deg": 180.0},
+     {"old_fps": 0.0, "new_fps": -1.0, "shutter_deg": 361.0}),
     (exposure.exposure_change_stops, {"old_iso": 400.0, "new_iso": 800.0, "old_nd_stops": 0.0, "new_nd_stops": 1.0,
                                       "old_shutter_deg": 180.0, "new_shutter_deg": 90.0},
      {"old_iso": 0.0, "new_iso": -1.0, "old_nd_stops": -1.0, "new_nd_stops": -1.0, "old_shutter_deg": 361.0}),
