@@ -86,7 +86,7 @@ def test_parameters_documented_are_parameters_there(name):
         assert sorted(says) == sorted(takes), f"{name} documents {says} and takes {takes}"
 
 
-@pytest.mark.parametrize("module_name", ["exposure", "falloff", "bounce", "haze", "sun", "load"])
+@pytest.mark.parametrize("module_name", ["exposure", "falloff", "bounce", "haze", "sun", "load", "mixing", "airmeter"])
 def test_closed_forms_take_no_bare_numbers(module_name):
     # Two bare floats can be swapped without a sound; every number is named by its caller, and every function has its
     # equation or reason, its source and an example that runs (the doctests run them).
