@@ -9,7 +9,6 @@ import zoneinfo
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
 
 from lightcalc.units import check_range
 
@@ -523,6 +522,8 @@ class _Track:
 
     def passes(self, up, down, height):
         """Events where a height passes zero."""
+        from scipy.optimize import brentq
+
         values, found = [height(sight) for sight in self.seen], []
         for i in range(len(values) - 1):
             if (values[i] < 0.0) != (values[i + 1] < 0.0):
@@ -532,6 +533,8 @@ class _Track:
 
     def noon(self):
         """The minute the sun is highest: where its height stops growing, to a second by halving."""
+        from scipy.optimize import brentq
+
         slope = lambda m: self.look(m + 0.5).altitude_deg - self.look(m - 0.5).altitude_deg  # noqa: E731
         top = int(np.argmax([sight.altitude_deg for sight in self.seen]))
         low, high = self.grid[top] - STEP_MIN, self.grid[top] + STEP_MIN

@@ -16,19 +16,23 @@ corner. Everything that faces somewhere has a place `at` and a point `aim` that 
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from lightcalc import exposure
+from lightcalc.almanac import LocalDay, Place, clock_time
 from lightcalc.fixtures import Beam, Lambert, Photometry
 from lightcalc.materials import Diffusion, Gel, Stuff
+from lightcalc.sun import OUTLOOKS
 from lightcalc.units import check_range
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
 RECEPTORS = ("flat", "dome")
 QUANTITIES = ("level", "fill_under", "beam_over", "veil")
+FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
 MOST = 64  # things of one kind in a setup: a bound, so that a file cannot ask for a million
 REACH_M = 2_000.0  # nothing stands further out than this
 
@@ -54,6 +58,14 @@ def _point(thing, field, value):
         raise SceneError(f"{thing}: {field} must be three metres [x, y, z], got {len(point)} numbers")
     _check(thing, field, point, low=-REACH_M, high=REACH_M, hint="metres in the room frame")
     return point
+
+
+def _sentence(thing, check, *values, **named):
+    """What a check of another module returns; what it refuses is said with the thing's name."""
+    try:
+        return check(*values, **named)
+    except ValueError as error:
+        raise SceneError(f"{thing}: {error}") from None
 
 
 def _choice(thing, field, value, choices):
@@ -188,6 +200,7 @@ class Room:
     windows: tuple[Window, ...] = ()
     bearing_deg: float = 0.0  # compass bearing of +y, clockwise from north
     outside_ground: float = 0.2  # reflectance of what lies below the horizon outside the windows
+    air_changes_per_h: float | None = None  # fresh air, leaks included; None is not known
 
     def __post_init__(self):
         me = f"room '{self.name}'"
@@ -196,6 +209,8 @@ class Room:
         for field in SURFACES + ("outside_ground",):
             _check(me, field, getattr(self, field), low=0.0, high=0.98, hint="reflectance, 0 black to 0.98 white")
         _check(me, "bearing_deg", self.bearing_deg, low=-360.0, high=360.0)
+        if self.air_changes_per_h is not None:
+            _check(me, "air_changes_per_h", self.air_changes_per_h, low=0.0, high=200.0, hint="a closed old room is 0.3 to 1")
         _unique(me, "window", self.windows)
         for window in self.windows:
             self._check_window(window)
@@ -479,6 +494,20 @@ class Haze:
 
 
 @dataclass(frozen=True)
+class HazeMachine:
+    """What a machine puts into the air at full output: fluid used, and the share of it that hangs there as droplets."""
+
+    fluid_g_per_min: float
+    droplet_share: float  # the rest is water that dries, and drops that fall at once
+    fluid: str = "glycol"
+
+    def __post_init__(self):
+        _check("haze_machine", "fluid_g_per_min", self.fluid_g_per_min, above=0.0, high=1_000.0, hint="a small hazer is 1 to 5")
+        _check("haze_machine", "droplet_share", self.droplet_share, above=0.0, high=1.0, hint="water-based fluid is 0.1 to 0.5")
+        _choice("haze_machine", "fluid", self.fluid, FLUIDS)
+
+
+@dataclass(frozen=True)
 class Sun:
     """The sun where it stands: compass bearing, height, and illuminance square to its rays."""
 
@@ -558,7 +587,12 @@ def _unique(thing, kind, parts):
 
 @dataclass(frozen=True)
 class Setup:
-    """One camera position and everything that lights it. `key` names the key sources; empty means the brightest."""
+    """
+    One camera position and everything that lights it. `key` names the key sources; empty means the brightest.
+
+    `time` ('19:40', on the clock of the shoot's place) and `outlook` say when it is shot and under what sky; the light
+    is that of `sun` and `sky` as they stand, until `day` is asked for the sun and sky of that hour.
+    """
 
     name: str
     title: str
@@ -578,9 +612,15 @@ class Setup:
     day: int = 1
     cuts_to: str = ""  # the setup this one must match across the cut
     notes: str = ""
+    time: str = ""
+    outlook: str = ""
 
     def __post_init__(self):
         me = f"setup '{self.name}'"
+        if self.time:
+            _sentence(me, clock_time, self.time)
+        if self.outlook:
+            _choice(me, "outlook", self.outlook, tuple(OUTLOOKS))
         for kind in ("light", "board", "flag", "frame", "mark", "spot"):
             _unique(me, kind, getattr(self, kind + "s"))
         names = [part.name for kind in ("light", "board", "frame") for part in getattr(self, kind + "s")]
@@ -670,16 +710,28 @@ class Setup:
 
 @dataclass(frozen=True)
 class Shoot:
-    """A whole shoot: its setups in shooting order, with what they share."""
+    """
+    A whole shoot: its setups in shooting order, with what they share.
+
+    Latitude, longitude and time zone go together and say where the sun stands; `dates` has one date a day. `horizon` is
+    the table of `almanac.Place`.
+    """
 
     title: str
     setups: tuple[Setup, ...]
     units: str = "metric"
     notes: str = ""
     days: int = 1
+    latitude_deg: float | None = None
+    longitude_deg: float | None = None
+    time_zone: str = ""
+    dates: tuple[dt.date, ...] = ()
+    horizon: tuple[tuple[float, float], ...] = ()
+    haze_machine: HazeMachine | None = None
 
     def __post_init__(self):
         me = f"shoot '{self.title}'"
+        self._check_place(me)
         _choice(me, "units", self.units, ("metric", "feet"))
         _unique(me, "setup", self.setups)
         names = [setup.name for setup in self.setups]
@@ -687,6 +739,44 @@ class Shoot:
             if setup.cuts_to and setup.cuts_to not in names:
                 raise SceneError(f"setup '{setup.name}': cuts_to must be one of {', '.join(names)}, got '{setup.cuts_to}'")
             _check(f"setup '{setup.name}'", "day", setup.day, low=1, high=max(1, self.days))
+
+    def _check_place(self, me):
+        """All of a place or nothing of it; a date for every day or none."""
+        given = [self.latitude_deg is not None, self.longitude_deg is not None, bool(self.time_zone)]
+        if any(given) and not all(given):
+            missing = [n for n, g in zip(("latitude_deg", "longitude_deg", "time_zone"), given) if not g]
+            raise SceneError(f"{me}: a place needs latitude_deg, longitude_deg and time_zone, got none for {', '.join(missing)}")
+        if self.horizon and not all(given):
+            raise SceneError(f"{me}: horizon needs a place: latitude_deg, longitude_deg and time_zone")
+        if len(self.horizon) > 360:
+            raise SceneError(f"{me}: horizon must have at most 360 rows, got {len(self.horizon)}")
+        _sentence(me, lambda: self.where)
+        if self.dates and len(self.dates) != self.days:
+            raise SceneError(f"{me}: dates must be one for each of {self.days} days, got {len(self.dates)}")
+        for date in self.dates:
+            _sentence(me, LocalDay, date, self.time_zone or "UTC")
+
+    @property
+    def where(self):
+        """The place on earth and its clock, or None where the shoot has none."""
+        if self.latitude_deg is None:
+            return None
+        return Place(self.latitude_deg, self.longitude_deg, self.time_zone, self.horizon)
+
+    def date_of(self, setup):
+        """
+        The date a setup is shot on.
+
+        Parameters
+        ----------
+        setup : Setup
+
+        Returns
+        -------
+        datetime.date or None
+            None where the shoot has no dates.
+        """
+        return self.dates[setup.day - 1] if self.dates else None
 
     def setup(self, name):
         """The setup of that name."""

@@ -53,6 +53,8 @@ def dumps(shoot):
     edge = Edge(file="shoot")
     places = _by_name(shoot)
     parts = [_pairs(_lines("shoot", shoot, {}, edge))]
+    if shoot.haze_machine is not None:
+        parts.append(f"[haze_machine]\n{_pairs(_lines('haze_machine', shoot.haze_machine, {}, edge))}")
     parts += [_place_text(place, edge) for place in places.values()]
     parts += [_setup_text(setup, edge) for setup in shoot.setups]
     return "\n".join(parts)
@@ -114,6 +116,8 @@ def same(one, other):
         return type(one) is type(other) and all(same(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
     if isinstance(one, tuple) and isinstance(other, tuple):
         return len(one) == len(other) and all(same(a, b) for a, b in zip(one, other))
+    if one is None or other is None:
+        return one is other
     if isinstance(one, float) or isinstance(other, float):
         return math.isclose(one, other, rel_tol=1e-12, abs_tol=1e-12)
     return one == other
@@ -189,8 +193,10 @@ def _plain(value, sort, unit_m):
         return _in_units(value, unit_m)
     if sort in ("number", "share"):
         return _tidy(float(value))
-    if sort == "names":
+    if sort in ("names", "dates"):
         return list(value)
+    if sort == "rows":
+        return [[_tidy(v) for v in row] for row in value]
     return value if sort in ("text", "notes", "whole", "yes") else value.name
 
 
@@ -345,6 +351,7 @@ class _Edit:
 
     def text(self):
         self._values(self.document, "shoot", self.old, self.new)
+        self._optional(self.document, "haze_machine", self.old.haze_machine, self.new.haze_machine)
         tail = self._places()
         olds = {setup.name: setup for setup in self.old.setups}
         for table, setup in zip(self.document["setups"], self.old.setups):
@@ -476,7 +483,7 @@ def _apply(table, before, after):
 def _put(table, key, value):
     """Replace a value where it stands; of a point, only the numbers that moved."""
     held = table[key]
-    if isinstance(value, list) and isinstance(held, Array) and len(held) == len(value) and key != "key":
+    if isinstance(value, list) and isinstance(held, Array) and len(held) == len(value) and key not in ("key", "dates", "horizon"):
         for index, number in enumerate(value):
             if float(held[index]) != number:
                 held[index] = number

@@ -7,6 +7,7 @@ the file and the thing.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import tomllib
 from dataclasses import dataclass, replace
@@ -20,8 +21,8 @@ from lightcalc.droplets import PRESETS
 from lightcalc.fixtures import Beam, Lambert, Photometry
 from lightcalc.photofile import read_photometry
 from lightcalc.scene import (
-    MOST, Board, Camera, Exterior, Flag, Frame, Haze, Light, Mark, Room, SceneError, Setup, Shoot, Sky, Spot, Sun,
-    Target, Window,
+    MOST, Board, Camera, Exterior, Flag, Frame, Haze, HazeMachine, Light, Mark, Room, SceneError, Setup, Shoot, Sky,
+    Spot, Sun, Target, Window,
 )  # fmt: skip
 from lightcalc.units import FT, lx_from_fc
 
@@ -43,13 +44,14 @@ _SHEET = {**_PLACED, "width_m": "length", "height_m": "length", "roll_deg": "num
 LISTS = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
 KEYS = {
     "shoot": {
-        "title": "text", "units": "text", "lengths": "text", "days": "whole", "notes": "notes", "camera": "table",
-        "rooms": "table", "exteriors": "table", "setups": "tables",
+        "title": "text", "units": "text", "lengths": "text", "days": "whole", "notes": "notes",
+        "latitude_deg": "number", "longitude_deg": "number", "time_zone": "text", "dates": "dates", "horizon": "rows",
+        "haze_machine": "table", "camera": "table", "rooms": "table", "exteriors": "table", "setups": "tables",
     },
     "room": {
         "width_m": "length", "depth_m": "length", "height_m": "length", "floor": "share", "ceiling": "share",
         "left": "share", "right": "share", "near": "share", "far": "share", "bearing_deg": "number",
-        "outside_ground": "share", "windows": "tables",
+        "outside_ground": "share", "air_changes_per_h": "number", "windows": "tables",
     },
     "window": {
         "name": "text", "wall": "text", "centre_m": "length", "sill_m": "length", "width_m": "length",
@@ -59,7 +61,8 @@ KEYS = {
     "exterior": {"width_m": "length", "depth_m": "length", "ground": "share", "bearing_deg": "number"},
     "setup": {
         "name": "text", "title": "text", "day": "whole", "place": "text", "cuts_to": "text", "key": "names",
-        "notes": "notes", "haze": "table", "sun": "table", "sky": "table", "camera": "table",
+        "time": "text", "outlook": "text", "notes": "notes", "haze": "table", "sun": "table", "sky": "table",
+        "camera": "table",
         **dict.fromkeys(LISTS, "tables"),
     },
     "camera": {
@@ -82,21 +85,23 @@ KEYS = {
         "extinction_per_m": "number", "visibility_m": "length", "loss_percent_per_m": "number", "g": "number",
         "droplets": "text",
     },
+    "haze_machine": {"fluid_g_per_min": "number", "droplet_share": "number", "fluid": "text"},
     "sun": {"bearing_deg": "number", "elevation_deg": "number", "normal_lx": "number", "kelvin": "number"},
     "sky": {"zenith_cd_m2": "number", "horizon_cd_m2": "number", "kelvin": "number"},
     "target": {"of": "text", "quantity": "text", "stops": "number", "within": "number"},
 }  # fmt: skip
 CLASS = {
     "window": Window, "camera": Camera, "light": Light, "board": Board, "flag": Flag, "frame": Frame, "mark": Mark,
-    "spot": Spot, "haze": Haze, "sun": Sun, "sky": Sky, "target": Target, "room": Room, "exterior": Exterior,
-    "setup": Setup, "shoot": Shoot,
+    "spot": Spot, "haze": Haze, "haze_machine": HazeMachine, "sun": Sun, "sky": Sky, "target": Target, "room": Room,
+    "exterior": Exterior, "setup": Setup, "shoot": Shoot,
 }  # fmt: skip
 _WANTED = {
     "text": "a text in quotes", "notes": "a text in quotes", "number": "a number", "length": "a number",
     "whole": "a whole number", "yes": "true or false", "point": "a point [x, y, z] of three numbers",
     "names": "a list of names in quotes", "table": "a table", "tables": "a list of tables",
     "share": "a reflectance from 0 to 0.98 or the name of a surface", "stuff": "the name of a board's stuff",
-    "diffusion": "the name of a diffusion", "gel": "the name of a gel",
+    "diffusion": "the name of a diffusion", "gel": "the name of a gel", "dates": "a list of dates such as 2028-08-20",
+    "rows": "a list of [bearing, height] rows of two numbers",
 }  # fmt: skip
 _MUST = {
     "shoot": ("title", "setups"), "room": ("width_m", "depth_m", "height_m"), "exterior": ("width_m", "depth_m"),
@@ -104,6 +109,7 @@ _MUST = {
     "camera": ("at", "aim"), "light": ("name", "at", "aim"), "board": ("name", "at", "aim", "width_m", "height_m", "stuff"),
     "flag": ("name", "at", "aim", "width_m", "height_m"), "mark": ("name", "at", "aim"), "spot": ("name", "at"),
     "frame": ("name", "at", "aim", "width_m", "height_m", "diffusion"), "haze": (),
+    "haze_machine": ("fluid_g_per_min", "droplet_share"),
     "sun": ("bearing_deg", "elevation_deg", "normal_lx"), "sky": ("zenith_cd_m2", "horizon_cd_m2"),
     "target": ("of", "quantity", "stops"),
 }  # fmt: skip
@@ -208,6 +214,9 @@ def loads(text, name="shoot", folder=None):
     if not tables:
         raise edge.refuse("", "needs at least one setup under [[setups]]")
     setups = tuple(_setup(edge, index, table, package, places) for index, table in enumerate(tables, 1))
+    if "haze_machine" in values:
+        machine = _values(edge, "haze_machine", values["haze_machine"], "haze_machine")
+        values["haze_machine"] = edge.made(HazeMachine, **machine)
     values.setdefault("days", max(setup.day for setup in setups))
     return edge.made(Shoot, setups=setups, **values)
 
@@ -262,6 +271,10 @@ def _number(value):
     return isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < 1e15  # NaN fails too
 
 
+def _pair(value):
+    return isinstance(value, list) and len(value) == 2 and all(_number(x) for x in value)
+
+
 def _text(value, most, controls=""):
     return isinstance(value, str) and len(value) <= most and all(c.isprintable() or c in controls for c in value)
 
@@ -296,6 +309,8 @@ def _value(edge, where, key, value, kind):
         "yes": lambda v: isinstance(v, bool),
         "point": lambda v: isinstance(v, list) and len(v) == 3 and all(_number(x) for x in v),
         "names": lambda v: isinstance(v, list) and len(v) <= MOST and all(_text(x, LIMIT_TEXT) for x in v),
+        "dates": lambda v: isinstance(v, list) and len(v) <= MOST and all(type(x) is dt.date for x in v),
+        "rows": lambda v: isinstance(v, list) and len(v) <= 360 and all(_pair(x) for x in v),
         "table": lambda v: isinstance(v, dict),
         "tables": lambda v: isinstance(v, list) and len(v) <= MOST and all(isinstance(x, dict) for x in v),
         "share": lambda v: _number(v) or _text(v, LIMIT_TEXT),
@@ -306,8 +321,10 @@ def _value(edge, where, key, value, kind):
         return tuple(float(v) * edge.foot_m for v in value)
     if kind in ("number", "length"):
         return float(value)
-    if kind == "names":
+    if kind in ("names", "dates"):
         return tuple(value)
+    if kind == "rows":
+        return tuple((float(bearing), float(height)) for bearing, height in value)
     if kind == "share":
         return _named(edge, where, key, "surface", value) if isinstance(value, str) else float(value)
     return _named(edge, where, key, kind, value) if kind in ("stuff", "diffusion", "gel") else value
