@@ -47,6 +47,7 @@ def levels(stage):
     [
         ("light:key", {"at": [8.7, 3.3, 2.9]}, {"at": (8.7, 3.3, 2.9)}),
         ("light:key", {"aim": [4.0, 2.0, 1.1]}, {"aim": (4.0, 2.0, 1.1)}),
+        ("window:loading door", {"centre_m": 3.1, "sill_m": 0.4}, {"centre_m": 3.1, "sill_m": 0.4}),
         ("flag:cutter", {"width_m": 0.7, "roll_deg": 15}, {"width_m": 0.7, "roll_deg": 15.0}),
         ("mark:packer", {"at": [3.3, 2.2, 1.6]}, {"at": (3.3, 2.2, 1.6)}),
         ("spot:beam", {"at": [4.6, 2.3, 1.0]}, {"at": (4.6, 2.3, 1.0)}),
@@ -55,7 +56,7 @@ def levels(stage):
 )
 def test_a_message_moves_the_part_it_names(stage, thing, fields, expected):
     send(stage, move(thing, **fields))
-    part = stage.setup.part(thing.partition(":")[2] or "camera")
+    part = stage.setup.place.windows[0] if thing.startswith("window") else stage.setup.part(thing.partition(":")[2] or "camera")
     assert {name: getattr(part, name) for name in expected} == expected
     assert stage.values == values_of(stage.setup)
     assert stage.ack == ["page", 1] and stage.shown["notice"] == ""
@@ -165,6 +166,13 @@ def test_numbers_read_from_python_are_never_drafts(count):
         (move("camera", t_stop=0), "camera: t_stop must be"),
         (move("camera", iso=1e400), "camera: iso must be a finite number"),
         (move("flag:cutter", width_m=-1), "flag 'cutter': width_m"),
+        (move("window:loading door", centre_m=0.3), "must keep it on the right wall (0 to 4.7 m), got -0.25 to 0.85 m"),
+        (move("window:loading door", sill_m=2.0), "must be <= 3.1 m (the ceiling), got 3.4 m"),
+        (move("window:loading door", sill_m=math.nan), "sill_m must be"),
+        (move("window:loading door", sill_m="low"), "must be a number, got 'low'"),
+        (move("window:loading door", wall="far"), "'wall' cannot be changed on the stage; centre_m, sill_m, width_m, height_m can"),
+        (move("window:hatch", sill_m=1.0), "no window here is called 'hatch'"),
+        (move("time", minute=600), "this stage has no clock"),
         ({"move": ["light:key"]}, "Not done"),
         ({"move": {"light:key": [1, 2]}}, "nothing called"),
         ({"step": "back"}, "Not done"),

@@ -48,6 +48,7 @@ class Model {
 }
 window.errors = [];
 window.addEventListener("error", (e) => window.errors.push(e.message));
+window.addEventListener("unhandledrejection", (e) => window.errors.push(String(e.reason.stack || e.reason)));
 window.model = new Model(STATE);
 const js = URL.createObjectURL(new Blob([MODULE], { type: "text/javascript" }));
 const widget = (await import(js)).default();
@@ -72,10 +73,11 @@ class Page:
             f"<!doctype html><html lang='en'><style>:root{{{THEMES[theme]}}} body{{margin:0;background:var(--jp-layout-color1)}}"
             f"{css}</style><body data-jp-theme-light='{str(theme == 'light').lower()}'>{body}</body></html>"
         )
-        js = HERE.with_name("stage.js").read_text(encoding="utf-8")
-        script = MODEL.replace("STATE", json.dumps(self._state())).replace("MODULE", json.dumps(js))
+        script = MODEL.replace("STATE", json.dumps(self._state())).replace("MODULE", json.dumps(module.ESM))
         self.page.add_script_tag(type="module", content=script)
-        self.page.wait_for_function("window.ready")
+        self.page.wait_for_function("window.ready || window.errors?.length")
+        found = self.page.evaluate("window.errors")
+        assert found == [], found
         self.page.wait_for_timeout(50)
 
     def _state(self):
@@ -90,7 +92,8 @@ class Page:
         return self._state()
 
     def item(self, name, kind=None, view=0):
-        return self.page.locator(".lc-stage").nth(view).locator(f'.lc-item[data-name="{name}"]' + (f".lc-{kind}" if kind else ""))
+        drawing = self.page.locator(".lc-stage").nth(view).locator(".lc-plan").first
+        return drawing.locator(f'.lc-item[data-name="{name}"]' + (f".lc-{kind}" if kind else ""))
 
     def log(self):
         return self.page.evaluate("window.model.log")
@@ -101,16 +104,20 @@ class Page:
     def settled(self):
         self.page.wait_for_function("document.querySelector('.lc-stage').dataset.settled === 'true'")
 
-    def drag(self, locator, dx, dy, steps=8):
-        x, y = centre(locator)
+    def drag(self, locator, dx, dy, steps=8, grip=(0, 0)):
+        x, y = (a + b for a, b in zip(centre(locator), grip))
         self.page.mouse.move(x, y)
         self.page.mouse.down()
         self.page.mouse.move(x + dx, y + dy, steps=steps)
         self.page.mouse.up()
 
-    def scale(self):
+    def see(self, sight):
+        """Switch the drawing to the plan or to the heights seen from one side."""
+        self.page.locator(f'.lc-choice button[data-sight="{sight}"]').click()
+
+    def scale(self, axis=0):
         """Pixels per metre, from the drawn floor."""
-        return float(self.page.locator(".lc-floor").first.get_attribute("width")) / self.stage.setup.place.width_m
+        return float(self.page.locator(".lc-floor, .lc-space").first.get_attribute("width")) / self.stage.setup.place.size_m[axis]
 
     def close(self):
         errors = self.page.evaluate("window.errors")
@@ -228,6 +235,156 @@ def test_touch_drags_too(browser, stage):
     touch("touchEnd")
     opened.settled()
     assert stage.setup.part("soft").at[0] == pytest.approx(2.2 + 40 / opened.scale(), abs=0.03)
+    opened.close()
+
+
+# ---- heights, windows, turns, and the grid ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("sight, axis", [("near", 0), ("right", 1)])
+def test_heights_are_dragged_where_they_are_seen(page, stage, sight, axis):
+    page.see(sight)
+    scale, was = page.scale(axis), stage.setup.part("soft").at
+    page.drag(page.item("soft"), 22, -30)
+    page.settled()
+    at = stage.setup.part("soft").at
+    # DERIVED: 22 px right along the axis that is seen, 30 px up is height; the axis that one looks along stays.
+    assert at[axis] == pytest.approx(was[axis] + 22 / scale, abs=0.006) and at[2] == pytest.approx(2.1 + 30 / scale, abs=0.006)
+    assert at[1 - axis] == was[1 - axis]
+
+
+def test_nothing_is_dragged_under_the_floor_and_no_mark_through_the_ceiling(page, stage):
+    page.see("near")
+    page.drag(page.item("packer", "mark").locator(".lc-hit"), 0, -900)
+    page.drag(page.item("soft"), 0, 900)
+    page.settled()
+    assert stage.setup.part("packer").at[2] == 3.1 and stage.setup.part("soft").at[2] == 0.0
+
+
+@pytest.mark.parametrize(
+    "sight, key, moved",
+    [
+        ("near", "ArrowUp", (0, 0, 0.1)), ("right", "ArrowRight", (0, 0.1, 0)), ("right", "Alt+ArrowDown", (0, 0, -0.01)),
+        ("near", "Shift+ArrowLeft", (-0.5, 0, 0)), ("near", "PageDown", (0, 0, -0.1)),
+    ],
+)  # fmt: skip
+def test_arrow_keys_nudge_as_one_looks(page, stage, sight, key, moved):
+    page.see(sight)
+    page.item("soft").focus()
+    page.page.keyboard.press(key)
+    page.settled()
+    assert stage.setup.part("soft").at == pytest.approx([a + b for a, b in zip((2.2, 3.9, 2.1), moved)], abs=1e-9)
+
+
+def test_an_aim_is_tilted_where_heights_are_seen(page, stage):
+    page.see("right")
+    page.item("cutter", "flag").click()
+    scale = page.scale(1)
+    page.drag(page.page.locator('.lc-aim[data-id="flag:cutter"]'), 0, -24)
+    page.settled()
+    assert stage.setup.part("cutter").aim == (3.9, 2.9, pytest.approx(1.4 + 24 / scale, abs=0.006))
+
+
+def test_a_window_slides_along_its_wall_and_no_further(page, stage):
+    scale = page.scale()
+    page.drag(page.item("loading door"), 40, -36)
+    page.settled()
+    [window] = stage.setup.place.windows
+    # DERIVED: its wall runs along y, so of the drag only the 36 px up count.
+    assert window.centre_m == pytest.approx(2.6 + 36 / scale, abs=0.006) and window.sill_m == 0.9
+    page.drag(page.item("loading door"), 0, -900)
+    page.settled()
+    assert stage.setup.place.windows[0].centre_m == pytest.approx(4.7 - 0.55) and page.text(".lc-notice") == [""]
+
+
+@pytest.mark.parametrize("sight, along", [("near", False), ("right", True)])
+def test_a_window_goes_up_and_down_where_heights_are_seen(page, stage, sight, along):
+    page.see(sight)
+    scale = page.scale(1 if along else 0)
+    grip = (24, 0) if along else (0, 0)  # beside what stands before the window
+    page.drag(page.item("loading door"), -20, -12, grip=grip)
+    page.settled()
+    [window] = stage.setup.place.windows
+    assert window.sill_m == pytest.approx(0.9 + 12 / scale, abs=0.006)
+    assert window.centre_m == (pytest.approx(2.6 - 20 / scale, abs=0.006) if along else 2.6)
+    page.drag(page.item("loading door"), 0, -900, grip=grip)
+    page.settled()
+    assert stage.setup.place.windows[0].sill_m == pytest.approx(3.1 - 1.4)
+
+
+def test_a_window_moves_by_key_and_by_typed_number(page, stage):
+    page.item("loading door").focus()
+    page.page.keyboard.press("ArrowUp")
+    page.page.keyboard.press("PageDown")
+    page.page.keyboard.press("ArrowRight")  # across the wall: there is nowhere to go
+    page.page.locator('.lc-entry input[data-field="width_m"]').fill("1.3")
+    page.page.keyboard.press("Enter")
+    page.settled()
+    [window] = stage.setup.place.windows
+    assert (window.centre_m, window.sill_m, window.width_m) == (pytest.approx(2.7), pytest.approx(0.8), 1.3)
+    page.page.locator('.lc-entry input[data-field="sill_m"]').fill("2.5")
+    page.page.keyboard.press("Enter")
+    page.page.wait_for_function("document.querySelector('.lc-notice').textContent !== ''")
+    assert "must be <= 3.1 m (the ceiling), got 3.9 m" in page.text(".lc-notice")[0]
+
+
+def test_a_sheet_is_rolled_by_its_handle_and_by_key(page, stage):
+    page.item("cutter", "flag").click()
+    x, y = centre(page.item("cutter", "flag").locator(".lc-hit"))
+    hx, hy = centre(page.page.locator('.lc-roll[data-id="flag:cutter"] .lc-hit'))
+    # DERIVED: a quarter turn clockwise about the flag takes (dx, dy) on the screen to (-dy, dx). It faces slightly
+    # down, so from above one sees it from behind: clockwise is plus.
+    page.page.mouse.move(hx, hy)
+    page.page.mouse.down()
+    page.page.mouse.move(x - (hy - y), y + (hx - x), steps=6)
+    page.page.mouse.up()
+    page.settled()
+    assert stage.setup.part("cutter").roll_deg == pytest.approx(90, abs=3)
+    page.item("cutter", "flag").focus()
+    before = stage.setup.part("cutter").roll_deg
+    page.page.keyboard.press("]")
+    page.settled()
+    assert stage.setup.part("cutter").roll_deg == before + 5
+
+
+def test_snapping_is_a_box_to_tick(page, stage):
+    box = page.page.locator("[data-snap]")
+    assert not box.is_checked() and page.text(".lc-on span")[0] == "snap 0.1 m"
+    box.check()
+    page.drag(page.item("soft"), 33, 17)
+    page.settled()
+    x, y, z = stage.setup.part("soft").at
+    assert (10 * x, 10 * y) == (pytest.approx(round(10 * x), abs=1e-9), pytest.approx(round(10 * y), abs=1e-9)) and (x, z) != (2.2, 2.1)
+    page.page.get_by_role("button", name="Units").click()
+    assert page.text(".lc-on span")[0] == "snap 0.5 ft"
+    page.drag(page.item("soft"), -40, 10)
+    page.settled()
+    # PUBLISHED: the international foot, 0.3048 m (1959); half of it is 0.1524 m.
+    steps = [n / 0.1524 for n in stage.setup.part("soft").at[:2]]
+    assert steps == pytest.approx([round(n) for n in steps], abs=1e-3)
+
+
+def test_lengths_are_read_out_under_the_hand(page, stage):
+    page.see("right")
+    x, y = centre(page.item("soft"))
+    page.page.mouse.move(x, y)
+    page.page.mouse.down()
+    page.page.mouse.move(x + 25, y - 20, steps=4)
+    words = page.page.locator(".lc-dims text").text_content()
+    page.page.mouse.up()
+    page.settled()
+    _, ay, az = stage.setup.part("soft").at
+    assert " ".join(words.split()) == f"y {ay:.2f} m ↑ {az:.2f} m"
+    assert page.page.locator(".lc-dims text").count() == 0, "gone when the hand is"
+
+
+def test_a_wide_page_has_plan_and_heights_side_by_side(browser, stage):
+    opened = Page(browser, stage, width=1500)
+    assert opened.page.locator(".lc-plan svg.lc-svg").evaluate_all("all => all.map((s) => s.dataset.sight)") == ["plan", "near"]
+    opened.drag(opened.page.locator('.lc-svg[data-sight="near"] .lc-item[data-name="soft"]'), 0, -30)
+    opened.settled()
+    assert stage.setup.part("soft").at[2] > 2.3 and stage.setup.part("soft").at[:2] == (2.2, 3.9)
+    assert opened.item("soft").get_attribute("aria-label").endswith(f"{stage.setup.part('soft').at[2]:.2f} m up")
     opened.close()
 
 
@@ -419,7 +576,7 @@ def test_whole_stops_are_coloured_on_demand(page, stage):
 def test_distances_are_read_out_for_what_is_chosen(page):
     page.item("soft").focus()
     # DERIVED: |(2.2, 3.9, 2.1) - (1.1, 0.6, 1.5)| = 3.53; to door (1.3, 3.9, 1.4): 1.14; to its aim (3.9, 2.9, 1.4): 2.09
-    assert page.text(".lc-readout") == ["soft: to camera 3.53 m, to door 1.14 m, 2.09 m to what it faces"]
+    assert page.text(".lc-readout")[:1] == ["soft: to camera 3.53 m, to door 1.14 m, 2.09 m to what it faces"]
 
 
 def test_a_lamp_outside_throws_a_shaft_through_the_window(page, stage):
