@@ -73,6 +73,13 @@ def _choice(thing, field, value, choices):
         raise SceneError(f"{thing}: {field} must be one of {', '.join(choices)}, got {value!r}")
 
 
+def _check_kelvin(thing, field, value):
+    """A colour temperature, or 0 where none is given."""
+    _check(thing, field, value, low=0.0, high=100_000.0, hint="a colour temperature such as 3200; 0 is not given")
+    if 0.0 < value < 1000.0:
+        raise SceneError(f"{thing}: {field} must be 0 (not given) or >= 1000, got {value:g}")
+
+
 def _place_and_aim(thing, part):
     """Check `at` and `aim`; they must be apart, or there is no direction to face."""
     object.__setattr__(part, "at", _point(thing, "at", part.at))
@@ -326,7 +333,7 @@ class Light:
             raise SceneError(f"{me}: face_width_m and face_height_m must both be 0 (a point) or both be > 0")
         _check(me, "dim", self.dim, low=0.0, high=1.0, hint="share of full output, 1 is full")
         _check(me, "watts", self.watts, low=0.0)
-        _check(me, "kelvin", self.kelvin, low=0.0)
+        _check_kelvin(me, "kelvin", self.kelvin)
 
 
 @dataclass(frozen=True)
@@ -432,7 +439,12 @@ class Spot:
 
 @dataclass(frozen=True)
 class Camera:
-    """The camera and what holds its exposure; see `exposure` for the reference illuminance."""
+    """
+    The camera and what holds its exposure; see `exposure` for the reference illuminance.
+
+    The last five are for noise and colour (`photons`, `colorimetry`). Their defaults are cautious and FROM MEMORY: put in
+    your camera's own, from its maker or a test.
+    """
 
     at: tuple[float, float, float]
     aim: tuple[float, float, float]
@@ -446,6 +458,11 @@ class Camera:
     nd_stops: float = 0.0
     range_over_stops: float = 6.0  # usable range above middle grey
     range_under_stops: float = 7.0  # and below
+    pixel_um: float = 6.0  # pixel pitch
+    quantum_efficiency: float = 0.2  # electrons a photon of the band, colour filters included
+    read_noise_e: float = 3.0  # electrons that reading a pixel adds
+    photons_per_lx_s_um2: float = 11_000.0  # photons of the band in a lux second: 400 to 700 nm, daylight to tungsten
+    balance_kelvin: float = 0.0  # what white is set to; 0: not given
 
     def __post_init__(self):
         _place_and_aim("camera", self)
@@ -459,6 +476,11 @@ class Camera:
         _check("camera", "nd_stops", self.nd_stops, low=0.0, high=20.0, hint="stops of light taken away; ND 0.3 is 1")
         _check("camera", "range_over_stops", self.range_over_stops, low=0.0, high=20.0)
         _check("camera", "range_under_stops", self.range_under_stops, low=0.0, high=20.0)
+        _check("camera", "pixel_um", self.pixel_um, above=0.2, high=100.0, hint="micrometres from pixel to pixel, such as 6")
+        _check("camera", "quantum_efficiency", self.quantum_efficiency, above=0.0, high=1.0, hint="electrons a photon")
+        _check("camera", "read_noise_e", self.read_noise_e, low=0.0, high=1_000.0, hint="electrons")
+        _check("camera", "photons_per_lx_s_um2", self.photons_per_lx_s_um2, above=100.0, high=100_000.0, hint="about 11 000")
+        _check_kelvin("camera", "balance_kelvin", self.balance_kelvin)
 
     @property
     def time_s(self):
@@ -520,6 +542,7 @@ class Sun:
         _check("sun", "bearing_deg", self.bearing_deg, low=-360.0, high=360.0)
         _check("sun", "elevation_deg", self.elevation_deg, low=-18.0, high=90.0)
         _check("sun", "normal_lx", self.normal_lx, low=0.0, high=150_000.0)
+        _check_kelvin("sun", "kelvin", self.kelvin)
 
     def direction(self, place_bearing_deg):
         """Unit vector from the set to the sun in the room frame, shape (3,)."""
@@ -543,6 +566,7 @@ class Sky:
     def __post_init__(self):
         _check("sky", "zenith_cd_m2", self.zenith_cd_m2, low=0.0, high=1e6)
         _check("sky", "horizon_cd_m2", self.horizon_cd_m2, low=0.0, high=1e6)
+        _check_kelvin("sky", "kelvin", self.kelvin)
 
     @property
     def horizontal_lx(self):

@@ -43,6 +43,8 @@ iso = 800
 fps = 24
 shutter_deg = 180         # or shutter_s = 0.02
 nd_stops = 0              # ND 0.3 is 1 stop
+# pixel_um = 6            # your sensor, for noise: also quantum_efficiency, read_noise_e, photons_per_lx_s_um2
+# balance_kelvin = 5600   # what white is set to
 
 [rooms.room]
 width_m = 5.2

@@ -69,6 +69,8 @@ KEYS = {
         "at": "point", "aim": "point", "focal_mm": "number", "sensor_width_mm": "number",
         "sensor_height_mm": "number", "t_stop": "number", "iso": "number", "fps": "number", "shutter_deg": "number",
         "shutter_s": "number", "nd_stops": "number", "range_over_stops": "number", "range_under_stops": "number",
+        "pixel_um": "number", "quantum_efficiency": "number", "read_noise_e": "number", "photons_per_lx_s_um2": "number",
+        "balance_kelvin": "number",
     },
     "light": {
         **_PLACED, "kit": "text", "peak_cd": "number", "lumens": "number", "lux": "number", "fc": "number",

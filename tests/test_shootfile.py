@@ -369,6 +369,11 @@ BAD = [
     (changed("visibility_m = 80", "visibility_m = 0"),
      "tide.toml: setup '1', haze: visibility_m must be > 0, got 0: metres; a hazed stage is some 40 to 400"),
     (changed("iso = 800", "iso = 0"), "tide.toml: camera: iso must be <= 1e+07 and > 0.9, got 0"),
+    (changed("iso = 800", "pixel_um = 0"),
+     "tide.toml: camera: pixel_um must be <= 100 and > 0.2, got 0: micrometres from pixel to pixel, such as 6"),
+    (changed("iso = 800", "balance_kelvin = -3200"),
+     "tide.toml: camera: balance_kelvin must be >= 0 and <= 100000, got -3200: a colour temperature such as 3200; 0 is not given"),
+    (changed("iso = 800", 'read_noise_e = "low"'), "tide.toml: camera: read_noise_e must be a number, got 'low'"),
     (changed("shutter_s = 0.01", "shutter_s = 0.05"),
      "tide.toml: setup '2', camera: shutter_deg must be <= 360 and > 0, got 432: 180 is half the frame time"),
     (changed("centre_m = 5.9", "centre_m = 8.9"),
@@ -534,6 +539,13 @@ def test_a_stop_is_written_as_engraved(opened):
     assert saved(opened, one.with_part("camera", t_stop=2**2.5)) == ["+t_stop = 5.6"]
 
 
+def test_the_sensors_numbers_are_read_and_written():
+    # DERIVED: the package's numbers reach every setup, a setup's own go over them, and what was not said is the default.
+    shoot = loads(changed("iso = 800", "iso = 800\npixel_um = 8.25\nread_noise_e = 2\nbalance_kelvin = 5600"))
+    two = shoot.setup("2").camera
+    assert (two.pixel_um, two.read_noise_e, two.balance_kelvin, two.quantum_efficiency) == (8.25, 2.0, 5600.0, 0.2)
+
+
 def test_a_shutter_time_stays_a_time(opened):
     two = opened.shoot.setup("2")
     assert saved(opened, two.with_part("camera", shutter_deg=172.8)) == ["-shutter_s = 0.01", "+shutter_s = 0.02"]
@@ -591,6 +603,8 @@ WHOLE = {
         "key", gel=materials.gel("half cool"), diffusion=materials.diffusion("half"), roll_deg=3.5, evidence="metered"),
     "other stuff": lambda one: one.with_part("board", stuff=materials.stuff("soft silver")),
     "camera": lambda one: one.with_part("camera", iso=1250.0, fps=25.0, nd_stops=1.5, shutter_deg=172.8, focal_mm=24.0),
+    "the sensor": lambda one: one.with_part(
+        "camera", pixel_um=8.25, quantum_efficiency=0.17, read_noise_e=4.2, photons_per_lx_s_um2=11_500.0, balance_kelvin=4300.0),
     "day, cut": lambda one: replace(one, day=2, cuts_to=""),
 }  # fmt: skip
 
