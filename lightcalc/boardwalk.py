@@ -264,7 +264,8 @@ def board_case(setup, *, board, mark):
     Raises
     ------
     ValueError
-        If the setup has no such board or mark, or the board is the only key and nothing fills.
+        If the setup has no such board or mark, the key does not reach the mark, or the board is the only key and
+        nothing fills.
 
     Notes
     -----
@@ -283,6 +284,8 @@ def board_case(setup, *, board, mark):
     key = setup.key or tuple(sorted(bare.setup.source_names, key=lambda name: -by_source[name])[:1]) or (board,)
     key_lx = sum(by_source.get(name, 0.0) for name in key)
     fill_lx = sum(by_source.values()) - key_lx
+    if board not in key and key_lx <= 0:
+        raise ValueError(f"mark '{mark}' gets nothing from its key ({', '.join(key)}): there is no ratio to fill to")
     if board in key and fill_lx <= 0:
         raise ValueError(f"mark '{mark}' has no fill: with board '{board}' as key there is no ratio to reach")
     named = replace(setup, key=key, spots=spots, targets=())

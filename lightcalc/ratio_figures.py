@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from lightcalc.figures import BLUE, FAINT, GREEN, PURPLE, QUIET, VERMILLION, length_text, number_text, one_line
+from lightcalc.boardwalk import ratio_curve
+from lightcalc.figures import BLACK, BLUE, FAINT, GREEN, PURPLE, QUIET, VERMILLION, length_text, number_text, one_line
 from lightcalc.units import ft_from_m
 
 COLOURS, DASHES, MARKERS = (BLUE, VERMILLION, GREEN, PURPLE), ("-", "--", "-.", (0, (5, 1, 1, 1))), "osD^"
@@ -51,6 +53,48 @@ def ratio_against_distance(ax, curve, *, units="metric", wanted=None, size=8.0):
     _ratio_axis(ax, np.concatenate([curve.ratio, curve.key_to_fill, curve.point_ratio]))
     ax.set_xlim(x[0], x[-1])
     _frame(ax, f"Mark to middle of board ({'m' if units == 'metric' else 'ft'})", "Ratio, to one", size)
+
+
+def board_figure(setup, *, board, mark, nearest_m=0.6, furthest_m=6.0, steps=13, units="metric", wanted=None, quality="draft"):
+    """
+    `ratio_against_distance` of a setup on a figure of its own, with a dot where the board stands now.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+    board, mark : str
+        What walks, and where the ratio is read.
+    nearest_m, furthest_m : float
+        The walk, > 0. [m]
+    steps : int, default 13
+        Places read.
+    units : {"metric", "feet"}, default "metric"
+    wanted : float, optional
+        A (key + fill) : fill drawn as a level line.
+    quality : {"draft", "final"}
+        As for `meter.readings`; a draft is quick enough to follow a hand.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        8.4 x 3.6 inches, readable at 900 pixels across.
+
+    Raises
+    ------
+    ValueError
+        If there is no such board or mark, or units are unknown.
+    """
+    curve = ratio_curve(setup, np.geomspace(nearest_m, furthest_m, steps), board=board, mark=mark, quality=quality)
+    figure = Figure(figsize=(8.4, 3.6), dpi=110, layout="constrained")
+    ax = figure.add_subplot()
+    ratio_against_distance(ax, curve, units=units, wanted=wanted, size=9)
+    here = float(np.linalg.norm(np.subtract(setup.part(board).at, setup.part(mark).at)))
+    if nearest_m <= here <= furthest_m:
+        now = np.exp(np.interp(np.log(here), np.log(curve.distance_m), np.log(curve.ratio)))
+        ax.plot(_along([here], units), [now], "o", ms=9, mfc="none", mec=BLACK, mew=1.5, zorder=5)
+    text = f"{one_line(board, most=30)} {length_text(round(here, 2), units=units)} from {one_line(mark, most=30)}"
+    ax.set_title(f"Setup {one_line(setup.name, most=30)}: {text} now (ring)", fontsize=9.5, loc="left", parse_math=False)
+    return figure
 
 
 def _along(distance_m, units):

@@ -149,6 +149,7 @@ def test_a_mark_behind_the_board_gets_nothing():
     (lambda: boardwalk.rule_of_thumb_m(width_m=0.0, height_m=1.0), "width_m must be > 0"),
     (lambda: boardwalk.rule_of_thumb_m(width_m=1.0, height_m=1.0, error_stops=0), "error_stops must be > 0 and <= 3|error_stops must be"),
     (lambda: boardwalk.board_case(replace(SETUP, sky=None), board="board", mark="face"), "mark 'face' has no fill"),
+    (lambda: boardwalk.board_case(replace(SETUP, key=("sun",)), board="board", mark="face"), r"gets nothing from its key \(sun\)"),
     (lambda: boardwalk.walked(SETUP.with_part("board", at=MARK.at, aim=(0, 0, 0)), board="board", mark="face", distance_m=1.0),
      "must stand apart"),
 ])  # fmt: skip

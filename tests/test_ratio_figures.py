@@ -56,3 +56,17 @@ def test_a_line_for_each_name(draw):
     assert "stops" in ax.get_ylabel() and "(ft)" in ax.get_xlabel()
     with pytest.raises(ValueError, match="units"):
         drawn(draw, FAR, {}, units="yards")
+
+
+def test_a_figure_with_the_board_as_it_stands():
+    from lightcalc.meter import readings
+    from lightcalc.shootfile import demo_path, load
+
+    setup = load(demo_path()).setup("3")
+    figure = ratio_figures.board_figure(setup, board="sun board", mark="raker", steps=7, wanted=1.5)
+    (ax,) = figure.axes
+    x, y = next(line.get_xydata()[0] for line in ax.lines if line.get_marker() == "o" and len(line.get_xydata()) == 1)
+    # DERIVED: the ring is on the curve at the board's own distance, so it is the setup's own reading; 2 %: between points.
+    assert x == pytest.approx(np.linalg.norm(np.subtract(setup.part("sun board").at, setup.part("raker").at)))
+    assert y == pytest.approx(readings(setup).marks[0].ratio, rel=0.02)
+    assert "sun board" in ax.get_title(loc="left")
