@@ -380,7 +380,8 @@ def cct_duv(*, xyz):
     -----
     .. math:: \min_T \, (u - u_T)^2 + (v - v_T)^2
 
-    A row of 200 black bodies, even in mireds, finds the neighbourhood; golden sections close in to 1e-4 mired.
+    Looked for in a row of 1981 black bodies half a mired apart, then by a parabola through the three nearest squared
+    distances: good to 1e-3 mired, and no starting guess can go astray.
     About 0.002 of Duv is what a trained eye tells apart beside white; 0.006 shows on faces.
 
     References
@@ -394,11 +395,7 @@ def cct_duv(*, xyz):
     (3200, 0.0)
     """
     uv = uv_from_xyz(xyz=xyz)
-    grid, locus = _locus()
-    gap = np.sum((uv[..., None, :] - locus) ** 2, axis=-1)
-    middle = grid[np.clip(np.argmin(gap, axis=-1), 1, len(grid) - 2)]
-    step = grid[1] - grid[0]
-    mired = _nearest(uv, middle - step, middle + step)
+    mired = _nearest_mired(uv)
     away = uv - _locus_uv(mired)
     duv = np.copysign(np.hypot(away[..., 0], away[..., 1]), away[..., 1])
     held = (np.abs(duv) <= FARTHEST_DUV) & (mired < WARMEST_MIRED - 1e-3) & (mired > COOLEST_MIRED + 1e-3)
@@ -413,18 +410,18 @@ def _locus_uv(mired):
 @lru_cache(maxsize=1)
 def _locus():
     """A row of black bodies, even in mireds, and their u, v."""
-    grid = np.linspace(COOLEST_MIRED, WARMEST_MIRED, 200)
+    grid = np.linspace(COOLEST_MIRED, WARMEST_MIRED, 1981)
     return grid, _locus_uv(grid)
 
 
-def _nearest(uv, low, high):
-    """Golden sections between two mireds: where the locus comes nearest."""
-    golden = (np.sqrt(5.0) - 1.0) / 2.0
-    for _ in range(30):  # 10 mired x 0.618^30 = 5e-6
-        a, b = high - golden * (high - low), low + golden * (high - low)
-        far = np.sum((uv - _locus_uv(a)) ** 2, axis=-1) > np.sum((uv - _locus_uv(b)) ** 2, axis=-1)
-        low, high = np.where(far, a, low), np.where(far, high, b)
-    return (low + high) / 2.0
+def _nearest_mired(uv):
+    """Where the locus comes nearest to each colour. (...)"""
+    grid, locus = _locus()
+    gap = np.sum((uv[..., None, :] - locus) ** 2, axis=-1)
+    k = np.clip(np.argmin(gap, axis=-1), 1, len(grid) - 2)
+    low, here, high = (np.take_along_axis(gap, np.asarray(k + j)[..., None], axis=-1)[..., 0] for j in (-1, 0, 1))
+    step = 0.5 * (low - high) / (low - 2.0 * here + high)  # the parabola's foot, in steps from the middle one
+    return np.clip(grid[k] + step * (grid[1] - grid[0]), grid[0], grid[-1])
 
 
 def mix_cct_duv(*, illuminance_lx, kelvin):

@@ -8,6 +8,7 @@ import numpy as np
 
 from lightcalc.beams import SOFT, airlight, gauss_nodes
 from lightcalc.lit import light
+from lightcalc.mix import Mix, mark_mix
 from lightcalc.units import fc_from_lx, stops
 from lightcalc.view import GREY, sight_line
 
@@ -33,6 +34,15 @@ class MarkReading:
     veil_cd_m2: float  # light the air adds in front of the mark
     veil_stops: float  # the veil alone, from middle grey
     veil_share: float  # of what the lens sees of a grey card there
+    mix_kelvin: float = np.nan  # correlated colour temperature of the light there; NaN where a source has none
+    mix_duv: float = np.nan  # its distance from the blackbody locus in CIE 1960 u, v; plus is green
+    mix_without: tuple = ()  # sources that light it and have no colour temperature
+    mixed: bool = False  # whether lights of different colours meet there
+
+    @property
+    def mix(self):
+        """The colour of the light there, as `mix.Mix`; surfaces are taken as grey, so bounced light has its source's."""
+        return Mix(self.mix_kelvin, self.mix_duv, self.mix_without, self.mixed)
 
 
 @dataclass(frozen=True)
@@ -80,6 +90,7 @@ class Readings:
     marks: tuple
     spots: tuple
     targets: tuple
+    balance_kelvin: float = 0.0  # what the camera is balanced to; 0 is not given
 
     @property
     def met(self):
@@ -111,6 +122,8 @@ class Readings:
             )
             parts = [f"{name} {light_text(lx, units)}" for name, lx in mark.by_source.items() if lx >= 0.0005 * mark.illuminance_lx]
             rows.append(f"    from {', '.join(parts) or 'nothing'}")
+            if mark.mixed or (self.balance_kelvin and np.isfinite(mark.mix_kelvin)):
+                rows.append(f"    colour: {mark.mix.words(self.balance_kelvin)}")
             if mark.transmittance < 0.9995:
                 rows.append(
                     f"    haze lets through {100 * mark.transmittance:.0f} %, veil {stop_text(mark.veil_stops)} stops, "
@@ -135,7 +148,7 @@ class Readings:
             dict(
                 setup=self.setup, reference_lx=self.reference_lx, reference_cd_m2=self.reference_cd_m2,
                 marks=[_mark_json(m) for m in self.marks], spots=[asdict(s) for s in self.spots],
-                targets=[asdict(t) for t in self.targets], met=self.met,
+                targets=[asdict(t) for t in self.targets], met=self.met, balance_kelvin=self.balance_kelvin or None,
             )
         )  # fmt: skip
 
@@ -218,6 +231,7 @@ def readings(setup, *, lit=None, quality="final"):
     return Readings(
         setup=setup.name, reference_lx=reference_lx, reference_cd_m2=setup.camera.reference_cd_m2,
         marks=marks, spots=spots, targets=tuple(_target(target, marks, spots) for target in setup.targets),
+        balance_kelvin=setup.camera.balance_kelvin,
     )  # fmt: skip
 
 
@@ -242,7 +256,7 @@ def _mark(setup, lit, mark, by_source, reference_lx):
     line = sight_line(lit, away / distance, to_m=min(distance, 300.0)) if distance > 0.05 else None
     veil = line.air_cd_m2 if line else 0.0
     through = line.transmittance if line else 1.0
-    card = GREY * total / np.pi * through
+    card, mix = GREY * total / np.pi * through, mark_mix(lit, mark, by_source)
     ratio = total / fill_lx if fill_lx > 0 else np.inf
     return MarkReading(
         name=mark.name, illuminance_lx=total, by_source=by_source, level_stops=float(stops(total / reference_lx)),
@@ -250,7 +264,8 @@ def _mark(setup, lit, mark, by_source, reference_lx):
         key_to_fill=key_lx / fill_lx if fill_lx > 0 else np.inf, ratio_stops=float(stops(ratio)),
         fill_under_stops=-float(stops(ratio)), transmittance=through, veil_cd_m2=veil,
         veil_stops=float(stops(veil / setup.camera.reference_cd_m2)),
-        veil_share=veil / (card + veil) if card + veil > 0 else 0.0,
+        veil_share=veil / (card + veil) if card + veil > 0 else 0.0, mix_kelvin=mix.kelvin, mix_duv=mix.duv,
+        mix_without=mix.without, mixed=mix.mixed,
     )  # fmt: skip
 
 

@@ -304,9 +304,9 @@ def test_json_keeps_its_units_in_its_names():
     assert (mark["veil_stops"], mark["ratio"], spot["beam_over_stops"], target["got_stops"]) == (None, None, None, None)
     assert again["reference_lx"] == pytest.approx(240.0)
     assert again["met"] is False
-    bare = {"name", "key", "ratio", "key_to_fill", "transmittance", "veil_share", "source"}
+    bare = {"name", "key", "ratio", "key_to_fill", "transmittance", "veil_share", "source", "mix_without", "mixed"}
     for key in (set(mark) | set(spot)) - bare:
-        assert key.endswith(("_lx", "_stops", "_cd_m2")), key
+        assert key.endswith(("_lx", "_stops", "_cd_m2", "_kelvin", "_duv")), key
 
 
 def test_one_light_serves_many_readings():
