@@ -81,11 +81,12 @@ def _check_kelvin(thing, field, value):
 
 
 def _place_and_aim(thing, part):
-    """Check `at` and `aim`; they must be apart, or there is no direction to face."""
+    """Check `at`, `aim` and the roll; the two points must be apart, or there is no direction to face."""
     object.__setattr__(part, "at", _point(thing, "at", part.at))
     object.__setattr__(part, "aim", _point(thing, "aim", part.aim))
     if np.linalg.norm(np.subtract(part.aim, part.at)) < 1e-6:
         raise SceneError(f"{thing}: aim must differ from at, got {list(part.aim)} for both")
+    _check(thing, "roll_deg", getattr(part, "roll_deg", 0.0), low=-360.0, high=360.0)
 
 
 def basis(at, aim, roll_deg=0.0):
@@ -471,7 +472,7 @@ class Camera:
         _check("camera", "sensor_height_mm", self.sensor_height_mm, above=1.0, high=100.0)
         _check("camera", "t_stop", self.t_stop, above=0.4, high=128.0, hint="a T-stop such as 2.8")
         _check("camera", "iso", self.iso, above=0.9, high=10_000_000.0)
-        _check("camera", "fps", self.fps, above=0.0, high=100_000.0)
+        _check("camera", "fps", self.fps, above=1e-4, high=100_000.0)
         _check("camera", "shutter_deg", self.shutter_deg, above=0.0, high=360.0, hint="180 is half the frame time")
         _check("camera", "nd_stops", self.nd_stops, low=0.0, high=20.0, hint="stops of light taken away; ND 0.3 is 1")
         _check("camera", "range_over_stops", self.range_over_stops, low=0.0, high=20.0)

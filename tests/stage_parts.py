@@ -2,13 +2,13 @@
 
 import math
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from lightcalc.fixtures import Beam
 from lightcalc.panels.stage import Engine
-from lightcalc.scene import Camera, Flag, Haze, Light, Mark, Room, Setup, Spot, Target, Window
+from lightcalc.scene import Camera, Flag, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Target, Window
 
 
 def loft(**changes):
@@ -168,3 +168,17 @@ class Count:
         key = setup.lights[0] if setup.lights else None
         glow = 0.0 if key is None else 8.0 * key.dim * np.exp(-8 * ((u - key.at[0] / 12) ** 2 + (v - 1 + key.at[1] / 5) ** 2))
         return Seen(np.float32(0.01 + glow + setup.haze.extinction_per_m), 1.0)
+
+
+class Quarters:
+    """A clock of quarter hours from noon to four: the sun falls a degree a quarter, the sky dims with it."""
+
+    minutes = tuple(range(720, 960, 15))
+
+    def text(self, minute):
+        return f"{minute // 60:02d}:{minute % 60:02d}"
+
+    def setup_at(self, setup, minute):
+        step = self.minutes.index(minute)
+        sky = Sky(4000.0 - 100.0 * step, 2000.0 - 50.0 * step)
+        return replace(setup, title="not for the stage", sun=Sun(180.0 + 4.0 * step, 30.0 - step, 60_000.0), sky=sky)

@@ -166,6 +166,8 @@ WINDOW = Window("east", "right", 4.1, 0.9, 1.3, 1.2)
         (lambda: replace(ROOM, width_m=-2), "room 'loft': width_m must be <= 200 and > 0.1, got -2: metres inside the walls"),
         (lambda: Exterior("dyke", 0.2, 30), "exterior 'dyke': width_m must be <= 1000 and > 0.5, got 0.2: metres of ground on the plan"),
         (lambda: replace(CAMERA, shutter_deg=361), "camera: shutter_deg must be <= 360 and > 0, got 361: 180 is half the frame time"),
+        (lambda: replace(CAMERA, fps=1e-9), "camera: fps must be <= 100000 and > 0.0001, got 1e-09"),
+        (lambda: Flag("cutter", (1, 1, 1), (2, 1, 1), 1, 1, roll_deg=np.inf), "flag 'cutter': roll_deg must be a finite number, got inf"),
         (lambda: replace(CAMERA, t_stop=0), "camera: t_stop must be <= 128 and > 0.4, got 0: a T-stop such as 2.8"),
         (lambda: Haze(-0.1), "haze: extinction_per_m must be >= 0 and <= 10, got -0.1: 1/m; 0.05 sees about 80 m"),
         (lambda: Haze(0.1, g=1), "haze: g must be >= -0.95 and <= 0.95, got 1: 0 scatters evenly, 0.75 mostly forward"),

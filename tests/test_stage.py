@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 from PIL import Image
-from stage_parts import Count, loft
+from stage_parts import Count, Quarters, loft
 
 from lightcalc import shootfile
 from lightcalc.panels import Stage
@@ -300,6 +300,104 @@ def test_python_can_set_undo_and_redo(stage):
         stage.setup = 3
 
 
+# ---- the time of day --------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def timed(count):
+    return Stage(loft(), engine=count.engine(), clock=Quarters())
+
+
+def test_the_time_slider_moves_the_sun_and_the_sky_and_nothing_else(timed):
+    assert timed.place["sliders"][0] == "time" and timed.place["clock"]["words"][:2] == ["12:00", "12:15"]
+    assert timed.values["time"] == {"minute": None} and timed.setup.sun is None and timed.minute is None
+    send(timed, move("light:soft", at=[2.7, 3.3, 2.0]), seq=1)
+    send(timed, move("time", gesture="t", minute=780), seq=2)
+    assert timed.setup.sun.elevation_deg == 26.0 and timed.setup.sky.zenith_cd_m2 == 3600.0
+    assert timed.setup.part("soft").at == (2.7, 3.3, 2.0) and timed.setup.title == "Drying loft, day"
+    assert timed.values["time"] == {"minute": 780} and timed.minute == 780
+    # DERIVED: 196 degrees on the compass where +y is north, 26 high: x = sin 196 cos 26, y = cos 196 cos 26, z = sin 26.
+    assert timed.values["sun"]["to"] == pytest.approx([-0.24774, -0.86397, 0.43837], abs=1e-5)
+    assert timed.values["sun"]["words"] == "sun 26\N{DEGREE SIGN} high"
+
+
+def test_an_hour_on_the_slider_is_one_step_back(timed):
+    send(timed, move("time", gesture="a", minute=735), move("time", gesture="a", minute=750), move("time", gesture="a", minute=780))
+    send(timed, move("light:key", gesture="b", dim_stops=-1.0))
+    send(timed, {"step": -1})
+    assert timed.minute == 780 and timed.setup.sun.elevation_deg == 26.0 and timed.setup.part("key").dim == 1.0
+    send(timed, {"step": -1})
+    assert timed.minute is None and timed.setup.sun is None and timed.values["time"] == {"minute": None}
+    send(timed, {"step": 2})
+    assert timed.minute == 780 and timed.setup.part("key").dim == 0.5
+    timed.minute = 720
+    assert timed.setup.sun.elevation_deg == 30.0
+    timed.undo()
+    assert timed.minute == 780
+
+
+@pytest.mark.parametrize("minute", [781, -15, None, "noon", True, math.nan, [780]])
+def test_a_minute_that_the_clock_lacks_is_refused(timed, minute):
+    before = timed.setup
+    send(timed, move("time", minute=minute))
+    assert "time: minute must be one of the clock's, 12:00 to 15:45, got" in timed.shown["notice"]
+    assert timed.setup is before and timed.shown["undo"] == 0
+
+
+def test_a_sun_that_the_setup_cannot_do_without_is_not_taken(count):
+    class Night(Quarters):
+        def setup_at(self, setup, minute):
+            return loft()
+
+    stage = Stage(Quarters().setup_at(loft(key=()), 720), engine=count.engine(), clock=Night())
+    send(stage, move("time", minute=735))
+    assert stage.setup.sun is None and stage.values["sun"] == {}
+    keyed = Stage(loft(sun=Quarters().setup_at(loft(), 720).sun, key=("sun",)), engine=count.engine(), clock=Night())
+    send(keyed, move("time", minute=735))
+    assert "key must name its sources" in keyed.shown["notice"] and keyed.setup.sun is not None
+
+
+# ---- two stages of one setup --------------------------------------------------------------------------------------
+
+
+def test_twins_are_in_step_and_computed_once(stage, count):
+    other = stage.twin(parts=("plan", "readings"), sliders=("haze",))
+    assert other.setup is stage.setup and other.place["sliders"] == ["haze"] and other.shown["marks"] == stage.shown["marks"]
+    count.asked.clear()
+    send(other, move("light:soft", at=[2.7, 3.3, 2.0]), seq=5, client="other page")
+    assert [quality for _, quality in count.asked] == ["draft", "final"], "once for both"
+    assert stage.values == other.values == values_of(stage.setup) and stage.setup.part("soft").at == (2.7, 3.3, 2.0)
+    assert stage.shown["marks"] == other.shown["marks"] and stage.shown["quality"] == {"readings": "final", "picture": "final"}
+    assert (other.ack, stage.ack) == (["other page", 5], []), "only who asked is answered"
+    assert len(stage.frame) == 4 * 640 * 360 and other.frame == b"", "a page without a picture is not sent one"
+    send(stage, {"step": -1})
+    assert other.setup.part("soft").at == (2.2, 3.9, 2.1) and (other.shown["undo"], other.shown["redo"]) == (0, 1)
+
+
+def test_twins_share_units_and_part_when_closed(stage, count):
+    other = stage.twin()
+    other.units = "feet"
+    assert stage.units == "feet" and other.frame == stage.frame and other.levels == stage.levels
+    before = other.values
+    other.close()
+    send(stage, move("haze", extinction_per_m=0.07))
+    assert stage.setup.haze.extinction_per_m == 0.07 and other.values is before
+    with pytest.raises(ValueError, match="parts must be of plan"):
+        stage.twin(parts=("radio",))
+
+
+def test_a_stage_without_a_picture_does_not_compute_one(count):
+    looked = []
+    engine = count.engine()
+    engine = type(engine)(engine.light, engine.readings, lambda *a, **k: looked.append(1) or count.picture(*a, **k))
+    stage = Stage(loft(), engine=engine, parts=("plan", "ladder", "readings"))
+    send(stage, move("haze", extinction_per_m=0.07))
+    assert looked == [] and stage.shown["quality"]["readings"] == "final"
+    assert stage.picture.level_stops.shape == (360, 640) and looked == [1]
+    other = stage.twin(parts=("picture",))
+    assert looked == [1] and len(other.frame) == 4 * 640 * 360
+
+
 # ---- words ---------------------------------------------------------------------------------------------------
 
 
@@ -372,6 +470,24 @@ def test_saving_writes_the_place_into_the_shoot_file(count, tmp_path):
     send(stage, move(f"light:{name}", at=[x + 1, *setup.lights[0].at[1:]]), {"save": True}, seq=3)
     assert "changed on disk" in stage.shown["notice"]
     assert "typed meanwhile" in path.read_text()
+
+
+def test_a_window_is_saved_for_every_setup_of_its_room(count, tmp_path):
+    path = tmp_path / "salt_ledger.toml"
+    path.write_bytes(shootfile.demo_path().read_bytes())
+    opened = shootfile.ShootFile.open(path)
+    stage = Stage(opened.shoot.setup("1"), shoot_file=opened, engine=count.engine())
+    send(stage, move("window:barred", centre_m=5.4, sill_m=1.25), {"save": True})
+    assert stage.shown["notice"] == "Saved to salt_ledger.toml. Its room changed in setup 2 too."
+    windows = [shootfile.load(path).setup(name).place.windows[0] for name in ("1", "2", "7")]
+    assert [(w.centre_m, w.sill_m) for w in windows] == [(5.4, 1.25), (5.4, 1.25), (5.9, 1.6)]
+
+
+def test_the_sky_has_its_place_on_the_ladder(count):
+    stage = Stage(loft(sky=Quarters().setup_at(loft(), 720).sky), engine=count.engine())
+    [tick] = [tick for tick in stage.shown["ladder"] if tick["kind"] == "sky"]
+    # DERIVED: 2000 cd/m2 at the horizon over 0.18 E_ref / pi, E_ref = 250 x 4^2 x 48 / 800 = 240 lx.
+    assert tick["label"] == "sky at the horizon" and tick["stops"] == pytest.approx(math.log2(2000 * math.pi / (0.18 * 240)))
 
 
 def test_moved_names_what_it_does_not_know():
