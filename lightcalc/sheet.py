@@ -338,7 +338,19 @@ def _marks(setup, readings):
         "Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source",
     )  # fmt: skip
     title = "Expected readings at the marks (stops from middle grey; clear: share of light that reaches the lens)"
-    return _Table(title, heads, tuple(rows), wraps=(0, 8), right=(1, 2, 3, 4, 5, 6, 7))
+    if not any(np.isfinite(mark.mix_kelvin) for mark in readings.marks):
+        return _Table(title, heads, tuple(rows), wraps=(0, 8), right=(1, 2, 3, 4, 5, 6, 7))
+    heads = heads[:8] + ("K (Duv)",) + heads[8:]
+    rows = [row[:8] + (_mix_text(mark),) + row[8:] for row, mark in zip(rows, readings.marks)]
+    return _Table(title, heads, tuple(rows), wraps=(0, 9), right=(1, 2, 3, 4, 5, 6, 7, 8))
+
+
+def _mix_text(mark):
+    """The mix at a mark: `4140 (−0.003)`; Duv only where it shows beside white."""
+    if not np.isfinite(mark.mix_kelvin):
+        return "–"
+    off = f" ({mark.mix_duv:+.3f})".replace("-", "−") if abs(mark.mix_duv) >= 0.0015 else ""
+    return f"{round(mark.mix_kelvin, -1):.0f}{off}"
 
 
 def _spots(readings, width):
@@ -391,6 +403,7 @@ def _camera_lines(setup, units):
         ("ND", nd),
         ("Middle grey", light_text(cam.reference_lx, units=units)),
         ("Holds", f"{number_text(cam.range_over_stops)} stops over, {number_text(cam.range_under_stops)} under"),
+        *([("Balance", f"{cam.balance_kelvin:.0f} K")] if cam.balance_kelvin else []),
         ("Stands", _place_text(cam.at, units)),
     ]
     if mark is not None:

@@ -172,6 +172,36 @@ def test_the_film_s_pages_are_readable():
         assert clashes(words, slack_px=1.0) == [], setup.name
 
 
+def mixed(setup):
+    """Its readings with a colour at each mark, one unknown, and its camera with a balance."""
+    read = parts.readings(setup)
+    marks = [replace(mark, mix_kelvin=3155.0 + 417 * i, mix_duv=-0.0031 * (i % 2)) for i, mark in enumerate(read.marks)]
+    marks[-1] = replace(marks[-1], mix_kelvin=np.nan, mix_duv=np.nan) if len(marks) > 1 else marks[-1]
+    return replace(read, marks=tuple(marks)), replace(setup, camera=replace(setup.camera, balance_kelvin=4300.0))
+
+
+@pytest.mark.parametrize("units", ["metric", "feet"])
+@pytest.mark.parametrize("name", ["loft", "crowd", "pans"])
+def test_colour_has_its_column_and_the_page_still_holds(tmp_path, name, units):
+    # INDEPENDENT: boxes measured by the renderer; poppler reads what stands there and counts the pages.
+    read, setup = mixed(SETUPS[name]())
+    with sheet._plain_look():
+        figure = sheet.setup_page(parts.shoot(setup), setup, read, parts.picture(setup), units=units)
+        (tmp_path / "page.pdf").write_bytes(sheet._pdf_bytes(figure, name))
+    words = page_boxes(figure)
+    assert outside(words, figure.bbox.padded(-5 / 25.4 * figure.dpi)) == [] and clashes(words, slack_px=1.0) == []
+    assert re.search(r"^Pages: +1$", tool("pdfinfo", tmp_path / "page.pdf").decode(), re.M)
+    said = page_text(tmp_path / "page.pdf")
+    assert "K (Duv)" in said and "4300 K" in said and ("3160" in said or "3150" in said)
+
+
+def test_colour_in_words():
+    # DERIVED: to ten kelvins; Duv from .0015 on, with a true minus sign.
+    mark = parts.readings(parts.loft()).marks[0]
+    said = [sheet._mix_text(replace(mark, mix_kelvin=k, mix_duv=d)) for k, d in ((4138.0, -0.0026), (3204.0, 0.0014), (np.nan, 0))]
+    assert said == ["4140 (−0.003)", "3200", "–"]
+
+
 def test_past_the_smallest_type_rows_go_and_are_counted():
     setup = parts.crowd()
     lights = tuple(replace(setup.lights[i % 12], name=f"lamp {i}") for i in range(64))
