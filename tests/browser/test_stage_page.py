@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from conftest import centre
-from stage_parts import Count, loft
+from stage_parts import Count, Quarters, loft
 
 from lightcalc.panels import Stage, stage as module
 
@@ -223,17 +223,22 @@ def test_shift_carries_the_aim_along(page, stage):
     assert moved[0] > 0.3 and [a - b for a, b in zip(soft.aim, was.aim)] == pytest.approx(moved, abs=1e-9)
 
 
-def test_touch_drags_too(browser, stage):
-    opened = Page(browser, stage, touch=True)
-    x, y = centre(opened.item("soft"))
+def touch_drag(opened, locator, dx, dy, grip=(0, 0)):
+    """One finger, through the browser's own input."""
+    x, y = (a + b for a, b in zip(centre(locator), grip))
     session = opened.context.new_cdp_session(opened.page)
     touch = lambda kind, *points: session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": a, "y": b} for a, b in points]})  # noqa: E731
     touch("touchStart", (x, y))
     for i in range(1, 6):
-        touch("touchMove", (x + 8 * i, y + 4 * i))
+        touch("touchMove", (x + dx * i / 5, y + dy * i / 5))
         opened.page.wait_for_timeout(30)  # a frame: the browser merges what comes faster
     touch("touchEnd")
     opened.settled()
+
+
+def test_touch_drags_too(browser, stage):
+    opened = Page(browser, stage, touch=True)
+    touch_drag(opened, opened.item("soft"), 40, 20)
     assert stage.setup.part("soft").at[0] == pytest.approx(2.2 + 40 / opened.scale(), abs=0.03)
     opened.close()
 
@@ -600,6 +605,54 @@ def test_two_views_of_one_stage_stay_in_step(browser, stage):
     assert places[0] == places[1]
     readings = [opened.page.locator(".lc-marks").nth(view).inner_text() for view in (0, 1)]
     assert readings[0] == readings[1] and opened.page.locator(".lc-stage[data-settled=true]").count() == 2
+    opened.close()
+
+
+def test_the_time_slider_says_the_time_and_moves_the_sun(browser, count):
+    stage = Stage(loft(), engine=count.engine(), draft_px=64, final_px=160, clock=Quarters())
+    opened = Page(browser, stage)
+    assert opened.text(".lc-slide output")[0] == "as given" and opened.page.locator(".lc-sun circle").count() == 0
+    slider = opened.page.locator('input[data-param="time"]')
+    slider.fill("4")
+    opened.settled()
+    assert stage.minute == 780 and stage.setup.sun.elevation_deg == 26.0 and opened.text(".lc-slide output")[0] == "13:00"
+    assert opened.page.locator(".lc-sun circle").count() == 1
+    slider.focus()
+    opened.page.keyboard.press("ArrowRight")
+    opened.settled()
+    assert stage.minute == 795 and slider.get_attribute("aria-valuetext") == "13:15"
+    opened.page.get_by_role("button", name="Undo").click()
+    opened.page.wait_for_function("window.model.s.shown.redo === 1")
+    assert stage.minute == 780 and slider.input_value() == "4"
+    opened.close()
+
+
+def test_a_twin_follows_what_its_other_does(browser, stage):
+    other = stage.twin(parts=("plan", "readings"))
+    opened = Page(browser, other)
+    stage._settle_later = stage.settle
+    opened.page.evaluate("(s) => window.model.take(s)", opened._state())
+    stage._handle_custom_msg({"client": "elsewhere", "seq": 3, "ops": [{"move": {"light:soft": {"at": [3.0, 3.0, 2.0]}}}]}, [])
+    opened.page.evaluate("(s) => window.model.take(s)", opened._state())
+    opened.settled()
+    assert opened.item("soft").get_attribute("aria-label") == "soft: x 3.00 m, y 3.00 m, 2.00 m up"
+    opened.drag(opened.item("soft"), 30, 0)
+    opened.settled()
+    assert stage.setup is other.setup and stage.setup.part("soft").at[0] > 3.2
+    shown = opened.page.locator(".lc-marks tbody tr td").all_inner_texts()[:2]
+    assert shown == [stage.shown["marks"][0]["lux"]["metric"], stage.shown["marks"][0]["level"]]
+    opened.close()
+
+
+def test_touch_moves_heights_and_windows(browser, stage):
+    opened = Page(browser, stage, width=1180, height=820, touch=True)
+    opened.see("right") if opened.page.locator('[data-sight="plan"].lc-button').count() else opened.page.locator('button[data-sight="right"]').click()
+    upright = opened.page.locator('.lc-svg[data-sight="right"]')
+    scale = float(opened.page.locator(".lc-space").get_attribute("width")) / 4.7
+    touch_drag(opened, upright.locator('.lc-item[data-name="soft"] .lc-hit'), 0, -30)
+    touch_drag(opened, upright.locator('.lc-item[data-name="loading door"] .lc-pane'), -30, -10, grip=(26, -14))
+    assert stage.setup.part("soft").at[2] == pytest.approx(2.1 + 30 / scale, abs=0.03)
+    assert stage.setup.place.windows[0].centre_m == pytest.approx(2.6 - 30 / scale, abs=0.03)
     opened.close()
 
 
