@@ -201,15 +201,24 @@ class Plan extends Drawing {
     if (field === "middle") return this.flat(opening(this.window(id), this.place.size).middle);
     return this.flat(this.link.value(id)[field === "aim" ? "aim" : "at"]);
   }
-  listen(g, id, field) {
+  // What lies under the pointer, the topmost first: things may stand within a finger's width of each other.
+  under(e) {
+    const found = document.elementsFromPoint(e.clientX, e.clientY).map((el) => el.closest?.(".lc-item")).filter((el) => el && this.svg.contains(el));
+    return [...new Set(found.map((el) => el.getAttribute("data-id")))];
+  }
+  listen(g, own, ownField) {
     const where = (e) => { const box = this.svg.getBoundingClientRect(); return this.metres([e.clientX - box.left, e.clientY - box.top]); };
+    const handle = ownField === "aim" || ownField === "roll";
     let drag = null;
     g.addEventListener("pointerdown", (e) => {
       if (e.button) return;
       e.preventDefault(); e.stopPropagation();
-      this.view.select(id); g.focus({ preventScroll: true });
-      const p = where(e), at = this.spot(id, field);
-      drag = this.drag = { id, field, gesture: this.link.gesture(), off: [at[0] - p[0], at[1] - p[1]], from: this.link.value(id) };
+      // A thing that is chosen is moved even where another lies over it; pressed again in its place, the next one is chosen.
+      const pile = handle ? [] : this.under(e), again = pile.includes(this.view.selected), id = again ? this.view.selected : own;
+      const field = handle ? ownField : this.parts[id].thing.kind === "window" ? "middle" : "at";
+      this.view.select(id); (handle ? g : this.parts[id].g).focus({ preventScroll: true });
+      const p = where(e), at = this.spot(id, field), next = again && pile[(pile.indexOf(id) + 1) % pile.length];
+      drag = this.drag = { id, field, next, gesture: this.link.gesture(), off: [at[0] - p[0], at[1] - p[1]], from: this.link.value(id), start: [e.clientX, e.clientY] };
       try { g.setPointerCapture(e.pointerId); } catch { /* a synthetic pointer */ }
       this.link.hold(id);
     });
@@ -217,17 +226,25 @@ class Plan extends Drawing {
     g.addEventListener("touchstart", (e) => e.preventDefault(), { passive: false });
     g.addEventListener("pointermove", (e) => {
       if (!drag) return;
-      const p = where(e), to = [p[0] + drag.off[0], p[1] + drag.off[1]];
-      if (field === "roll") this.rollTo(drag.gesture, id, p);
-      else if (field === "middle") this.putWindow(drag.gesture, id, to);
-      else this.put(drag.gesture, id, field, to, e.shiftKey ? drag.from : null);
+      if (drag.next && Math.hypot(e.clientX - drag.start[0], e.clientY - drag.start[1]) < 3) return; // may be a press
+      drag.next = null;
+      const p = where(e), to = [p[0] + drag.off[0], p[1] + drag.off[1]], { gesture, id, field } = drag;
+      if (field === "roll") this.rollTo(gesture, id, p);
+      else if (field === "middle") this.putWindow(gesture, id, to);
+      else this.put(gesture, id, field, to, e.shiftKey ? drag.from : null);
     });
-    const end = () => { if (drag) { drag = this.drag = null; this.link.release(); } };
+    const end = (e) => {
+      if (!drag) return;
+      const { next, id } = drag;
+      drag = this.drag = null;
+      this.link.release();
+      if (e.type === "pointerup" && next && next !== id) this.parts[next].g.focus({ preventScroll: true });
+    };
     g.addEventListener("pointerup", end);
     g.addEventListener("pointercancel", end);
     g.addEventListener("lostpointercapture", end);
-    g.addEventListener("focus", () => this.view.select(id));
-    g.addEventListener("keydown", (e) => this.key(e, id, field));
+    g.addEventListener("focus", () => this.view.select(own));
+    g.addEventListener("keydown", (e) => this.key(e, own, ownField));
   }
   grid(n, low, high) {
     const snap = this.link.grain;

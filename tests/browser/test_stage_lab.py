@@ -18,6 +18,7 @@ CELLS = (
     "setup = shoot.setup('1')",
     "stage = Stage(setup)\nstage",
     "stage",
+    "stage.twin(parts=('plan', 'ladder', 'readings'), sliders=('haze',))",
 )
 COMPUTED = """
 import hashlib, json
@@ -67,14 +68,14 @@ def settled(out, timeout=30_000):
     out.locator(".lc-stage[data-settled=true]").wait_for(timeout=timeout)
 
 
-def compare(lab, page, out):
+def compare(lab, page, out, units="metric"):
     """Hold everything on the page against a fresh computation in the kernel."""
     settled(out)
     computed = json.loads(lab.ask(page, COMPUTED))
     words, seen = computed["words"], out.locator(".lc-stage").evaluate(SEEN)
-    marks = [[m["name"], m["lux"]["metric"], m["level"], m["ratio"], m["key_to_fill"], m["ratio_stops"], m["veil_share"]] for m in words["marks"]]
+    marks = [[m["name"], m["lux"][units], m["level"], m["ratio"], m["key_to_fill"], m["ratio_stops"], m["veil_share"]] for m in words["marks"]]
     assert seen["marks"] == marks and marks
-    assert [row[:3] for row in seen["spots"]] == [[s["name"], s["luminance"]["metric"], s["level"]] for s in words["spots"]]
+    assert [row[:3] for row in seen["spots"]] == [[s["name"], s["luminance"][units], s["level"]] for s in words["spots"]]
     assert [row[3] for row in seen["targets"]] == [t["verdict"] for t in words["targets"]]
     assert seen["ladder"] == sorted(f"{t['label']} {t['words']}" for t in words["ladder"])
     assert seen["size"] == [640, 360] and seen["picture"] == computed["picture"]
@@ -130,6 +131,108 @@ def test_undo_by_key_comes_back_to_the_file(lab, page, out):
     assert lab.ask(page, "print(stage.setup is setup, stage.shown['redo'])") == "True 4"
 
 
+def drag(page, place, dx, dy):
+    x, y = place
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + dx, y + dy, steps=10)
+    page.mouse.up()
+
+
+def see(out, sight):
+    out.locator(f'.lc-choice button[data-sight="{sight}"]').click()
+
+
+def test_turning_the_board_by_its_aim_moves_the_readings(lab, page, out):
+    see(out, "plan")
+    level = out.locator('.lc-marks tr[data-name="clerk, far cheek"] td').nth(0).inner_text()
+    out.locator('.lc-item[data-name="fill board"]').click()
+    x, y, _ = lab_json(lab, page, "stage.setup.part('fill board').aim")
+    drag(page, centre(out.locator('.lc-aim[data-id="board:fill board"] .lc-hit')), -30, 40)
+    computed = compare(lab, page, out)
+    aim = computed["values"]["board:fill board"]["aim"]
+    assert aim[0] < x - 0.5 and aim[1] < y - 0.5
+    assert out.locator('.lc-marks tr[data-name="clerk, far cheek"] td').nth(0).inner_text() != level
+
+
+def lab_json(lab, page, expression):
+    return json.loads(lab.ask(page, f"import json; print(json.dumps({expression}))"))
+
+
+def test_the_lamp_is_raised_where_heights_are_seen(lab, page, out):
+    see(out, "near")
+    was = lab_json(lab, page, "stage.setup.part('window lamp').at")
+    scale = float(out.locator(".lc-space").get_attribute("width")) / lab_json(lab, page, "setup.place.width_m")
+    drag(page, centre(out.locator('.lc-item[data-name="window lamp"] .lc-hit')), -10, 18)
+    at = compare(lab, page, out)["values"]["light:window lamp"]["at"]
+    # DERIVED: 10 px left is x, 18 px down is height, y is what one looks along.
+    assert at == [pytest.approx(was[0] - 10 / scale, abs=0.011), was[1], pytest.approx(was[2] - 18 / scale, abs=0.011)]
+
+
+def test_the_window_slides_along_its_wall_and_the_beam_with_it(lab, page, out):
+    see(out, "plan")
+    level = out.locator('.lc-spots tr[data-name="beam"] td').nth(1).inner_text()
+    drag(page, centre(out.locator('.lc-item[data-name="barred"]')), 0, 40)
+    window = compare(lab, page, out)["values"]["window:barred"]
+    scale = float(out.locator(".lc-floor").get_attribute("width")) / lab_json(lab, page, "setup.place.width_m")
+    assert window["centre_m"] == pytest.approx(5.9 - 40 / scale, abs=0.011) and window["sill_m"] == 1.6
+    assert out.locator('.lc-spots tr[data-name="beam"] td').nth(1).inner_text() != level
+    assert lab.ask(page, "print(setup.place.windows[0].centre_m)") == "5.9", "the setup that was put on is as it was"
+
+
+def test_a_finger_drags_the_mark(lab, page, out):
+    was = lab_json(lab, page, "stage.setup.part('clerk').at")
+    out.locator('.lc-item[data-name="clerk"]').focus()  # the far cheek's mark lies over it: what is chosen is what moves
+    x, y = centre(out.locator('.lc-item[data-name="clerk"] .lc-hit'))
+    finger = page.context.new_cdp_session(page)
+    for kind, points in [("touchStart", [(x, y)])] + [("touchMove", [(x + 4 * i, y + 3 * i)]) for i in range(1, 7)] + [("touchEnd", [])]:
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": a, "y": b} for a, b in points]})
+        page.wait_for_timeout(30)
+    at = compare(lab, page, out)["values"]["mark:clerk"]["at"]
+    assert at[0] > was[0] + 0.3 and at[1] < was[1] - 0.2 and at[2] == was[2]
+
+
+def test_feet_and_foot_candles_to_the_last_digit(lab, page, out):
+    out.get_by_role("button", name="Units").click()
+    out.get_by_text("Units: feet, foot-candles").first.wait_for()
+    compare(lab, page, out, units="feet")
+    assert lab.ask(page, "print(stage.units)") == "feet"
+    assert out.locator('.lc-marks tr[data-name="clerk"] td').nth(0).inner_text().endswith(" fc")
+    out.get_by_role("button", name="Units").click()
+    out.get_by_text("Units: metres, lux").first.wait_for()
+
+
+@pytest.mark.parametrize("u, v", [(0.31, 0.62), (0.77, 0.33), (0.05, 0.9)])
+def test_pointing_at_the_picture_reads_what_was_computed(lab, page, out, u, v):
+    settled(out)
+    box = stable_box(out.locator("canvas"))
+    page.mouse.move(box["x"] + u * box["width"], box["y"] + v * box["height"])
+    said = out.locator(".lc-point").inner_text()
+    row, column = int(v * 360), int(u * 640)
+    near = lab_json(lab, page, f"stage.picture.level_stops[{row - 2}:{row + 3}, {column - 2}:{column + 3}].ravel().tolist()")
+    # The pointer lands on whole screen pixels, so the pixel it means is known to within two.
+    stops = float(said.removeprefix("here: ").removesuffix(" stops").replace("\N{MINUS SIGN}", "-"))
+    assert min(near) - 0.051 <= stops <= max(near) + 0.051 and max(near) - min(near) < 1.0
+
+
+def test_the_dark_theme_reaches_the_stage(lab, page, out):
+    def paper():
+        return out.locator(".lc-stage").evaluate("el => getComputedStyle(el).backgroundColor")
+
+    change = "async t => { await window.jupyterapp.commands.execute('apputils:change-theme', { theme: t }); }"
+    light = paper()
+    page.evaluate(change, "JupyterLab Dark")
+    page.wait_for_function("document.body.dataset.jpThemeLight === 'false'")
+    page.wait_for_timeout(300)
+    dark = paper()
+    ink = out.locator(".lc-title").evaluate("el => getComputedStyle(el).color")
+    brightness = [sum(int(n) for n in c[c.index("(") + 1 :].rstrip(")").split(",")[:3]) / 3 for c in (light, dark, ink)]
+    assert brightness[0] > 240 and brightness[1] < 40 and brightness[2] > 200
+    compare(lab, page, out)
+    page.evaluate(change, "JupyterLab Light")
+    page.wait_for_function("document.body.dataset.jpThemeLight === 'true'")
+
+
 def test_single_key_commands_of_the_notebook_do_not_reach_in(lab, page, out):
     cells = page.locator(".jp-Notebook .jp-Cell").count()
     for locator in (out.locator('.lc-item[data-name="clerk"]'), out.locator('input[data-param="haze"]'), out.locator(".lc-button").nth(2)):
@@ -146,6 +249,19 @@ def test_a_second_view_is_in_step(lab, page, out):
     settled(second)
     compare(lab, page, second)
     assert second.locator(".lc-slide output").all_inner_texts()[1] == "\N{MINUS SIGN}2.0 stops"
+
+
+def test_a_twin_is_in_step_and_shows_the_same_digits(lab, page, out):
+    twin = lab.show(page, 3)
+    settled(twin)
+    assert twin.locator("canvas").count() == 0
+    twin.locator('input[data-param="haze"]').fill("0.03")
+    settled(twin)
+    rows = "el => [...el.querySelectorAll('.lc-marks tbody tr')].map((r) => r.innerText)"
+    seen = twin.locator(".lc-stage").evaluate(rows)
+    out = lab.show(page, 1)
+    compare(lab, page, out)
+    assert out.locator(".lc-stage").evaluate(rows) == seen and out.locator(".lc-slide output").first.inner_text().startswith("0.030 /m")
 
 
 @pytest.mark.parametrize("width, height", [(1366, 768), (1920, 1080), (1180, 820)])

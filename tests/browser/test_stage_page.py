@@ -14,6 +14,7 @@ from conftest import centre
 from stage_parts import Count, Quarters, loft
 
 from lightcalc.panels import Stage, stage as module
+from lightcalc.scene import Mark
 
 HERE = Path(module.__file__)
 THEMES = {
@@ -211,6 +212,22 @@ def test_the_aim_can_be_dragged_once_its_thing_is_chosen(page, stage):
     assert stage.setup.part("key").aim[0] == pytest.approx(4.4 - 30 / scale, abs=0.006)
     assert stage.setup.part("key").aim[1] == pytest.approx(2.5 - 15 / scale, abs=0.006)
     assert stage.setup.part("key").at == (9.4, 2.9, 3.3)
+
+
+def test_things_on_top_of_each_other_can_each_be_had(browser, count):
+    near = Mark("far cheek", (4.0, 2.65, 1.5), (5.0, 0.6, 1.5))
+    opened = Page(browser, Stage(loft(marks=loft().marks + (near,)), engine=count.engine(), draft_px=64, final_px=160))
+    x, y = centre(opened.item("packer", "mark").locator(".lc-hit"))
+    chosen = []
+    for _ in range(3):
+        opened.page.mouse.click(x, y)
+        chosen.append(opened.page.locator(".lc-entry strong").inner_text())
+    assert chosen == ["far cheek", "packer", "far cheek"], "a press on what is chosen takes what lies under it"
+    opened.page.mouse.click(x, y)
+    opened.drag(opened.item("packer", "mark").locator(".lc-hit"), 0, -40)
+    opened.settled()
+    assert opened.stage.setup.part("packer").at[1] > 3.2 and opened.stage.setup.part("far cheek").at == near.at
+    opened.close()
 
 
 def test_shift_carries_the_aim_along(page, stage):
