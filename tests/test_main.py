@@ -176,7 +176,7 @@ def units_in(value):
     if isinstance(value, dict):
         for key, inner in value.items():
             if isinstance(inner, (int, float)) and not isinstance(inner, bool) and key not in plain:
-                if not key.endswith(("_lx", "_cd_m2", "_stops")):
+                if not key.endswith(("_lx", "_cd_m2", "_stops", "_kelvin", "_duv")):
                     yield key
             if not key.endswith("_lx"):  # by_source_lx is a table of names
                 yield from units_in(inner)
