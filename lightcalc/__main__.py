@@ -19,8 +19,11 @@ VERBS = {
     "check": "is this shoot file sound",
     "meter": "print the readings of a setup, or of all",
     "layers": "how a dark and a light card stand apart with distance, with haze and without",
+    "day": "sun and twilights, when a setup can be shot, when sun is in its windows",
+    "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
+    "tables": "reference tables of a setup's camera, or of all, as PDF",
     "new": "write a commented starter file",
 }
 
@@ -78,7 +81,7 @@ def _arguments(argv):
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
             one.add_argument("--units", choices=("metric", "feet"), help="what to print in; the file's choice without it")
-        if verb in ("view", "sheet", "layers"):
+        if verb in ("view", "sheet", "tables", "layers"):
             helps = "file for one setup, folder for all" + ("; no curve is drawn without it" if verb == "layers" else "")
             one.add_argument("-o", dest="out", metavar="OUT", type=Path, help=helps)
         if verb == "layers":
@@ -95,7 +98,9 @@ def _run(given):
     shoot = shootfile.load(given.file)
     setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
     report = {"file": str(given.file), "title": shoot.title}
-    verbs = {"check": _check, "meter": _meter, "layers": _layers, "view": _view, "sheet": _sheet}
+    verbs = {
+        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "air": _air, "view": _view, "sheet": _sheet,
+    }  # fmt: skip
     return verbs[given.verb](given, shoot, setups, report)
 
 
@@ -162,6 +167,36 @@ def _layers(given, shoot, setups, report):
             figures.layers_figure(found, units=units).savefig(path)
             lines.append(f"  curve: {path}")
     return _print(given, report, lines)
+
+
+def _day(given, shoot, setups, report):
+    from lightcalc.almanac import events
+    from lightcalc.day import day_lines, local_day
+    from lightcalc.dayplan import setup_day
+    from lightcalc.sun import DAYLIGHT_CAUTION
+
+    dates = sorted({local_day(shoot, setup).date for setup in setups})
+    plans = [setup_day(shoot, setup) for setup in setups]
+    report["latitude_deg"], report["longitude_deg"] = shoot.latitude_deg, shoot.longitude_deg
+    report["days"] = [
+        {"date": str(date), "events": [{"name": e.name, "time": e.text} for e in events(shoot.where, date)]} for date in dates
+    ]
+    report["setups"] = [plan.as_json() for plan in plans]
+    report["cautions"] = [DAYLIGHT_CAUTION]
+    lines = [line for date in dates for line in day_lines(shoot.where, date)]
+    lines += [line for plan in plans for line in plan.lines(units=given.units or shoot.units)]
+    return _print(given, report, lines + [DAYLIGHT_CAUTION])
+
+
+def _air(given, shoot, setups, report):
+    from lightcalc.air import AIR_CAUTION, air_plan
+
+    hazed = setups if given.setup is not None else [setup for setup in setups if setup.haze.extinction_per_m > 0]
+    if not hazed:
+        raise InputError(f"{given.file}: no setup has haze")
+    plans = [air_plan(shoot, setup) for setup in hazed]
+    report["setups"], report["cautions"] = [plan.as_json() for plan in plans], [AIR_CAUTION]
+    return _print(given, report, [line for plan in plans for line in plan.lines()] + [AIR_CAUTION])
 
 
 def _towards(setup, text):
