@@ -100,6 +100,7 @@ def _run(given):
     report = {"file": str(given.file), "title": shoot.title}
     verbs = {
         "check": _check, "meter": _meter, "layers": _layers, "day": _day, "air": _air, "view": _view, "sheet": _sheet,
+        "tables": _tables,
     }  # fmt: skip
     return verbs[given.verb](given, shoot, setups, report)
 
@@ -230,6 +231,16 @@ def _sheet(given, shoot, setups, report):
         return {}
 
     return _write(given, setups, report, ".pdf", "sheet", draw)
+
+
+def _tables(given, shoot, setups, report):
+    from lightcalc import tables
+
+    def draw(setup, path):
+        tables.tables_sheet(shoot, setup.camera, path, name=f"setup {setup.name}", units=given.units or shoot.units)
+        return {"fps": setup.camera.fps, "shutter_deg": setup.camera.shutter_deg}
+
+    return _write(given, setups, report, ".pdf", "tables", draw)
 
 
 def _write(given, setups, report, suffix, thing, draw):

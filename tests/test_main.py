@@ -286,6 +286,16 @@ def test_sheet_of_all(starter, tmp_path, capsys):
     assert all(Path(row["sheet"]).read_bytes().startswith(b"%PDF-") for row in found)
 
 
+def test_tables_write_a_page_for_a_setup_and_for_all(starter, tmp_path, capsys):
+    assert command.main(["tables", str(starter), "1", "-o", str(tmp_path / "card.pdf")]) == 0
+    assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF-")
+    assert capsys.readouterr().out == f"setup 1: {tmp_path / 'card.pdf'}\n"
+    assert command.main(["tables", str(starter), "-o", str(tmp_path / "cards"), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["setups"]
+    assert [(Path(row["tables"]).name, row["fps"]) for row in found] == [("01_1.pdf", 24.0), ("02_1_b.pdf", 24.0)]
+    assert command.main(["tables", str(starter), "1", "-o", str(tmp_path / "card.png")]) == 2
+
+
 # --- ending quietly ------------------------------------------------------------------------------------------
 
 
