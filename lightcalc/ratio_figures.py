@@ -85,7 +85,7 @@ def board_figure(setup, *, board, mark, nearest_m=0.6, furthest_m=6.0, steps=13,
         If there is no such board or mark, or units are unknown.
     """
     curve = ratio_curve(setup, np.geomspace(nearest_m, furthest_m, steps), board=board, mark=mark, quality=quality)
-    figure = Figure(figsize=(8.4, 3.6), dpi=110, layout="constrained")
+    figure = Figure(figsize=(8.4, 3.6), dpi=100, layout="constrained")
     ax = figure.add_subplot()
     ratio_against_distance(ax, curve, units=units, wanted=wanted, size=9)
     here = float(np.linalg.norm(np.subtract(setup.part(board).at, setup.part(mark).at)))
