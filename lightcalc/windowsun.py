@@ -8,7 +8,7 @@ import numpy as np
 
 from lightcalc.almanac import sun_at
 from lightcalc.day import DayError, spans, sun_and_sky
-from lightcalc.rig import WALL_INWARD, window_panes
+from lightcalc.rig import WALL_INWARD, wall_outline, window_panes
 from lightcalc.scene import Room
 
 STEP_MIN = 2.0
@@ -152,6 +152,7 @@ class SunStop:
     text: str
     bearing_deg: float
     elevation_deg: float
+    window_m: tuple[float, float, float]  # middle of the window
     patches: tuple[Patch, ...]
 
     @property
@@ -180,10 +181,10 @@ def patch_walk(place, room, window, day, minutes, *, outlook="clear"):
     tuple of SunStop
         Only minutes at which sun comes in.
     """
-    found = []
+    found, middle = [], tuple(map(float, wall_outline(window, room).mean(axis=0)))
     for minute in minutes:
         sun, _ = sun_and_sky(place, day.at(minute), outlook=outlook)
         patches = sun_patches(room, window, sun)
         if patches:
-            found.append(SunStop(float(minute), day.text(minute), sun.bearing_deg, sun.elevation_deg, patches))
+            found.append(SunStop(float(minute), day.text(minute), sun.bearing_deg, sun.elevation_deg, middle, patches))
     return tuple(found)
