@@ -263,8 +263,9 @@ def answer(
     Notes
     -----
     The cost is the old reference illuminance against the new. The lamps' part is the gain of the mark that gains least;
-    a setup without marks counts its lamps alone. Each way pays by itself, as far as the package goes, in thirds of a
-    stop for T and ISO; what was asked for is not offered back.
+    a setup without marks counts its lamps alone. Each way pays by itself, as far as the package goes, T and ISO by the
+    next third of a stop that is enough; what was asked for is not offered back. A shutter on lamps of the mains keeps to
+    the angles of `exposure.flicker_free_angles_deg`.
     """
     asked = {k: v for k, v in dict(fps=fps, shutter_deg=shutter_deg, t_stop=t_stop, iso=iso, nd_stops=nd_stops).items() if v is not None}
     if not asked:
@@ -297,8 +298,9 @@ def _raise_for(held, cost, gain):
 
 def _ways(camera, short, widest_t, highest_iso, taken):
     """What on the camera would pay for what is short, each alone. Tuples (field, from, to, stops)."""
-    wide = max(camera.t_stop / 2.0 ** (short / 2.0), widest_t)
-    fast = min(camera.iso * 2.0**short, highest_iso)
+    clicks = np.ceil(3.0 * short - 0.1) / 3.0  # rings and dials go in thirds: the next one that is enough, to a thirtieth
+    wide = max(camera.t_stop / 2.0 ** (clicks / 2.0), widest_t)
+    fast = min(camera.iso * 2.0**clicks, highest_iso)
     clear, open_deg = max(camera.nd_stops - short, 0.0), min(camera.shutter_deg * 2.0**short, 360.0)
     found = (
         ("t_stop", camera.t_stop, wide, 2.0 * float(stops(camera.t_stop / wide))),

@@ -61,16 +61,24 @@ def test_sixty_frames_answered():
 
 
 def test_what_is_short_and_what_would_pay():
-    # DERIVED: 24 to 240 fps costs 3.322; 1.737 is there, 1.585 short: T2.83 to 1.63 (1.6), 1600 to 4800 (5000); the
-    # shutter has a stop, from 180 to 360; there is no ND to take out.
+    # DERIVED: 24 to 240 fps costs 3.322; 1.737 is there, 1.585 short: the next third is 1.667: T2.83 to 1.59 (1.6), 1600 to
+    # 5080 (5000); the shutter has a stop, from 180 to 360; there is no ND to take out.
     said = reserve.answer(INDOORS, fps=240, quality="draft")
     assert said.short_stops == pytest.approx(3.3219 - 1.7370, abs=1e-3) and not said.paid
     ways = {field: (old, new, pays) for field, old, new, pays in said.ways}
-    assert ways["t_stop"] == (2.8, 1.6, pytest.approx(said.short_stops, abs=1e-9))
-    assert ways["iso"] == (1600.0, 5000.0, pytest.approx(said.short_stops, abs=1e-9))
+    assert ways["t_stop"] == (2.8, 1.6, pytest.approx(5 / 3, abs=1e-9))
+    assert ways["iso"] == (1600.0, 5000.0, pytest.approx(5 / 3, abs=1e-9))
     assert ways["shutter_deg"] == (180.0, 360.0, pytest.approx(1.0)) and "nd_stops" not in ways
     text = "\n".join(said.lines())
     assert "short by 1.6" in text and "T 2.8 to 1.6 pays for it" in text and "shutter 180 to 360 pays 1.0, still short by 0.6" in text
+
+
+def test_a_little_short_is_a_whole_click():
+    # DERIVED: 24 to 84 fps costs log2 3.5 = 1.807, .070 more than there is: a third pays, nothing less is on the ring.
+    said = reserve.answer(INDOORS, fps=84, quality="draft")
+    ways = {field: (old, new, pays) for field, old, new, pays in said.ways}
+    assert said.short_stops == pytest.approx(0.070, abs=2e-3)
+    assert ways["t_stop"] == (2.8, 2.5, pytest.approx(1 / 3)) and ways["iso"] == (1600.0, 2000.0, pytest.approx(1 / 3))
 
 
 def test_the_package_has_its_ends():
