@@ -17,6 +17,8 @@ from lightcalc.units import check_range, stops
 # clear 1 / (1 - exp(-0.32)) (type 12, its gradation). Broken cloud: even. Twilight's rim: FROM MEMORY.
 GRADIENTS = {"clear": 1.0 / -np.expm1(-0.32), "partly": 1.0, "overcast": 1.0 / 3.0}
 RIM = 6.0  # of a clear sky, sun 4 to 9 degrees down
+# COMMON PRACTICE. Bird & Riordan's diffuse light is 10 400 to 12 000 K in clean air, 7 500 to 10 000 in hazy; cloud 6000 to 7000.
+SKY_KELVIN = {"clear": 10_000.0, "partly": 8_000.0, "overcast": 6_500.0}
 STEP_STOPS = 1.0 / 3.0
 
 
@@ -61,7 +63,8 @@ def sun_and_sky(place, when, *, outlook="clear"):
     zenith = 3.0 * whole / (np.pi * (_gradient(seen.altitude_deg, outlook) + 2.0))  # of Sky.horizontal_lx
     height = float(np.clip(seen.apparent_deg, -18.0, 90.0))
     disc = Sun(bearing_deg=seen.bearing_deg, elevation_deg=height, normal_lx=float(normal), kelvin=warmth)
-    return disc, Sky(zenith_cd_m2=zenith, horizon_cd_m2=zenith * _gradient(seen.altitude_deg, outlook))
+    blue = SKY_KELVIN[outlook] if seen.altitude_deg > -12.0 else 0.0  # starlight and airglow have none to give
+    return disc, Sky(zenith, zenith * _gradient(seen.altitude_deg, outlook), kelvin=blue)
 
 
 def _gradient(altitude_deg, outlook):

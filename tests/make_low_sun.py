@@ -17,15 +17,15 @@ HEAD = """\
 """
 
 
-def kelvin(altitude_deg, aerosol):
-    """Colour temperature of the direct beam. [K]"""
+def kelvin(altitude_deg, aerosol, part="dni"):
+    """Colour temperature of the direct beam (dni), or of the sky's light on open ground (dhi). [K]"""
     zenith = 90.0 - altitude_deg
     mass = pvlib.atmosphere.get_relative_airmass(zenith, model="kastenyoung1989")
     spectrum = pvlib.spectrum.spectrl2(
         apparent_zenith=zenith, aoi=zenith, surface_tilt=0, ground_albedo=0.2, surface_pressure=101325.0,
         relative_airmass=mass, precipitable_water=1.42, ozone=0.344, aerosol_turbidity_500nm=aerosol, dayofyear=80,
     )  # fmt: skip
-    wavelengths, power = np.asarray(spectrum["wavelength"]).ravel(), np.asarray(spectrum["dni"]).ravel()
+    wavelengths, power = np.asarray(spectrum["wavelength"]).ravel(), np.asarray(spectrum[part]).ravel()
     visible = np.arange(380, 781, 5)
     distribution = colour.SpectralDistribution(np.interp(visible, wavelengths, power), visible)
     shape = colour.SpectralShape(380, 780, 5)

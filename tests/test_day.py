@@ -54,6 +54,16 @@ def test_the_demo_s_typed_suns_are_those_of_its_hours():
     assert now["4"].sky.horizontal_lx == pytest.approx(at["4"].sky.horizontal_lx, rel=0.1)
 
 
+def test_colour_of_the_sky():
+    # COMMON PRACTICE. INDEPENDENT: Bird & Riordan's diffuse light (pvlib) with colour-science's temperature, clean to hazy
+    # air, sun 3 and 30 degrees up: 7 900 to 11 200 K lies round the 10 000 of a clear sky.
+    from make_low_sun import kelvin
+
+    found = [kelvin(height, aerosol, part="dhi") for height in (3, 30) for aerosol in (0.1, 0.27)]
+    assert min(found) < sun_and_sky(COAST, moment(30))[1].kelvin < max(found) and 7_500 < min(found) and max(found) < 12_000
+    assert sun_and_sky(COAST, moment(30), outlook="overcast")[1].kelvin == 6_500 and sun_and_sky(COAST, moment(-15))[1].kelvin == 0.0
+
+
 def test_a_hill_takes_the_disc_and_leaves_the_sky():
     hill = replace(COAST, horizon=((0.0, 10.0), (360.0, 10.0)))
     disc, sky = sun_and_sky(hill, moment(5))
