@@ -4,6 +4,8 @@ import asyncio
 import base64
 import io
 import math
+import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -125,6 +127,38 @@ def test_draft_while_moving_final_at_rest(count):
 
     stage = asyncio.run(session())
     assert stage.setup.part("soft").at == (2.8, 3.3, 2.0)
+
+
+def test_a_hand_that_is_off_is_not_waited_for(count):
+    async def session():
+        stage = Stage(loft(), engine=count.engine(), draft_px=160, final_px=320)
+        send(stage, move("mark:packer", at=[9, 9, 9]), move("light:soft", at=[2.7, 3.3, 2.0]), seq=1)
+        notice = stage.shown["notice"]
+        stage._handle_custom_msg({"ops": [], "client": "page", "seq": 2, "rest": True}, [])
+        assert stage.ack == ["page", 2] and stage.shown["notice"] == notice != "", "letting go takes back no sentence"
+        await asyncio.sleep(0.04)  # far less than the 0.15 s of quiet
+        return stage
+
+    assert asyncio.run(session()).shown["quality"] == {"readings": "final", "picture": "final"}
+
+
+def test_a_slow_draft_is_made_smaller_and_a_quick_one_full_again(count):
+    stage = Stage(loft(), engine=count.engine(), draft_px=320, final_px=640)
+    stage._settle_later = lambda: None
+    see, widths = count.picture, []
+
+    def slow(setup, width, lit, quality):
+        widths.append(width)
+        time.sleep(slow.s * (width / 320) ** 2)
+        return see(setup, width, lit, quality)
+
+    stage._state.engine = replace(count.engine(), picture=slow)
+    for slow.s, expected in ((0.2, [320, 288, 256, 224, 192, 160, 160]), (0.0, [160, 192, 224, 256, 288, 320, 320])):
+        widths.clear()
+        for i in range(7):
+            send(stage, move("light:soft", at=[2.7 + 0.01 * i, 3.3, 2.0 + slow.s]), seq=i)
+        assert widths == expected
+    assert stage.shown["size"] == [320, 180]
 
 
 def test_numbers_read_from_python_are_never_drafts(count):

@@ -52,7 +52,7 @@ class Link {
     this.client = Math.random().toString(36).slice(2);
     this.ops = []; this.over = {}; this.views = new Set();
     this.sent = this.acked = this.sentAt = this.gestures = 0;
-    this.held = null; this.silent = this.gone = false;
+    this.held = null; this.silent = this.gone = this.moved = this.rest = false;
   }
   join(model) {
     if (this.model) return;
@@ -76,6 +76,7 @@ class Link {
     const now = this.value(id);
     if (Object.entries(fields).every(([k, v]) => JSON.stringify(now[k]) === JSON.stringify(v))) return;
     this.over[id] = { ...this.over[id], ...fields };
+    this.moved = true; this.rest = false;
     const last = this.ops[this.ops.length - 1];
     if (last && last.move && last.gesture === gesture) last.move[id] = { ...last.move[id], ...fields };
     else this.ops.push({ move: { [id]: { ...fields } }, gesture });
@@ -89,19 +90,21 @@ class Link {
     this.pump();
   }
   save() { this.ops.push({ save: true }); this.pump(); }
-  hold(id) { this.held = id; }
-  release() {
-    this.held = null;
+  hold(id) { this.held = id; this.moved = false; }
+  // With `off` the hand has left for sure: the kernel need not wait any longer to see whether it rests.
+  release(off = false) {
+    if (off && this.held && this.moved) { this.rest = true; this.pump(); }
+    this.held = null; this.moved = false;
     if (!this.busy) this.over = {};
     this.tell();
   }
   pump() {
     this.tell();
     const now = performance.now();
-    if (!this.ops.length || this.gone || (this.sent > this.acked && now - this.sentAt < LOST_MS)) return;
-    const ops = this.ops;
-    this.ops = []; this.sentAt = now;
-    this.model.send({ ops, client: this.client, seq: ++this.sent });
+    if (!(this.ops.length || this.rest) || this.gone || (this.sent > this.acked && now - this.sentAt < LOST_MS)) return;
+    const { ops, rest } = this;
+    this.ops = []; this.rest = false; this.sentAt = now;
+    this.model.send({ ops, client: this.client, seq: ++this.sent, ...(rest ? { rest } : {}) });
     clearTimeout(this.watch);
     this.watch = setTimeout(() => { this.silent = this.sent > this.acked; this.tell(); }, NO_ANSWER_MS);
   }
@@ -109,7 +112,7 @@ class Link {
     if (client === this.client) {
       this.acked = Math.max(this.acked, seq);
       if (this.sent === this.acked) this.silent = false;
-      if (this.ops.length) this.pump();
+      if (this.ops.length || this.rest) this.pump();
       else if (!this.busy) this.over = this.held && this.over[this.held] ? { [this.held]: this.over[this.held] } : {};
     }
     this.tell();

@@ -93,9 +93,10 @@ class Sliders {
   }
   // One hold of a slider is one step to undo.
   follow(input, id, fields) {
-    let gesture = null;
+    let gesture = null, pointer = false;
+    input.addEventListener("pointerdown", () => { pointer = true; });
     input.addEventListener("input", () => { gesture = gesture || this.link.gesture(); this.link.hold(id); this.link.move(gesture, id, fields()); });
-    input.addEventListener("change", () => { gesture = null; this.link.release(); });
+    input.addEventListener("change", () => { gesture = null; this.link.release(pointer); pointer = false; }); // a held key changes it again and again
   }
   add(id, name, place) {
     const haze = id === "haze", field = haze ? "extinction_per_m" : "dim_stops", now = this.link.value(id)[field];

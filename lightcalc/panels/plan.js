@@ -237,7 +237,7 @@ class Plan extends Drawing {
       if (!drag) return;
       const { next, id } = drag;
       drag = this.drag = null;
-      this.link.release();
+      this.link.release(e.type === "pointerup");
       if (e.type === "pointerup" && next && next !== id) this.parts[next].g.focus({ preventScroll: true });
     };
     g.addEventListener("pointerup", end);

@@ -4,7 +4,7 @@ The stage: plan and elevation to drag on, the camera picture, the stop ladder an
     page                                       kernel
     hand moves a light  --- ops, seq 7 --->    new Setup -> light -> readings, picture (draft)
     (drawn at once)     <-- all of it, ack 7 --
-    next position only when 7 has come back    0.15 s of quiet -> the same again, final
+    next position only when 7 has come back    hand off, or 0.15 s of quiet -> the same again, final
 
 The page sends where things are, never a reading; every reading it shows was made and worded here, so
 page, printed readings and saved notebook cannot differ. Its own are only tape distances and how far
@@ -52,7 +52,8 @@ class Stage(anywidget.AnyWidget):
     snap_m : float, default 0.0
         Step that dragged things keep to, 0 to 5; with 0 it is a centimetre, until the page's box is ticked. [m]
     draft_px, final_px : int, default 320 and 640
-        Width of the picture while something moves, and at rest. [pixels]
+        Width of the picture while something moves, and at rest. A draft that takes too long is made smaller, down to
+        half as wide. [pixels]
     engine : Engine, optional
         What computes; the package's own when not given.
     clock : object, optional
@@ -235,8 +236,10 @@ class Stage(anywidget.AnyWidget):
         if client is None:
             return  # not ours
         with self._state.together():
-            self._state.apply(_ops(message))
+            if _ops(message):  # none where the page only says that the hand is off
+                self._state.apply(_ops(message))
             self.ack = [client, seq]
+        self._state.let_go = message.get("rest") is True
         self._settle_later()
 
     def _settle_later(self):

@@ -18,6 +18,8 @@ from lightcalc.panels.things import moved, values_of
 from lightcalc.scene import SceneError, Setup
 
 REST_S = 0.15  # quiet time after the last message before the final pass
+DRAFT_S = 0.04  # what a draft may take; where it takes longer its picture is made smaller, down to half as wide
+STEP_PX = 32  # by so much at a time
 BREATH_S = (0.02, 0.6)  # and between its readings and its picture: half as long as the last picture took, within these
 MOST_OPS = 200  # changes in one message
 MOST_STEPS = 200  # undo steps kept
@@ -71,7 +73,9 @@ class State:
         self.notice, self.timer = "", None
         self.lit = self.readings = self.picture = None
         self.shown_at = {"readings": "", "picture": ""}
-        self.picture_s = 0.0  # what the last final picture took
+        self.picture_s = self.read_s = 0.0  # what the last final picture took, and the last draft's numbers
+        self.draft_px = px["draft"]  # how wide a draft is now
+        self.let_go = False  # the page said that the hand has left
         self.values = self.values_now()
 
     @property
@@ -255,15 +259,21 @@ class State:
         return self.engine if self.engine is not None else Engine.default()
 
     def _read(self, quality):
-        engine = self._engine()
+        engine, start = self._engine(), time.perf_counter()
         lit = engine.light(self.setup, quality=quality)
-        return lit, engine.readings(self.setup, lit=lit, quality=quality)
+        readings = engine.readings(self.setup, lit=lit, quality=quality)
+        if quality == "draft":
+            self.read_s = time.perf_counter() - start
+        return lit, readings
 
     def _look(self, lit, quality):
-        start = time.perf_counter()
-        picture = self._engine().picture(self.setup, width=self.px[quality], lit=lit, quality=quality)
+        start, width = time.perf_counter(), self.px["final"] if quality == "final" else self.draft_px
+        picture = self._engine().picture(self.setup, width=width, lit=lit, quality=quality)
+        took = time.perf_counter() - start
         if quality == "final":
-            self.picture_s = time.perf_counter() - start
+            self.picture_s = took
+        else:
+            self.draft_px = next_width(width, took, DRAFT_S - self.read_s, self.px["draft"])
         return picture
 
     def say(self, notice):
@@ -283,7 +293,7 @@ class State:
             loop = asyncio.get_running_loop()
         except RuntimeError:
             return self._quietly(self.settle)
-        self.timer = loop.call_later(REST_S, self._settle_in_turn, loop)
+        self.timer = loop.call_later(0.0 if self.let_go else REST_S, self._settle_in_turn, loop)
 
     def settle(self):
         """Both halves of the final pass now."""
@@ -310,6 +320,36 @@ class State:
         if self.timer is not None:
             self.timer.cancel()
             self.timer = None
+
+
+def next_width(width, took_s, may_s, most):
+    """
+    How wide the next draft is, so that the picture follows the hand on a slow machine too.
+
+    Parameters
+    ----------
+    width : int
+        Of the draft that was just made. [pixels]
+    took_s, may_s : float
+        What its picture took, and what it may take. [s]
+    most : int
+        Full width; half of it is the least. [pixels]
+
+    Returns
+    -------
+    int
+        One step less, the same, or one step more.
+
+    Examples
+    --------
+    >>> next_width(320, 0.046, 0.017, 320), next_width(288, 0.010, 0.017, 320), next_width(160, 0.046, 0.017, 320)
+    (288, 320, 160)
+    """
+    may_s = max(may_s, 0.01)
+    if took_s > 1.15 * may_s:
+        return max(most // 2, width - STEP_PX) if width > most // 2 else width
+    wider = min(most, width + STEP_PX)
+    return wider if took_s * (wider / width) ** 2 < 0.9 * may_s else width  # time grows with the area, at most
 
 
 def a_setup(setup):
