@@ -2,7 +2,9 @@
 
 import math
 import re
+from pathlib import Path
 
+import nbformat
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -91,3 +93,17 @@ def test_the_class_questions_are_checked(one):
 def test_bad_input_is_refused_in_one_sentence(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_the_class_notebook_asks_them_and_does_not_tell():
+    path = Path(__file__).resolve().parents[1] / "notebooks" / "03_contrast_ratio.ipynb"
+    cells = nbformat.read(path, 4).cells
+    printed = "\n".join(o.text for cell in cells if cell.cell_type == "code" for o in cell.outputs if o.output_type == "stream")
+    text = "\n".join(cell.source for cell in cells) + printed
+    for one in class_questions():
+        assert one.question in printed and one.working not in text
+        told = {f"{one.answer:.{places}f}" for places in range(4)} - {f"{one.answer:.0f}"} | {one.answer_text}
+        told |= {f"{one.answer:.0f}"} if one.answer > 20 else set()
+        for number in told:
+            assert not re.search(rf"(?<![\d.]){re.escape(number)}(?!\d)", text), f"{one.name}: {number}"
+    assert printed.count("Your answer: no answer yet") == 3
