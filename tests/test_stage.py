@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from stage_parts import Count, Quarters, loft
 
-from lightcalc import shootfile
+from lightcalc import layers, shootfile
 from lightcalc.panels import Stage
 from lightcalc.panels.stage import level_map, moved, values_of
 from lightcalc.scene import Haze, Light, SceneError
@@ -522,6 +522,16 @@ def test_the_sky_has_its_place_on_the_ladder(count):
     [tick] = [tick for tick in stage.shown["ladder"] if tick["kind"] == "sky"]
     # DERIVED: 2000 cd/m2 at the horizon over 0.18 E_ref / pi, E_ref = 250 x 4^2 x 48 / 800 = 240 lx.
     assert tick["label"] == "sky at the horizon" and tick["stops"] == pytest.approx(math.log2(2000 * math.pi / (0.18 * 240)))
+
+
+def test_layers_are_on_the_ladder_where_they_are_asked_for():
+    # INDEPENDENT: `layers.layers` sums the veil along the whole line at once and lays out a second, clear setup.
+    setup = shootfile.load(shootfile.demo_path()).setup("1")
+    stage = Stage(setup, parts=("ladder",), layers=True)
+    ticks = {t["label"]: t["stops"] for t in stage.shown["ladder"]}
+    expected = {t.label: t.stops for t in layers.layers(setup, lit=stage.lit).ticks()}
+    assert len(expected) == 3 and {name: ticks.get(name) for name in expected} == pytest.approx(expected, abs=0.02)
+    assert not [t for t in Stage(setup, parts=("ladder",)).shown["ladder"] if t["label"] in expected]
 
 
 def test_moved_names_what_it_does_not_know():

@@ -60,6 +60,8 @@ class Stage(anywidget.AnyWidget):
         Gives the page a time slider. Has `minutes`, a tuple of int minutes since local midnight; `text(minute)`,
         the slider's words; `setup_at(setup, minute)`, the setup with that minute's sun and sky, of which only
         these two are taken.
+    layers : bool, default False
+        Put the veil at foreground, middle ground and background on the ladder (`state.veils`).
 
     Raises
     ------
@@ -84,12 +86,12 @@ class Stage(anywidget.AnyWidget):
 
     def __init__(
         self, setup, *, shoot_file=None, parts=PARTS, sliders=None, units="metric", snap_m=0.0,
-        draft_px=320, final_px=640, engine=None, clock=None,
+        draft_px=320, final_px=640, engine=None, clock=None, layers=False,
     ):  # fmt: skip
         _between("draft_px", draft_px, 16, 1920)
         _between("final_px", final_px, 16, 1920)
         px = {"draft": int(draft_px), "final": int(final_px)}
-        state = State(setup, engine=engine, px=px, clock=clock, shoot_file=shoot_file)
+        state = State(setup, engine=engine, px=px, clock=clock, shoot_file=shoot_file, layers=layers)
         self._open(state, parts, sliders, units, snap_m)
         state.renew("final")
 
@@ -263,7 +265,7 @@ class Stage(anywidget.AnyWidget):
     def show_readings(self):
         """Send the readings, in words."""
         size = {"size": self.shown.get("size", [0, 0])}
-        self.shown = size | shown_of(self.setup, self._state.readings) | self._marks()
+        self.shown = size | shown_of(self.setup, self._state.readings, self._state.veils) | self._marks()
 
     def show_picture(self):
         """Send the picture, and at rest its levels; a page without it is spared them."""

@@ -8,6 +8,7 @@ One setup as it stands, what came before it, and its light; every stage that sha
 from __future__ import annotations
 
 import asyncio
+import math
 import time
 import weakref
 from contextlib import ExitStack, contextmanager
@@ -27,18 +28,41 @@ MOST_STEPS = 200  # undo steps kept
 
 @dataclass(frozen=True)
 class Engine:
-    """What the stage computes with: `light(setup)`, `readings(setup)`, `picture(setup)` and their options."""
+    """What the stage computes with: `light(setup)`, `readings(setup)`, `picture(setup)`, `veils(lit)` and their options."""
 
     light: Callable
     readings: Callable
     picture: Callable
+    veils: Callable | None = None
 
     @classmethod
     def default(cls):
         """The package's own; brought in late so that the compiled parts load when first used."""
         from lightcalc import lit, meter, view
 
-        return cls(light=lit.light, readings=meter.readings, picture=view.picture)
+        return cls(light=lit.light, readings=meter.readings, picture=view.picture, veils=veils)
+
+
+def veils(lit):
+    """
+    The veil at foreground, middle ground and background along the middle of the picture.
+
+    Parameters
+    ----------
+    lit : lit.Lit
+
+    Returns
+    -------
+    tuple of meter.Tick
+        In stops from middle grey; none for a plane without a veil. A quarter, half and all of the way to what the
+        line ends on, as in `layers.layers`, but without its second setup in clear air, so quick enough for a draft.
+    """
+    from lightcalc import layers, meter, view
+
+    _, ray = lit.pixel_ray(0.5, 0.5)
+    end_m, reference = view.sight_line(lit, ray).reach_m, lit.setup.camera.reference_cd_m2
+    seen = [(name, view.sight_line(lit, ray, to_m=share * end_m).air_cd_m2) for name, share in zip(layers.PLANES, (0.25, 0.5, 1.0))]
+    return tuple(meter.Tick(f"veil at {name}", math.log2(veil / reference), "veil") for name, veil in seen if veil > 0.0)
 
 
 @dataclass(frozen=True)
@@ -64,14 +88,17 @@ class State:
         Gives the sun and sky of a minute; see `stage.Stage`.
     shoot_file : shootfile.ShootFile or None
         Where `save` writes.
+    layers : bool
+        Whether the veils are wanted.
     """
 
-    def __init__(self, setup, *, engine, px, clock, shoot_file):
+    def __init__(self, setup, *, engine, px, clock, shoot_file, layers):
         self.engine, self.px, self.clock, self.shoot_file = engine, px, clock, shoot_file
         self.now, self.past, self.future, self.gesture = Now(a_setup(setup)), [], [], None
         self.stages = weakref.WeakSet()
         self.notice, self.timer = "", None
         self.lit = self.readings = self.picture = None
+        self.layers, self.veils = layers, ()
         self.shown_at = {"readings": "", "picture": ""}
         self.picture_s = self.read_s = 0.0  # what the last final picture took, and the last draft's numbers
         self.draft_px = px["draft"]  # how wide a draft is now
@@ -230,10 +257,10 @@ class State:
     def renew(self, quality):
         """Compute, then show: nothing changes on any page unless everything came out."""
         self.stop_timer()
-        lit, readings = self._read(quality)
+        lit, readings, veils = self._read(quality)
         picture = self._look(lit, quality) if self.seen else None
         self.values = self.values_now()
-        self.lit, self.readings, self.picture = lit, readings, picture
+        self.lit, self.readings, self.veils, self.picture = lit, readings, veils, picture
         self.shown_at = {"readings": quality, "picture": quality if picture is not None else ""}
         with self.together():
             for stage in self.stages:
@@ -242,7 +269,7 @@ class State:
     def settle_numbers(self):
         """The final readings, where a draft is shown."""
         if self.shown_at["readings"] != "final":
-            self.lit, self.readings = self._read("final")
+            self.lit, self.readings, self.veils = self._read("final")
             self.shown_at["readings"] = "final"
             for stage in self.stages:
                 stage.show_readings()
@@ -264,7 +291,7 @@ class State:
         readings = engine.readings(self.setup, lit=lit, quality=quality)
         if quality == "draft":
             self.read_s = time.perf_counter() - start
-        return lit, readings
+        return lit, readings, engine.veils(lit) if self.layers and engine.veils else ()
 
     def _look(self, lit, quality):
         start, width = time.perf_counter(), self.px["final"] if quality == "final" else self.draft_px
@@ -306,7 +333,7 @@ class State:
         self._quietly(self.settle_numbers)
         if self.seen:
             # a new move waits until a picture is done: the longer one takes, the surer the hand must have rested
-            breath = min(max(0.5 * self.picture_s, BREATH_S[0]), BREATH_S[1])
+            breath = BREATH_S[0] if self.let_go else min(max(0.5 * self.picture_s, BREATH_S[0]), BREATH_S[1])
             self.timer = loop.call_later(breath, self._quietly, self.settle_picture)
 
     def _quietly(self, settle):

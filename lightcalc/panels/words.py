@@ -50,7 +50,7 @@ def _ratio(ratio):
     return "no fill" if math.isinf(ratio) or ratio > 9999.0 else f"{ratio:.1f} : 1"
 
 
-def shown_of(setup, readings):
+def shown_of(setup, readings, veils=()):
     """
     Readings in words, in both unit systems, with what the ladder draws.
 
@@ -58,6 +58,8 @@ def shown_of(setup, readings):
     ----------
     setup : scene.Setup
     readings : meter.Readings
+    veils : sequence of meter.Tick, optional
+        More ticks for the ladder.
 
     Returns
     -------
@@ -73,7 +75,7 @@ def shown_of(setup, readings):
         "targets": [_target(target) for target in readings.targets],
         "ladder": [
             {"label": tick.label, "kind": tick.kind, "stops": float(tick.stops), "words": stops_text(tick.stops)}
-            for tick in readings.ladder()
+            for tick in (*readings.ladder(), *veils)
             if math.isfinite(tick.stops)
         ] + _sky(setup),
         "brackets": [b for b in (_bracket(target, readings) for target in readings.targets) if b],
