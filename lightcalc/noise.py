@@ -300,7 +300,7 @@ def levers(camera, *, level_stops=0.0, floor_snr=photons.ACCEPTABLE_SNR, seen_px
         ("a stop of ISO, in the same light", replace(camera, iso=2.0 * camera.iso), lx_s, seen_px),
     )
     found = [(what, _patch(cam, light, floor_snr, px, photons.SPREAD)[2] - before) for what, cam, light, px in tries]
-    return tuple(sorted(found, key=lambda pair: -pair[1]))
+    return tuple(sorted(found, key=lambda pair: -round(pair[1], 9)))  # equals stay in the order above, on every machine
 
 
 def highest_iso(camera, *, floor_snr=photons.ACCEPTABLE_SNR, seen_px=photons.SEEN_PX):
