@@ -19,7 +19,7 @@ from lightcalc.panels.things import moved, values_of
 from lightcalc.scene import SceneError, Setup
 
 REST_S = 0.15  # quiet time after the last message before the final pass
-DRAFT_S = 0.04  # what a draft may take; where it takes longer its picture is made smaller, down to half as wide
+DRAFT_S = 0.03  # what a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made smaller, down to half as wide
 STEP_PX = 32  # by so much at a time
 BREATH_S = (0.02, 0.6)  # and between its readings and its picture: half as long as the last picture took, within these
 MOST_OPS = 200  # changes in one message
