@@ -1,7 +1,7 @@
 """
 The command line: `python -m lightcalc VERB FILE [SETUP]`.
 
-Exit status 0; 1 if a target is missed; 2 for bad input, with one sentence on stderr.
+Exit status 0; 1 if a target is missed, or lamps cannot pay for a change that was asked; 2 for bad input, with one sentence on stderr.
 """
 
 from __future__ import annotations
@@ -21,11 +21,18 @@ VERBS = {
     "layers": "how a dark and a light card stand apart with distance, with haze and without",
     "day": "sun and twilights, when a setup can be shot, when sun is in its windows",
     "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
+    "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
     "tables": "reference tables of a setup's camera, or of all, as PDF",
     "new": "write a commented starter file",
 }
+
+
+ASKED = {  # a late change of camera, as `reserve.answer` takes it
+    "fps": "frames a second, the shutter angle kept", "shutter_deg": "shutter angle", "t_stop": "T-stop, as engraved",
+    "iso": "ISO", "nd_stops": "filter, in stops",
+}  # fmt: skip
 
 
 class InputError(ValueError):
@@ -87,6 +94,9 @@ def _arguments(argv):
         if verb == "layers":
             helps = "a mark or a spot, x,y,z in metres, or u,v on the picture; its middle without it"
             one.add_argument("--towards", metavar="NAME", default="0.5,0.5", help=helps)
+        if verb == "camera":
+            for name, helps in ASKED.items():
+                one.add_argument(f"--{name.replace('_', '-')}", metavar="N", type=float, help=helps)
     return parser.parse_args(argv)
 
 
@@ -99,8 +109,8 @@ def _run(given):
     setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
     report = {"file": str(given.file), "title": shoot.title}
     verbs = {
-        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "air": _air, "view": _view, "sheet": _sheet,
-        "tables": _tables,
+        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "air": _air, "camera": _camera, "view": _view,
+        "sheet": _sheet, "tables": _tables,
     }  # fmt: skip
     return verbs[given.verb](given, shoot, setups, report)
 
@@ -231,6 +241,25 @@ def _sheet(given, shoot, setups, report):
         return {}
 
     return _write(given, setups, report, ".pdf", "sheet", draw)
+
+
+def _camera(given, shoot, setups, report):
+    """Reserve and noise of each setup; with a change asked, its answer. Status 1 if the lamps do not pay for it."""
+    from lightcalc import meter, noise, reserve
+    from lightcalc.shootread import _t_stop_from_typed
+
+    asked = {name: getattr(given, name) for name in ASKED if getattr(given, name) is not None}
+    asked |= {"t_stop": _t_stop_from_typed(asked["t_stop"])} if "t_stop" in asked else {}
+    report["setups"], lines, paid = [], [], True
+    for setup in setups:
+        read = meter.readings(setup)
+        found = [reserve.reserve(setup, read=read), noise.noise(setup, read=read)]
+        found += [reserve.answer(setup, read=read, **asked)] if asked else []
+        paid = paid and (not asked or found[-1].paid)
+        report["setups"].append(dict(zip(("reserve", "noise", "answer"), (part.as_json() for part in found))))
+        lines += ([""] if lines else []) + [line for part in reversed(found) for line in part.lines()]
+    _print(given, report, lines)
+    return OK if paid else MISSED
 
 
 def _tables(given, shoot, setups, report):

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
 from lightcalc import photons
 from lightcalc.exposure import GREY_REFLECTANCE
-from lightcalc.meter import readings, stop_text
+from lightcalc.meter import _plain, readings, stop_text
 from lightcalc.scales import thirds
 from lightcalc.units import check_range
 
@@ -76,6 +76,17 @@ class Noise:
         ]
         causes = sorted(self.by_cause_stops.items(), key=lambda item: -item[1])
         return rows + [f"  the doubt is {', '.join(f'{cause} {stops:.2f}' for cause, stops in causes)} stop"]
+
+    def as_json(self):
+        """
+        The noise as plain data, units in the key names; a mark without light has None.
+
+        Returns
+        -------
+        dict
+        """
+        row = {name: value.tolist() if isinstance(value, np.ndarray) else value for name, value in asdict(self).items()}
+        return _plain(row)
 
 
 def sensor_of(camera):

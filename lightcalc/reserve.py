@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
-from lightcalc.meter import Tick, readings, stop_text
+from lightcalc.meter import _plain, readings, stop_text
 from lightcalc.scales import nearest_third
 from lightcalc.scene import SceneError
 from lightcalc.units import check_range, stops
@@ -62,6 +62,16 @@ class Reserve:
             rows.append(f"  {mark.name}: {stop_text(mark.level_stops)}, gains {mark.gain_stops:.1f}; {100 * mark.lamp_share:.0f} % lamps")
         return rows
 
+    def as_json(self):
+        """
+        The reserve as plain data, units in the key names; a light that is off has None.
+
+        Returns
+        -------
+        dict
+        """
+        return _plain(asdict(self))
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -100,6 +110,18 @@ class Answer:
             whole = "pays for it" if left < 0.17 else f"pays {pays:.1f}, still short by {left:.1f}"
             rows.append(f"  {name} {old:g} to {new:g} {whole}")
         return rows if self.ways else rows + ["  nothing on the camera is left to pay with: more light, or fewer frames"]
+
+    def as_json(self):
+        """
+        The answer as plain data, units in the key names.
+
+        Returns
+        -------
+        dict
+        """
+        row = _plain(asdict(self)) | {"paid": self.paid}
+        row["ways"] = [{"field": field, "from": old, "to": new, "pays_stops": pays} for field, old, new, pays in self.ways]
+        return row
 
 
 def reserve(setup, *, read=None, quality="final"):

@@ -286,6 +286,26 @@ def test_sheet_of_all(starter, tmp_path, capsys):
     assert all(Path(row["sheet"]).read_bytes().startswith(b"%PDF-") for row in found)
 
 
+def test_camera_answers_a_late_frame_rate(capsys):
+    # DERIVED: setup 8 at -log2(.22) = 2.18 stops to full pays the 1.32 of 60 fps and not the 3.32 of 240.
+    assert command.main(["camera", str(DEMO), "8", "--fps", "60"]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("8: 60 fps costs 1.3 stops; the lamps can give 2.2: every lamp up by 1.3\n")
+    assert "8: ISO 1600, middle grey holds 557 electrons" in said and "8: 2.2 stops in hand" in said
+    assert command.main(["camera", str(DEMO), "8", "--fps", "240", "--json"]) == 1
+    row = json.loads(capsys.readouterr().out)["setups"][0]
+    assert row["answer"]["short_stops"] == pytest.approx(3.3219 - 2.1844, abs=1e-3) and row["answer"]["ways"][0]["field"] == "t_stop"
+    assert row["noise"]["grey"]["electrons"] == pytest.approx(557, abs=1) and row["reserve"]["lights"][0]["reserve_stops"] > 2
+
+
+def test_camera_takes_a_stop_as_engraved_and_refuses_nonsense(starter, capsys):
+    # DERIVED: the starter stands at T2.8; T4 is a whole stop.
+    command.main(["camera", str(starter), "1", "--t-stop", "4", "--json"])
+    assert json.loads(capsys.readouterr().out)["setups"][0]["answer"]["cost_stops"] == pytest.approx(1.0, abs=1e-9)
+    assert command.main(["camera", str(starter), "1", "--shutter-deg", "400"]) == 2
+    assert "shutter_deg must be <= 360 and > 0, got 400" in capsys.readouterr().err
+
+
 def test_tables_write_a_page_for_a_setup_and_for_all(starter, tmp_path, capsys):
     assert command.main(["tables", str(starter), "1", "-o", str(tmp_path / "card.pdf")]) == 0
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF-")
