@@ -309,7 +309,7 @@ def sun_at(place, when, *, pressure_mbar=1013.25, temperature_c=12.0):
 
     Notes
     -----
-    VSOP87 as in the ephem package, seen from the surface. Within 0.003 degrees of NREL's solar position algorithm.
+    VSOP87 as in the ephem package, seen from the surface. Within 0.0003 degrees of NREL's solar position algorithm.
 
     Examples
     --------

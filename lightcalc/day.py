@@ -487,6 +487,9 @@ class Light:
     open_ground_lx: float
     stops_per_minute: float  # of open ground
     third_every_min: float  # minutes a third of a stop takes; infinite at noon
+    moon_up_deg: float  # apparent height
+    moon_lit_share: float
+    moon_lx: float  # on open ground, clear; 0 while it is down
 
 
 def light_at(place, day, minute, *, outlook="clear"):
@@ -509,7 +512,9 @@ def light_at(place, day, minute, *, outlook="clear"):
     disc, sky = sun_and_sky(place, day.at(minute), outlook=outlook)
     rate = float(stops(ground(minute + 1.0) / ground(minute - 1.0))) / 2.0
     third = STEP_STOPS / abs(rate) if abs(rate) > 1e-6 else np.inf
-    return Light(day.text(minute), disc, sky, ground(minute), rate, third)
+    moon = moon_at(place, day.at(minute))
+    moon_lx = float(sun.moonlight_lx(altitude_deg=moon.altitude_deg, phase_angle_deg=moon.phase_angle_deg))
+    return Light(day.text(minute), disc, sky, ground(minute), rate, third, moon.apparent_deg, moon.lit_share, moon_lx)
 
 
 def _ground_lx(disc, sky):

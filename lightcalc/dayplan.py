@@ -62,6 +62,7 @@ class SetupDay:
                 "time": light.when, "sun_bearing_deg": light.sun.bearing_deg, "sun_elevation_deg": light.sun.elevation_deg,
                 "sun_normal_lx": light.sun.normal_lx, "sun_kelvin": light.sun.kelvin, "sky_horizontal_lx": light.sky.horizontal_lx,
                 "open_ground_lx": light.open_ground_lx, "ground_stops_per_min": light.stops_per_minute,
+                "moon_elevation_deg": light.moon_up_deg, "moon_lit_share": light.moon_lit_share, "moon_lx": light.moon_lx,
                 "third_of_a_stop_min": light.third_every_min if np.isfinite(light.third_every_min) else None,
             }  # fmt: skip
         plain = lambda found: [{"from": self.clock.text(a), "to": self.clock.text(b)} for a, b in found]  # noqa: E731
@@ -87,9 +88,13 @@ def light_line(light, units="metric"):
     disc = f", {light_text(sun.normal_lx, units)} square on, {sun.kelvin:.0f} K (a model value)" if sun.normal_lx > 0 else ", no disc"
     way = "falling" if light.stops_per_minute < 0 else "rising"
     pace = "steady" if light.third_every_min > 120 else f"{way} a third of a stop every {light.third_every_min:.1f} min"
+    night = "" if sun.elevation_deg > -6.0 else (
+        f"; moon {light.moon_up_deg:.0f} degrees up, {100 * light.moon_lit_share:.0f} % lit, {light_text(light.moon_lx, units)}"
+        if light.moon_lx > 0 else "; no moon"
+    )  # fmt: skip
     return (
         f"{light.when}: sun {sun.elevation_deg:.1f} degrees up at {sun.bearing_deg:.0f}{disc}; sky {light_text(light.sky.horizontal_lx, units)} "
-        f"on open ground, {pace}"
+        f"on open ground, {pace}{night}"
     )
 
 

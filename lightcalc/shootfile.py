@@ -35,6 +35,16 @@ _STARTER = """\
 title = TITLE
 units = "metric"          # or "feet": what is printed
 days = 1
+# latitude_deg = 54.1     # where the sun is; these three go together, north and east are plus
+# longitude_deg = 8.6
+# time_zone = "Europe/Berlin"       # a name of the IANA list
+# dates = [2028-08-20]              # one for each day
+# horizon = [[250, 0], [300, 4]]    # hills and houses: compass bearing, height in degrees
+
+# [haze_machine]          # for how long haze takes; weigh the bottle before and after
+# fluid_g_per_min = 1.0
+# droplet_share = 0.1     # of the fluid that hangs in the air
+# fluid = "glycol"        # or "mineral oil"
 
 [camera]                  # the package; a setup's camera says only what differs
 focal_mm = 35
@@ -57,6 +67,7 @@ right = "room walls"
 near = "room walls"
 far = "room walls"
 bearing_deg = 0           # compass bearing of +y
+# air_changes_per_h = 0.8 # fresh air; doors shut, an old room is 0.3 to 1
 
 [[rooms.room.windows]]
 name = "window"
@@ -82,6 +93,8 @@ haze = { extinction_per_m = 0.05, droplets = "fine glycol haze" }   # or visibil
 key = ["lamp"]
 # sun = { bearing_deg = 135, elevation_deg = 30, normal_lx = 80000 }
 # sky = { zenith_cd_m2 = 2000, horizon_cd_m2 = 3000 }
+# time = "19:40"          # when it is shot, for the verb day
+# outlook = "clear"       # or partly, overcast
 # cuts_to = "2"           # the setup this one must match
 targets = [               # quantities: level, fill_under, beam_over, veil; stops from middle grey
     { of = "face", quantity = "level", stops = -0.33, within = 0.34 },

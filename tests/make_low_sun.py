@@ -25,7 +25,11 @@ def kelvin(altitude_deg, aerosol, part="dni"):
         apparent_zenith=zenith, aoi=zenith, surface_tilt=0, ground_albedo=0.2, surface_pressure=101325.0,
         relative_airmass=mass, precipitable_water=1.42, ozone=0.344, aerosol_turbidity_500nm=aerosol, dayofyear=80,
     )  # fmt: skip
-    wavelengths, power = np.asarray(spectrum["wavelength"]).ravel(), np.asarray(spectrum[part]).ravel()
+    return cct(np.asarray(spectrum["wavelength"]).ravel(), np.asarray(spectrum[part]).ravel())
+
+
+def cct(wavelengths, power):
+    """Colour temperature of a spectrum given at these wavelengths [nm]. [K]"""
     visible = np.arange(380, 781, 5)
     distribution = colour.SpectralDistribution(np.interp(visible, wavelengths, power), visible)
     shape = colour.SpectralShape(380, 780, 5)

@@ -28,9 +28,8 @@ def test_published_worked_example():
 
 def test_four_hundred_places_and_dates_against_a_second_package():
     # INDEPENDENT: pvlib's coding of NREL's algorithm shares no code with ephem (both rest on VSOP87). Geometric height,
-    # and bearing as an angle on the sky: 0.02 degrees.
-    import pandas as pd
-    from pvlib.solarposition import spa_python
+    # and bearing as an angle on the sky; 0.02 degrees is asked for.
+    from pvlib import spa
 
     rng = np.random.default_rng(1707)
     latitudes, longitudes = np.degrees(np.arcsin(rng.uniform(-1, 1, 400))), rng.uniform(-180, 180, 400)
@@ -39,11 +38,13 @@ def test_four_hundred_places_and_dates_against_a_second_package():
     worst = 0.0
     for latitude, longitude, when in zip(latitudes, longitudes, moments):
         seen = sun_at(Place(latitude, longitude, "UTC"), when)
-        theirs = spa_python(pd.DatetimeIndex([when]), latitude, longitude, altitude=0.0, delta_t=None).iloc[0]
-        turned = (seen.bearing_deg - theirs["azimuth"] + 180.0) % 360.0 - 180.0
+        slow_s = spa.calculate_deltat(when.year, when.month)
+        found = spa.solar_position(np.array([when.timestamp()]), latitude, longitude, 0.0, 1013.25, 12.0, slow_s, 0.5667)
+        elevation, azimuth = found[3][0], found[4][0]
+        turned = (seen.bearing_deg - azimuth + 180.0) % 360.0 - 180.0
         across = turned * np.cos(np.radians(seen.altitude_deg))
-        worst = max(worst, abs(across), abs(seen.altitude_deg - theirs["elevation"]))
-    assert 1e-6 < worst < 0.02
+        worst = max(worst, abs(across), abs(seen.altitude_deg - elevation))
+    assert 1e-6 < worst < 1e-3  # 0.0003 when this was written
 
 
 # PUBLISHED: USNO rise and set as printed in pvlib's and skyfield's test data (hours of the given zone), minute for minute.

@@ -83,6 +83,20 @@ def test_clock_puts_the_hour_into_a_setup_and_leaves_the_rest():
     assert all(hours.setup_at(setup, m).source_names == moved.source_names for m in hours.minutes)  # a slider needs that
 
 
+def test_the_stage_s_slider_runs_along_this_clock():
+    from lightcalc.panels import Stage
+
+    setup = DEMO.setup("3")
+    hours = clock(DEMO, setup, start="19:30", end="20:50")
+    stage = Stage(setup, clock=hours, parts=("readings",))
+    for minute in (1170, 1210):
+        stage.minute = minute
+        assert stage.setup == hours.setup_at(setup, minute)
+        assert stage.readings.marks[0].level_stops == meter.readings(hours.setup_at(setup, minute)).marks[0].level_stops
+    with pytest.raises(SceneError, match="minute must be one of the clock's, 19:30 to 20:50, got 1211"):
+        stage.minute = 1211
+
+
 def test_clock_on_the_day_it_changes():
     # PUBLISHED: EU summer time ends 2028-10-29: 25 hours.
     there = Clock(COAST, dt.date(2028, 10, 29), tuple(range(0, 1501, 60)))

@@ -1,5 +1,6 @@
 """What the day does to a setup, and the two verbs that print it: against the day's own functions, and in plain words."""
 
+import datetime as dt
 import json
 import subprocess
 import sys
@@ -13,6 +14,7 @@ from lightcalc import __main__ as command
 from lightcalc import day, meter, shootfile
 from lightcalc.almanac import LocalDay
 from lightcalc.dayplan import light_line, setup_day
+from lightcalc.sun import moonlight_lx
 
 HOME = Path(command.__file__).resolve().parents[1]
 DEMO = shootfile.load(shootfile.demo_path())
@@ -48,6 +50,16 @@ def test_lines_say_when_and_how_fast(dusk):
     assert " fc square on" in dusk.lines(units="feet")[1]
     still = replace(dusk.light, stops_per_minute=0.0, third_every_min=np.inf)
     assert light_line(still).endswith("on open ground, steady")
+
+
+def test_moon_of_a_night_setup():
+    # DERIVED: the first day's moon is new and down; a week and a half later it is up, and gives what its height and phase say.
+    assert setup_day(DEMO, DEMO.setup("4")).lines()[1].endswith("; no moon")
+    moonlit = replace(DEMO, dates=(dt.date(2028, 9, 1), dt.date(2028, 9, 2)))
+    light = setup_day(moonlit, moonlit.setup("4")).light
+    assert light.moon_lit_share > 0.8 and light_line(light).endswith(" lx") and "moon 21 degrees up, 96 % lit" in light_line(light)
+    angle = np.degrees(np.arccos(2 * light.moon_lit_share - 1))
+    assert light.moon_lx == pytest.approx(moonlight_lx(altitude_deg=light.moon_up_deg, phase_angle_deg=angle), rel=0.02)
 
 
 def test_day_verb(capsys):

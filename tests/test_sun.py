@@ -125,6 +125,16 @@ def test_low_sun_table_is_the_model():
     assert sun.sun_kelvin(altitude_deg=8.3) == pytest.approx(kelvin(8.3, 0.1), abs=30)
 
 
+def test_maker_of_the_table_on_the_standard_s_own_spectra():
+    # PUBLISHED: ASTM G173: extraterrestrial 5933 K, global tilt 5505 K, direct 5232 K; 0.5 %.
+    from make_low_sun import cct
+    from pvlib.spectrum import get_reference_spectra
+
+    spectra = get_reference_spectra(standard="ASTM G173-03")
+    got = [cct(spectra.index.to_numpy(), spectra[part].to_numpy()) for part in ("extraterrestrial", "global", "direct")]
+    assert got == pytest.approx([5933, 5505, 5232], rel=5e-3)
+
+
 def test_grids_and_cells():
     heights, phases = np.array([-5.0, 2.3, 41.0]), np.array([[0.0], [77.0]])
     grid = sun.moonlight_lx(altitude_deg=heights, phase_angle_deg=phases)
