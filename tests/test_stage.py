@@ -12,9 +12,9 @@ import pytest
 from PIL import Image
 from stage_parts import Count, Quarters, loft
 
-from lightcalc import layers, shootfile
+from lightcalc import layers, lit, meter, shootfile, view
 from lightcalc.panels import Stage
-from lightcalc.panels.stage import level_map, moved, values_of
+from lightcalc.panels.stage import Engine, level_map, moved, shown_of, values_of
 from lightcalc.scene import Haze, Light, SceneError
 
 
@@ -522,6 +522,27 @@ def test_the_sky_has_its_place_on_the_ladder(count):
     [tick] = [tick for tick in stage.shown["ladder"] if tick["kind"] == "sky"]
     # DERIVED: 2000 cd/m2 at the horizon over 0.18 E_ref / pi, E_ref = 250 x 4^2 x 48 / 800 = 240 lx.
     assert tick["label"] == "sky at the horizon" and tick["stops"] == pytest.approx(math.log2(2000 * math.pi / (0.18 * 240)))
+
+
+@pytest.mark.parametrize(
+    "thing, fields, again",
+    [
+        ("camera", {"at": [1.6, 0.9, 1.5], "t_stop": 2.8}, False), ("spot:far wall", {"at": [2.0, 9.2, 1.2]}, False),
+        ("mark:clerk, far cheek", {"at": [2.8, 4.5, 1.2]}, False), ("mark:clerk", {"at": [3.2, 4.6, 1.25]}, True),
+        ("board:fill board", {"roll_deg": 20.0}, True), ("window:barred", {"sill_m": 1.5}, True), ("haze", {"extinction_per_m": 0.05}, True),
+    ],
+)  # fmt: skip
+def test_light_is_worked_out_again_only_where_it_changed(thing, fields, again):
+    # INDEPENDENT of what is kept: readings and picture equal those of a setup that comes from nowhere.
+    engine, worked = Engine.default(), []
+    engine = replace(engine, light=lambda setup, quality: worked.append(quality) or lit.light(setup, quality=quality))
+    stage = Stage(shootfile.load(shootfile.demo_path()).setup("1"), engine=engine, draft_px=32, final_px=64)
+    worked.clear()
+    send(stage, move(thing, **fields))
+    assert worked == (["draft", "final"] if again else ["draft"]), "of a draft there was no light yet"
+    fresh = lit.light(stage.setup)
+    assert shown_of(stage.setup, stage.readings) == shown_of(stage.setup, meter.readings(stage.setup, lit=fresh))
+    assert (stage.picture.luminance_cd_m2 == view.picture(stage.setup, width=64, lit=fresh).luminance_cd_m2).all()
 
 
 def test_layers_are_on_the_ladder_where_they_are_asked_for():

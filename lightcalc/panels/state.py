@@ -22,6 +22,7 @@ REST_S = 0.15  # quiet time after the last message before the final pass
 DRAFT_S = 0.03  # what a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made smaller, down to half as wide
 STEP_PX = 32  # by so much at a time
 BREATH_S = (0.02, 0.6)  # and between its readings and its picture: half as long as the last picture took, within these
+LIGHTING = ("place", "lights", "boards", "flags", "frames", "haze", "sun", "sky")  # what the light depends on, with figures
 MOST_OPS = 200  # changes in one message
 MOST_STEPS = 200  # undo steps kept
 
@@ -99,6 +100,7 @@ class State:
         self.notice, self.timer = "", None
         self.lit = self.readings = self.picture = None
         self.layers, self.veils = layers, ()
+        self.last = {}  # the last light of each quality
         self.shown_at = {"readings": "", "picture": ""}
         self.picture_s = self.read_s = 0.0  # what the last final picture took, and the last draft's numbers
         self.draft_px = px["draft"]  # how wide a draft is now
@@ -287,7 +289,8 @@ class State:
 
     def _read(self, quality):
         engine, start = self._engine(), time.perf_counter()
-        lit = engine.light(self.setup, quality=quality)
+        lit = relit(self.last.get(quality), self.setup) or engine.light(self.setup, quality=quality)
+        self.last[quality] = lit
         readings = engine.readings(self.setup, lit=lit, quality=quality)
         if quality == "draft":
             self.read_s = time.perf_counter() - start
@@ -347,6 +350,32 @@ class State:
         if self.timer is not None:
             self.timer.cancel()
             self.timer = None
+
+
+def relit(lit, setup):
+    """
+    Light that is already worked out, for another setup that it does for.
+
+    Parameters
+    ----------
+    lit : lit.Lit or None
+    setup : scene.Setup
+
+    Returns
+    -------
+    lit.Lit or None
+        None where the setup changes the light; camera, spots and plain marks do not.
+
+    Notes
+    -----
+    Parts are compared by identity: a move keeps all that it does not touch.
+    """
+    old = getattr(lit, "setup", None)
+    if old is None or not all(getattr(old, name) is getattr(setup, name) for name in LIGHTING):
+        return None
+    figures, others = ([mark for mark in one.marks if mark.figure] for one in (old, setup))
+    same = len(figures) == len(others) and all(a is b for a, b in zip(figures, others)) and old.source_names == setup.source_names
+    return replace(lit, setup=setup) if same else None
 
 
 def next_width(width, took_s, may_s, most):
