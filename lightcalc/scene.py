@@ -22,8 +22,9 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from lightcalc import exposure
-from lightcalc.almanac import LocalDay, Place, clock_time
+from lightcalc.almanac import Place
 from lightcalc.fixtures import Beam, Lambert, Photometry
+from lightcalc.localday import LocalDay, clock_time
 from lightcalc.materials import Diffusion, Gel, Stuff
 from lightcalc.sun import OUTLOOKS
 from lightcalc.units import check_range

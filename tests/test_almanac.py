@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from lightcalc import almanac
-from lightcalc.almanac import LocalDay, Place, event_minute, events, moon_at, sun_at
+from lightcalc.almanac import Place, event_minute, events, moon_at, sun_at
+from lightcalc.localday import LocalDay, clock_time
 
 OSLO_NORTH = Place(latitude_deg=70.0, longitude_deg=25.0, time_zone="Europe/Oslo")
 
@@ -180,8 +181,8 @@ def test_refraction():
     (lambda: events(Place(0, 0, "UTC"), dt.date(1850, 1, 1)), "date must be of the years 1900 to 2099, got 1850-01-01"),
     (lambda: sun_at(Place(0, 0, "UTC"), dt.datetime(2027, 1, 1)), "when must have a time zone, got 2027-01-01T00:00:00 without one"),
     (lambda: sun_at(Place(0, 0, "UTC"), at_utc(1800, 1, 1)), "date must be of the years 1900 to 2099, got 1800-01-01"),
-    (lambda: almanac.clock_time("25:00"), "time must be a time of day such as '19:40', got '25:00'"),
-    (lambda: almanac.clock_time("half past"), "time must be a time of day such as '19:40', got 'half past'"),
+    (lambda: clock_time("25:00"), "time must be a time of day such as '19:40', got '25:00'"),
+    (lambda: clock_time("half past"), "time must be a time of day such as '19:40', got 'half past'"),
     (lambda: almanac.next_moon(phase="gibbous", after=at_utc(2027, 1, 1)), "phase must be one of new, first quarter, full, last quarter, got"),
 ])  # fmt: skip
 def test_refusals_are_one_sentence(call, sentence):

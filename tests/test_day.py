@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from lightcalc import day, meter, shootfile
-from lightcalc.almanac import LocalDay, Place, event_minute, events, sun_at
+from lightcalc.almanac import Place, event_minute, events, sun_at
 from lightcalc.day import Clock, DayCurve, DayError, clock, day_curve, spans, sun_and_sky
+from lightcalc.localday import LocalDay
 from lightcalc.scene import SceneError, Shoot
 
 DEMO = shootfile.load(shootfile.demo_path())

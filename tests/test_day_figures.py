@@ -6,7 +6,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
 from lightcalc import air, day, day_figures, shootfile, windowsun
-from lightcalc.almanac import LocalDay
+from lightcalc.localday import LocalDay
 
 DEMO = shootfile.load(shootfile.demo_path())
 CLOCK = day.Clock(DEMO.where, DEMO.dates[0], tuple(range(1080, 1261, 20)))

@@ -12,7 +12,7 @@ import pytest
 
 from lightcalc import __main__ as command
 from lightcalc import day, meter, shootfile
-from lightcalc.almanac import LocalDay
+from lightcalc.localday import LocalDay
 from lightcalc.dayplan import light_line, setup_day
 from lightcalc.sun import moonlight_lx
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lightcalc import shootfile
-from lightcalc.almanac import LocalDay
+from lightcalc.localday import LocalDay
 from lightcalc.lit import light
 from lightcalc.scene import Room, Sky, Sun, Window
 from lightcalc.windowsun import patch_walk, sun_patches, sun_through, window_of
