@@ -168,7 +168,7 @@ def mark_mix(lit, mark, by_source):
     -----
     What a board or frame gives has the mix of the lamps, sun and sky at its middle: on the face towards the mark for a
     board, on both for a frame. Boards that light boards are not followed; such a board takes the mix of the mark's own
-    straight light, and so does what the room and the air send back. Error: the room's true mix is weighted by what lights
+    straight light, and so does what the room and the air send back; a mark that gets only that has no colour. Error: the room's true mix is weighted by what lights
     its walls, not the mark; surfaces of a colour tint it further. Meter the colour where it matters.
     """
     kelvin = given_kelvin(lit.setup)
@@ -177,9 +177,9 @@ def mark_mix(lit, mark, by_source):
     shares = {name: lx for name, lx in by_source.items() if name in kelvin}
     for part in lit.setup.boards + lit.setup.frames:
         _share_out(shares, by_source.get(part.name, 0.0), _lighting(lit, part, mark, kelvin))
-    own, rest = dict(shares), max(sum(by_source.values()) - sum(shares.values()), 0.0)
-    _share_out(shares, rest, own if sum(own.values()) > 0 else {"what bounced": 1.0})  # nothing straight: not known
-    return mix_of(shares, kelvin)
+    if sum(shares.values()) <= 0.0 < sum(by_source.values()):
+        return Mix(np.nan, np.nan, ("what bounced",))  # nothing straight to tell it by
+    return mix_of(shares, kelvin)  # what bounced has the same mix, so it changes nothing
 
 
 def _share_out(shares, lx, weights):

@@ -68,8 +68,25 @@ def test_a_board_has_the_colour_of_what_lights_it():
 def test_a_frame_has_the_colour_of_the_light_behind_it():
     frame = Frame("frame", (2.9, 2.4, 1.6), (3.9, 3.2, 1.4), 1.2, 1.2, materials.diffusion("full"))
     behind = dataclasses.replace(WARM, at=(2.1, 1.76, 1.76), kelvin=2700.0)
-    mark = read(lights=(behind, dataclasses.replace(COOL, dim=0.0)), frames=(frame,), marks=(FACE,))
-    assert mark.by_source["frame"] > 0.5 * mark.illuminance_lx and mark.mix_kelvin == pytest.approx(2700.0, rel=1e-5)
+    mark = read(lights=(behind, dataclasses.replace(COOL, at=(3.4, 4.4, 2.0), dim=0.2)), frames=(frame,),
+                marks=(dataclasses.replace(FACE, receptor="dome"),))  # fmt: skip
+    by = mark.by_source
+    assert by["frame"] > 0.3 * mark.illuminance_lx and by["cool"] > 0.1 * mark.illuminance_lx
+    wanted = mix_cct_duv(illuminance_lx=[by["frame"] + by["warm"], by["cool"]], kelvin=[2700.0, 5600.0])[0]
+    # what the cool lamp puts on the frame's near face goes into the mix with it, here a few hundredths of the frame's
+    assert mark.mix_kelvin == pytest.approx(wanted, rel=0.02)
+    without_back = mix_cct_duv(illuminance_lx=[by["warm"], by["frame"] + by["cool"]], kelvin=[2700.0, 5600.0])[0]
+    assert abs(mark.mix_kelvin - without_back) > 0.2 * wanted
+
+
+def test_only_bounced_light_of_two_colours_is_said_to_be_unknown():
+    # Facing the wall, away from both lamps: nothing straight to weigh them by.
+    away = Mark("away", (3.9, 4.5, 1.3), (3.9, 4.69, 1.3))
+    mark = read(place=GREY, lights=(WARM, COOL), marks=(away,))
+    assert mark.illuminance_lx == pytest.approx(mark.by_source["room"]) and mark.illuminance_lx > 1.0
+    assert np.isnan(mark.mix_kelvin) and mark.mix_without == ("what bounced",)
+    one = read(place=GREY, lights=(WARM,), marks=(away,))
+    assert one.mix_kelvin == 3200.0
 
 
 def test_a_gel_moves_its_lamp():
