@@ -177,6 +177,32 @@ def test_the_hand_is_followed_while_the_kernel_is_silent(page, stage):
     assert stage.setup.part("soft").at[0] == pytest.approx(2.2 + 50 / scale, abs=0.006)
 
 
+def test_a_fast_drag_leaves_no_queue(browser):
+    # DERIVED: one message in flight means at most one an answer, and at release one more: the last place.
+    slow = Count(slow_s=0.05)
+    opened = Page(browser, Stage(loft(), engine=slow.engine(), draft_px=64, final_px=160))
+    opened.final = False
+    item, moves, scale = opened.item("soft"), 250, opened.scale()
+    x, y = centre(item)
+    opened.page.evaluate(
+        """async ([el, x, y, moves]) => {
+          const tell = (kind, dx, dy) => el.dispatchEvent(new PointerEvent(kind, { clientX: x + dx, clientY: y + dy, pointerId: 1, bubbles: true }));
+          tell("pointerdown", 0, 0);
+          for (let i = 1; i <= moves; i++) { tell("pointermove", 60 * Math.sin(i / 9), 30 * Math.cos(i / 9) - 30); await new Promise((r) => setTimeout(r, 8)); }
+        }""",
+        [item.element_handle(), x, y, moves],
+    )
+    computed, place = len(slow.asked), opened.page.evaluate("window.model.log.length")
+    opened.final = True
+    item.dispatch_event("pointerup", {"pointerId": 1})
+    opened.settled()
+    told = [m for m in opened.log()[place:] if m["ops"]]
+    assert len(told) <= 1 and len(slow.asked) - computed <= 3, "what waits is one place, its draft, and one final"
+    assert 3 < len(opened.log()) < moves / 2, "places between were left out"
+    assert opened.stage.setup.part("soft").at[0] == pytest.approx(2.2 + 60 * np.sin(moves / 9) / scale, abs=0.02)
+    opened.close()
+
+
 def test_nothing_is_settled_before_the_final_pass(page):
     page.final = False
     page.drag(page.item("soft"), 40, 10)
