@@ -91,9 +91,9 @@ def candela(rig, lamp, dx, dy, dz):
 def passed(rig, shaft, lamp, x, y, z, skip):
     """Share of a shaft's light that gets past the stops to a point; `skip` is the stop the point lies on. [1]"""
     share = 1.0
-    for stop in range(rig.n_stops):
-        if stop != skip and matters_of(rig)[shaft, stop] and inside(shades_of(rig)[lamp, stop].planes, 5, x, y, z):
-            share *= stops_of(rig)[stop].passes
+    for shade in range(rig.shades_shape[1]):
+        if shade != skip and matters_of(rig)[shaft, shade] and inside(shades_of(rig)[lamp, shade].planes, 5, x, y, z):
+            share *= stops_of(rig)[shade % rig.n_stops].passes
             if share == 0.0:
                 return 0.0
     return share
@@ -475,7 +475,7 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
     """
     Single-scattered light of one shaft along a sight line, from `start` to `reach` metres. [cd/m2]
 
-    `marks` (2 q + 2) and `spans` (q, 2) are scratch.
+    `marks` (2 q + 2) and `spans` (q, 2) are scratch, for q shades of a lamp.
     """
     lamp = shafts_of(rig)[shaft].lamp
     low, high = start, reach
@@ -492,13 +492,13 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
             return 0.0
     count = 1
     marks[0] = low
-    for stop in range(rig.n_stops):
-        spans[stop, 0], spans[stop, 1] = 1.0, 0.0
-        if not matters_of(rig)[shaft, stop]:
+    for shade in range(rig.shades_shape[1]):
+        spans[shade, 0], spans[shade, 1] = 1.0, 0.0
+        if not matters_of(rig)[shaft, shade]:
             continue
-        a, b = clip_line(shades_of(rig)[lamp, stop].planes, 5, ox, oy, oz, dx, dy, dz, low, high)
+        a, b = clip_line(shades_of(rig)[lamp, shade].planes, 5, ox, oy, oz, dx, dy, dz, low, high)
         if a < b:
-            spans[stop, 0], spans[stop, 1] = a, b
+            spans[shade, 0], spans[shade, 1] = a, b
             for edge in (a, b):  # insert in order
                 j = count
                 while j > 0 and marks[j - 1] > edge:
@@ -513,9 +513,9 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
         if b - a < 1e-9:
             continue
         share, middle = shafts_of(rig)[shaft].weight, 0.5 * (a + b)
-        for stop in range(rig.n_stops):
-            if spans[stop, 0] < middle < spans[stop, 1]:
-                share *= stops_of(rig)[stop].passes
+        for shade in range(rig.shades_shape[1]):
+            if spans[shade, 0] < middle < spans[shade, 1]:
+                share *= stops_of(rig)[shade % rig.n_stops].passes
         if share > 0.0:
             total += _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, a, b, nodes, weights)
     return total
@@ -561,10 +561,10 @@ def airlight(rigs, which, origins, directions, reach, nodes, weights):
     out = np.zeros((origins.shape[0], rigs[0].sources))
     for i in prange(origins.shape[0]):
         rig = rigs[0]
-        stops = rig.n_stops
+        q = rig.shades_shape[1]
         line_air(
             rig, which, origins[i, 0], origins[i, 1], origins[i, 2], directions[i, 0], directions[i, 1], directions[i, 2],
-            0.0, reach[i], nodes, weights, out[i], np.empty(2 * stops + 2), np.empty((stops, 2)),
+            0.0, reach[i], nodes, weights, out[i], np.empty(2 * q + 2), np.empty((q, 2)),
         )  # fmt: skip
     return out
 

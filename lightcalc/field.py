@@ -12,14 +12,42 @@ from __future__ import annotations
 import numpy as np
 from numba import prange
 
-from lightcalc.beams import SHARP, SOFT, face_light, line_air, new_work, open_sky_light, point_light, sheet_light
+from lightcalc.beams import (
+    SHARP,
+    SOFT,
+    face_light,
+    line_air,
+    new_work,
+    open_sky_light,
+    point_light,
+    shaft_air,
+    sheet_light,
+)
 from lightcalc.compiled import kernel
 from lightcalc.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.harmonic import harmonics
-from lightcalc.particles import LAMP_THROUGH, dealt, draws, emitters, trace, turned_light
-from lightcalc.rig import ORDERS, POINT, TERMS, air_of, cells_of, halo_of, points_of, sheets_of, stops_of, walls_cd_m2_of, phase_moments
+from lightcalc.particles import LAMP_THROUGH, dealt, draws, emitters, trace, turned_about, turned_light
+from lightcalc.rig import (
+    ORDERS,
+    PATCH,
+    POINT,
+    TERMS,
+    air_of,
+    cells_of,
+    halo_of,
+    lamps_of,
+    patches_of,
+    phase_moments,
+    points_of,
+    shafts_of,
+    sheets_of,
+    stops_of,
+    table_of_rows,
+    walls_cd_m2_of,
+)
 from lightcalc.surfaces import meet_wall, wall_normal, window_at
 
+UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 
 
@@ -78,7 +106,7 @@ def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
             part += ((c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h) * basis[term]
             term += 1
         total += rig.legendre[order] * part
-    return max(total, 0.0)
+    return total
 
 
 @kernel
@@ -86,9 +114,10 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
     """
     Light turned once, gathered from its points and turned again into direction v, per unit of optical depth. [cd/m2]
 
-    Each point sends lumens x phase / d^2; a core keeps one point from standing out.
+    Each point sends lumens x phase / d^2. It stands for the light of a volume, so within a core c it is blurred: for 1 / d^2
+    stands (d^2 + 3 c^2) / (d^2 + c^2)^2, which sums over all space to the same and keeps one point from standing out.
     """
-    total = 0.0
+    total, core2 = 0.0, rig.core * rig.core
     for k in range(rig.n_points):
         point = points_of(rig)[k]
         dx, dy, dz = x - point.at[0], y - point.at[1], z - point.at[2]
@@ -97,10 +126,55 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
         dx, dy, dz = dx / d, dy / d, dz / d
         first = lookup(rig.phase, point.way[0] * dx + point.way[1] * dy + point.way[2] * dz)
         second = lookup(rig.phase, dx * vx + dy * vy + dz * vz)
-        light = point.lumens * first * second * np.exp(-rig.extinction * d) / (d2 + rig.core * rig.core)
+        light = point.lumens * first * second * np.exp(-rig.extinction * d) * (d2 + 3.0 * core2) / (d2 + core2) ** 2
         if rig.n_stops > 0:
             light *= clear_to(rig, x, y, z, point.at[0], point.at[1], point.at[2], -1)
         total += light
+    return total
+
+
+@kernel
+def patch_radiance(rig, x, y, z, vx, vy, vz):
+    """
+    Light straight from walls, floor and ceiling, turned by the haze at a point into direction v, per unit of optical depth. [cd/m2]
+
+    A bright patch sends a bundle too narrow for harmonics. A piece further off than twice its own size counts as a point;
+    a nearer one with its exact solid angle, from a little further out, so that no piece is seen edge on.
+    """
+    total = 0.0
+    for k in range(rig.n_patches):
+        patch = patches_of(rig)[k]
+        normal = patch.normal
+        dx, dy, dz = x - patch.at[0], y - patch.at[1], z - patch.at[2]
+        h = dx * normal[0] + dy * normal[1] + dz * normal[2]
+        d2 = dx * dx + dy * dy + dz * dz
+        d = np.sqrt(d2)
+        light = patch.luminance * np.exp(-rig.extinction * d)
+        if d2 < 4.0 * patch.area:
+            light *= _patch_solid(patch.axis, patch.half, dx, dy, dz, h)
+            lift = np.sqrt(h * h + 0.3 * patch.area) - h
+            dx, dy, dz = dx + lift * normal[0], dy + lift * normal[1], dz + lift * normal[2]
+            d = np.sqrt(dx * dx + dy * dy + dz * dz)
+        else:
+            light *= patch.area * h / (d2 * d)
+        light *= lookup(rig.phase, (dx * vx + dy * vy + dz * vz) / d)
+        if rig.n_stops > 0:
+            light *= clear_to(rig, x, y, z, patch.at[0], patch.at[1], patch.at[2], -1)
+        total += light
+    return total
+
+
+@kernel
+def _patch_solid(axis, half, dx, dy, dz, h):
+    """Solid angle of a rectangle square to a room axis, from an offset to its middle and a height h over it. [sr]"""
+    u, v = (dy, dz) if axis == 0 else ((dx, dz) if axis == 1 else (dx, dy))
+    total = 0.0
+    for i in range(2):
+        s = u + half[0] if i == 0 else u - half[0]
+        for j in range(2):
+            t = v + half[1] if j == 0 else v - half[1]
+            corner = np.arctan2(s * t, h * np.sqrt(s * s + t * t + h * h))
+            total += corner if i == j else -corner
     return total
 
 
@@ -173,17 +247,19 @@ def sheet_radiance(rig, x, y, z, vx, vy, vz):
 
 
 @kernel
-def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, nodes, weights, spare, marks, spans, basis):
+def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, weights, spare, marks, spans, basis):
     """
     Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
 
-    With `gather` the halo round the shafts comes from its points, else from its harmonics. `out[k]` becomes the luminance gathered up to `stops_m[k]` metres. [cd/m2]
+    With `gather` the halo round the shafts comes from its points, else from its harmonics; without `lamps` the light
+    straight from area lamps is left out. `out[k]` becomes the luminance gathered up to `stops_m[k]` metres. [cd/m2]
     """
     total, before = 0.0, 0.0
     for k in range(stops_m.shape[0]):
         here = stops_m[k]
         spare[:] = 0.0
-        line_air(rig, SOFT, ox, oy, oz, dx, dy, dz, before, here, nodes, weights, spare, marks, spans)
+        if lamps:
+            line_air(rig, SOFT, ox, oy, oz, dx, dy, dz, before, here, nodes, weights, spare, marks, spans)
         for source in range(spare.shape[0]):
             total += spare[source]
         middle = 0.5 * (before + here)
@@ -193,7 +269,7 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, nodes, weights,
             radiance += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
         else:
             radiance += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
-        radiance += sheet_radiance(rig, x, y, z, -dx, -dy, -dz)
+        radiance += sheet_radiance(rig, x, y, z, -dx, -dy, -dz) + patch_radiance(rig, x, y, z, -dx, -dy, -dz)
         total += radiance * (np.exp(-rig.extinction * before) - np.exp(-rig.extinction * here))
         out[k] = total
         before = here
@@ -211,20 +287,20 @@ def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
     out = np.zeros((directions.shape[0], slices))
     for i in prange(directions.shape[0]):
         rig = rigs[0]
-        q = rig.n_stops
+        q = rig.shades_shape[1]
         spare, basis = np.empty(max(rig.sources, 1)), np.empty(TERMS)
         marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
         steps = reach[i] * np.arange(1, slices + 1) / slices
         if rig.extinction > 0.0:
             soft_line(
                 rig, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
-                steps, out[i], True, nodes, weights, spare, marks, spans, basis,
+                steps, out[i], True, True, nodes, weights, spare, marks, spans, basis,
             )  # fmt: skip
     return out
 
 
 @kernel(parallel=True)
-def walls_straight(rigs, cells, samples):
+def walls_straight(rigs, cells, samples, soft):
     """
     Straight light on a grid of every surface.
 
@@ -233,22 +309,25 @@ def walls_straight(rigs, cells, samples):
     rigs : array (1,)
         A rig's `row`.
     cells, samples : int
-        Cells along each side, and samples along each side of a cell.
+        Cells along each side, and samples along each side of a cell, for what has sharp edges.
+    soft : int
+        Cells along each side for area lamps, sheets and sky, which have none.
 
     Returns
     -------
-    points_lx, faces_lx, sheets_lx, solid : arrays (6, cells, cells)
-        Mean illuminance from point lamps and the sun, the same from area lamps, from sheets and sky, and the
-        share of plain wall. [lx]
+    points_lx, solid : arrays (6, cells, cells)
+        Mean illuminance from point lamps and the sun [lx], and the share of plain wall.
+    faces_lx, sheets_lx : arrays (6, soft, soft)
+        Illuminance from area lamps, and from sheets and sky. [lx]
     """
-    points, faces = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
-    sheets, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
+    points, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
+    faces, sheets = np.zeros((6, soft, soft)), np.zeros((6, soft, soft))
     for row in prange(6 * cells):
         rig = rigs[0]
         surface, i = row // cells, row % cells
         if not rig.enclosed and surface != 4:
             continue
-        work, lux = new_work(), np.empty(rig.sources + 1)
+        lux = np.empty(rig.sources + 1)
         nx, ny, nz = wall_normal(surface)
         for j in range(cells):
             for a in range(samples):
@@ -262,7 +341,15 @@ def walls_straight(rigs, cells, samples):
                     if window < 0 or barred:
                         solid[surface, i, j] += share
                         points[surface, i, j] += share * lux.sum()
-            x, y, z = wall_point(rig.size, surface, (i + 0.5) / cells, (j + 0.5) / cells)
+    for row in prange(6 * soft):
+        rig = rigs[0]
+        surface, i = row // soft, row % soft
+        if not rig.enclosed and surface != 4:
+            continue
+        work, lux = new_work(), np.empty(rig.sources + 1)
+        nx, ny, nz = wall_normal(surface)
+        for j in range(soft):
+            x, y, z = wall_point(rig.size, surface, (i + 0.5) / soft, (j + 0.5) / soft)
             lux[:] = 0.0
             face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
             faces[surface, i, j] = lux.sum()
@@ -270,7 +357,7 @@ def walls_straight(rigs, cells, samples):
             sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
             open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
             sheets[surface, i, j] = lux.sum()
-    return points, faces, sheets, solid
+    return points, solid, faces, sheets
 
 
 @kernel(parallel=True)
@@ -332,7 +419,7 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
     directions : array (rays, 3)
         Evenly spread unit vectors.
     soft : bool
-        The light without sharp edges, else the shafts.
+        The light without sharp edges, but for area lamps' own (`glow_to_points`); else the shafts.
     slices : int
         Steps along each for the soft part.
     nodes, weights : arrays
@@ -347,7 +434,7 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
     out = np.zeros((n, rays))
     for job in prange(n * rays):
         rig = rigs[0]
-        q = rig.n_stops
+        q = rig.shades_shape[1]
         p, ray = job // rays, job % rays
         dx, dy, dz = directions[ray, 0], directions[ray, 1], directions[ray, 2]
         cosine = dx * normals[p, 0] + dy * normals[p, 1] + dz * normals[p, 2]
@@ -355,21 +442,80 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
         if take <= 0.0:
             continue
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
-        reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
-        reach = min(reach, FAR_M)
-        for stop in range(q):
-            t, _ = hit_quad(stops_of(rig)[stop].quad, x, y, z, dx, dy, dz)
-            if t < reach and stops_of(rig)[stop].passes < 0.5:
-                reach = t
+        reach = _clear_reach(rig, x, y, z, dx, dy, dz)
         spare, marks, spans = np.zeros(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
         if soft:
             steps, seen, basis = reach * np.arange(1, slices + 1) / slices, np.empty(slices), np.empty(TERMS)
-            soft_line(rig, x, y, z, dx, dy, dz, steps, seen, True, nodes, weights, spare, marks, spans, basis)
+            soft_line(rig, x, y, z, dx, dy, dz, steps, seen, True, False, nodes, weights, spare, marks, spans, basis)
             radiance = seen[slices - 1]
         else:
             line_air(rig, SHARP, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, spare, marks, spans)
             radiance = spare.sum()
         out[p, ray] = radiance * take * 4.0 * np.pi / rays
+    return out
+
+
+@kernel
+def _clear_reach(rig, x, y, z, dx, dy, dz):
+    """How far a line from a receptor goes before a wall or a stop ends it. [m]"""
+    reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
+    reach = min(reach, FAR_M)
+    for stop in range(rig.n_stops):
+        t, _ = hit_quad(stops_of(rig)[stop].quad, x, y, z, dx, dy, dz)
+        if t < reach and stops_of(rig)[stop].passes < 0.5:
+            reach = t
+    return reach
+
+
+@kernel(parallel=True)
+def glow_to_points(rigs, points, normals, dome, rays, nodes, weights):
+    """
+    Illuminance that the haze round area lamps in the room sends to receptors. [lx]
+
+    The glow grows as 1 / sin(gamma) towards a sample of the lamp, so lines even in gamma find it, each with
+    weight 2 pi^2 sin(gamma) / rays.
+
+    Parameters
+    ----------
+    rigs : array (1,)
+        A rig's `row`.
+    points, normals : arrays (n, 3)
+    dome : array (n,) of bool
+    rays : int
+        Lines about each sample of each lamp.
+    nodes, weights : arrays
+        Gauss-Legendre on -1 to 1.
+
+    Returns
+    -------
+    array (n, shafts)
+        Each shaft's share; sum over shafts for the illuminance.
+    """
+    shafts = rigs[0].n_shafts
+    out = np.zeros((points.shape[0], shafts))
+    for job in prange(points.shape[0] * shafts):
+        rig = rigs[0]
+        p, shaft = job // shafts, job % shafts
+        row = shafts_of(rig)[shaft]
+        lamp = lamps_of(rig)[row.lamp]
+        if lamp.face < 0 or row.count > 0:
+            continue
+        q = rig.shades_shape[1]
+        marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
+        x, y, z = points[p, 0], points[p, 1], points[p, 2]
+        ax, ay, az = lamp.at[0] - x, lamp.at[1] - y, lamp.at[2] - z
+        size = np.sqrt(ax * ax + ay * ay + az * az) + 1e-9
+        total = 0.0
+        for k in range(rays):
+            gamma = (k + 0.5) * np.pi / rays
+            dx, dy, dz = turned_about(ax / size, ay / size, az / size, np.cos(gamma), np.pi * (1.0 + np.sqrt(5.0)) * k)
+            cosine = dx * normals[p, 0] + dy * normals[p, 1] + dz * normals[p, 2]
+            take = 0.5 * (1.0 + cosine) if dome[p] else max(cosine, 0.0)
+            if take > 0.0:
+                reach = _clear_reach(rig, x, y, z, dx, dy, dz)
+                seen = shaft_air(rig, shaft, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, marks, spans)
+                total += seen * take * np.sin(gamma)
+        out[p, shaft] = total * 2.0 * np.pi**2 / rays
     return out
 
 
@@ -413,13 +559,27 @@ def outdoor_field(rig, cells):
     lamps = rig.lamps.copy()
     lamps["scale"][lamps["sun"]] = 0.0  # the sun on the ground is in the ground's luminance already
     dark = rig.replace(lamps=lamps)
-    points_lx, faces_lx, sheets_lx, _ = walls_straight(dark.row, cells, 2)
+    points_lx, _, faces_lx, sheets_lx = walls_straight(dark.row, cells, 2, cells)
     leaves = np.zeros((6, cells, cells))
     leaves[4] = rig.reflectance[4] / np.pi * (points_lx[4] + faces_lx[4])
     return rig.replace(walls_lx=sheets_lx, walls_cd_m2=leaves, air=np.broadcast_to(air, (2, 2, 2, TERMS)))
 
 
-def particle_field(rig, *, particles, cells, samples, tally_cells, air_cell_m, halo_points, faces_on_walls):
+def local(rig):
+    """
+    The rig whose air sends receptors light of its own: in a room all of it.
+
+    In the open the haze takes as much of the sky's and the sun's light from a receptor as it turns towards it:
+    both are given as they arrive, undimmed, so what the air makes of them is left out, and only lamps' and boards' counts.
+    """
+    if rig.enclosed:
+        return rig
+    lamps = rig.lamps.copy()
+    lamps["scale"][lamps["sun"] & (lamps["mirror"] < 0)] = 0.0
+    return rig.replace(lamps=lamps, air=np.zeros_like(rig.air))
+
+
+def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_cell_m, halo_points, faces_on_walls):
     """
     The rig with its bounced light, by following particles from every source.
 
@@ -434,7 +594,9 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, air_cell_m, h
     samples : int
         Samples along each side of such a cell, for the edges of shadows and patches.
     tally_cells : int
-        Cells along each side for what the particles bring.
+        Cells along each side for what the particles bring; twice as many for soft light.
+    patches : int
+        Patches along each side of a surface, for its light in the air; even, and divides `cells`.
     air_cell_m : float
         Size of the air's cells. [m]
     halo_points : int
@@ -455,12 +617,13 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, air_cell_m, h
     deal = dealt(table, particles)
     turns, halo_points, core = halo_plan(rig, halo_points)
     grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.size)
-    walls, sheets, air, halo, _ = trace(
+    walls, sheets, fresh, air, halo, _ = trace(
         rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), turns, tally_cells, grid,
         0.6 * air_cell_m
     )
     rig = _bounced_on_sheets(rig, sheets.sum(axis=0))
-    points_lx, faces_lx, sheets_lx, solid = walls_straight(rig.row, cells, samples)
+    points_lx, solid, faces_lx, sheets_lx = walls_straight(rig.row, cells, samples, 2 * tally_cells)
+    faces_lx, sheets_lx = _finer(faces_lx, cells), _finer(sheets_lx, cells)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
     lux = sheets_lx + _finer(walls.sum(axis=0) / (areas[:, None, None] / tally_cells**2), cells)
@@ -470,10 +633,13 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, air_cell_m, h
         points = np.zeros(turns * int(lamps_only["count"].sum()), dtype=POINT)
         points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, turns, points)]
     volume = w * d * h / np.prod(grid)
+    leaves = rig.reflectance[:, None, None] / np.pi * (points_lx + (faces_lx + lux) * solid)
     return rig.replace(
         walls_lx=lux + faces_lx if faces_on_walls else lux,
-        walls_cd_m2=rig.reflectance[:, None, None] / np.pi * (points_lx + (faces_lx + lux) * solid),
+        walls_cd_m2=leaves,
+        patches=_patches(rig.size, leaves, patches),
         faces_on_walls=faces_on_walls,
+        fresh=fresh.sum(axis=0) / volume,
         air=air.sum(axis=0) / volume,
         halo=halo.sum(axis=0) / volume,
         points=points,
@@ -501,13 +667,14 @@ def halo_plan(rig, points):
     In most rooms the light turned once needs points, and the harmonics hold the rest. Where the haze is thick
     and throws far forward, light turned twice still runs in a narrow bundle: the share that
     orders above the third would hold, about (turned on the way through the room) x (fourth Legendre moment),
-    says when.
+    says when. A core is about as wide as the gap between points in a shaft.
     """
     w, d, h = rig.size
     chord = 2 * w * d * h / (w * d + w * h + d * h)  # 4 V / A, the mean way through a box
     bundled = (1 - np.exp(-rig.extinction * chord)) * phase_moments(rig.phase)[ORDERS]
-    core = 0.12 * (768 / points) ** (1 / 3)
     turns, points = (2, 8 * points) if bundled > 0.2 and points > 500 else (1, points)
+    wide = 0.8 if turns == 2 else 0.3  # narrow lobes want more blur; held against the reference rooms
+    core = min(wide * (768 / points) ** (1 / 3), 0.43)
     return turns, points, core
 
 
@@ -534,6 +701,24 @@ def _bounced_on_sheets(rig, lumens):
             cells["luminance"][front] += stop["front"] * (1 - stop["gloss"]) / np.pi * cells["bounced"][front]
             cells["luminance"][back] += stop["back"] / np.pi * cells["bounced"][back]
     return rig.replace(cells=cells)
+
+
+def _patches(size, leaves, n):
+    """The surfaces' luminance in n x n pieces each; four that are alike, or matter little, are one; dark ones are left out."""
+    across = np.array(size)[[[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]]] / n  # sides of a piece of each surface
+    whole = (leaves.mean(axis=(1, 2)) * across.prod(axis=1)).sum() * n * n  # luminance x area of all
+    share = leaves.shape[1] // n
+    fine = leaves.reshape(6, n, share, n, share).mean(axis=(2, 4)).reshape(6, n // 2, 2, n // 2, 2)
+    uneven = (fine.max(axis=(2, 4)) - fine.min(axis=(2, 4))) * 4 * across.prod(axis=1)[:, None, None] > UNEVEN * whole
+    rows = []
+    for s, i, j in zip(*np.nonzero(fine.max(axis=(2, 4)) > 0)):
+        k = 2 if uneven[s, i, j] else 1  # pieces along each side
+        half = across[s] / k
+        for a, b in np.ndindex(k, k):
+            at = wall_point(size, s, (i + (a + 0.5) / k) * 2 / n, (j + (b + 0.5) / k) * 2 / n)
+            luminance = fine[s, i, a, j, b] if k == 2 else fine[s, i, :, j].mean()
+            rows.append(dict(at=at, normal=wall_normal(s), axis=s // 2, half=half, area=4 * half.prod(), luminance=luminance))
+    return table_of_rows(PATCH, rows)
 
 
 def _finer(grid, cells):

@@ -286,8 +286,8 @@ def layers(setup, *, towards=(0.5, 0.5), lit=None, quality="final", targets=(0.0
     Error: the veil is one running sum, so that it never falls with distance; it was within 0.5 % (0.01 stop) of
     single readings (`view.sight_line`) in a barred room. Outdoors the engine follows a line for 300 m, so contrast
     with the horizon obeys the law to 0.02 % where sigma is 0.04 /m and drifts where 300 m of air still let sky
-    through (in 0.006 /m: 0.59 left of black at 100 m, not 0.55); and it adds the air's light to a sky it does not
-    dim, so that in thick haze there a card reads up to 0.8 stop high. The veil is not touched by that.
+    through (in 0.006 /m: 0.59 left of black at 100 m, not 0.55). There the cards' illuminance is the sky's and the
+    sun's as given: the haze is taken to turn as much of it towards a card as it takes away.
 
     References
     ----------

@@ -20,26 +20,29 @@ class Quality:
     face_samples: int  # along each side of an area lamp, for its light in the air
     nodes: int  # Gauss-Legendre nodes in each lit stretch of a sight line
     wall_cells: int  # along each side of a surface
-    wall_samples: int  # along each side of such a cell; with 1 (a draft), area lamps too are kept by the cell
+    wall_samples: int  # along each side of such a cell
+    faces_on_walls: bool  # area lamps' light on the walls, too, is kept by the cell
     rays: int  # sight lines all round a mark, for what shafts in the air send it
     soft_rays: int  # and for what the rest of the air sends it
     slices: int  # steps of soft light along a sight line
     lines: int  # sight lines across the picture that carry soft light
+    even: float  # pixels whose neighbours' luminances lie within this factor are read off them
     air_pixel: int  # pixels along each side that share one sharp sight line
     particles: int  # light particles followed
     tally_cells: int  # along each side of a surface, for what they bring; divides wall_cells
+    patches: int  # along each side of a surface, for its light in the air; even, divides wall_cells
     air_cell_m: float  # cells of bounced light in the air
     halo_points: int  # points that stand for light turned once by the haze
 
 
 QUALITY = {
     "draft": Quality(
-        face_samples=2, nodes=4, wall_cells=12, wall_samples=1, rays=1536, soft_rays=96, slices=8, lines=30, air_pixel=2,
-        particles=12_000, tally_cells=8, air_cell_m=0.6, halo_points=128,
+        face_samples=2, nodes=4, wall_cells=24, wall_samples=1, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
+        lines=20, even=1.15, air_pixel=2, particles=12_000, tally_cells=6, patches=6, air_cell_m=0.6, halo_points=112,
     ),
     "final": Quality(
-        face_samples=3, nodes=6, wall_cells=24, wall_samples=2, rays=1536, soft_rays=160, slices=10, lines=44, air_pixel=1,
-        particles=120_000, tally_cells=12, air_cell_m=0.4, halo_points=640,
+        face_samples=3, nodes=6, wall_cells=24, wall_samples=2, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
+        lines=36, even=1.06, air_pixel=1, particles=200_000, tally_cells=12, patches=12, air_cell_m=0.4, halo_points=640,
     ),
 }  # fmt: skip
 
@@ -79,12 +82,14 @@ class Lit:
         lux = beams.straight(self.rig.row, points, normals, dome, np.full(len(points), -1))
         lux[:, -1] += field.surfaces_to_points(self.rig.row, points, normals, dome)
         if self.rig.extinction > 0:
+            air = field.local(self.rig)
             nodes, weights = beams.gauss_nodes(self.quality.nodes)
             for soft, rays in ((False, self.quality.rays), (True, self.quality.soft_rays)):
                 lux[:, -1] += field.air_to_points(
-                    self.rig.row, points, normals, dome, field.even_directions(rays), soft,
-                    self.quality.slices // 2, nodes, weights,
+                    air.row, points, normals, dome, field.even_directions(rays), soft, self.quality.slices // 2, nodes, weights,
                 ).sum(axis=1)  # fmt: skip
+            glow_rays = self.quality.soft_rays // 4
+            lux[:, -1] += field.glow_to_points(air.row, points, normals, dome, glow_rays, nodes, weights).sum(axis=1)
         return lux
 
     def pixel_ray(self, u, v):
@@ -145,8 +150,8 @@ def light(setup, quality="final", *, phase=None):
     if isinstance(setup.place, Room):
         rig = field.particle_field(
             rig, particles=quality.particles, cells=quality.wall_cells, samples=quality.wall_samples,
-            tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points,
-            faces_on_walls=quality.wall_samples == 1,
+            tally_cells=quality.tally_cells, patches=quality.patches, air_cell_m=quality.air_cell_m,
+            halo_points=quality.halo_points, faces_on_walls=quality.faces_on_walls,
         )  # fmt: skip
     else:
         rig = field.outdoor_field(rig, quality.wall_cells)

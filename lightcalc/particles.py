@@ -9,7 +9,8 @@ tallied again; a particle's `stage` says how far it has come:
     1  off boards, frames, sheers or sky openings   beams, as even sheets
     2  from a lamp and turned by the haze alone    surfaces: tallied; air: the halo, for the first few turns
     3  bounced or turned light off a board         its landing on boards: tallied; they pass it on as sheets
-    4  anything after that                         tallied
+    4  anything after that, but for the next        tallied
+    5  on its way from a wall or a flag             surfaces: tallied; air: as even patches of the walls
 
 Seeds are fixed and particles are dealt to the same eight hands whatever the machine, so the same setup
 gives the same numbers.
@@ -213,7 +214,7 @@ def _frame(nx, ny, nz):
 
 
 @kernel
-def _about(nx, ny, nz, cosine, turn):
+def turned_about(nx, ny, nz, cosine, turn):
     """The unit vector at an angle to an axis."""
     ax, ay, az, bx, by, bz = _frame(nx, ny, nz)
     sine = np.sqrt(max(0.0, 1.0 - cosine * cosine))
@@ -266,7 +267,7 @@ def _emit(rig, table, e, i, lamp_draws):
     bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
     nx, ny, nz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
     area = np.sqrt(nx * nx + ny * ny + nz * nz)
-    dx, dy, dz = _about(nx / area, ny / area, nz / area, np.sqrt(1.0 - _even(i, 3)), 2.0 * np.pi * _even(i, 4))
+    dx, dy, dz = turned_about(nx / area, ny / area, nz / area, np.sqrt(1.0 - _even(i, 3)), 2.0 * np.pi * _even(i, 4))
     luminance = table[e].share
     if kind == SKY_THROUGH:
         seen = rig.ground_luminance
@@ -311,8 +312,8 @@ def _sheet_cell(rig, stop, side, x, y, z):
 
 @kernel
 def _follow(
-    rig, x, y, z, dx, dy, dz, lumens, stage, free, turns, state, phase_draws, walls, sheets, air, halo, ledger, step,
-    basis,
+    rig, x, y, z, dx, dy, dz, lumens, stage, free, turns, state, phase_draws, walls, sheets, fresh, air, halo,
+    ledger, step, basis,
 ):  # fmt: skip
     """Follow one particle to its end; `free` is the even number for its first free path, `turns` the halo's."""
     whole, skip = lumens, -1
@@ -327,7 +328,9 @@ def _follow(
             if path < t:
                 t, turned = path, True
         state, shift = _next(state)
-        if stage == 4:
+        if stage == 5:
+            _deposit(fresh, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
+        elif stage == 4:
             _deposit(air, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
         elif stage == 2:
             _deposit(halo, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
@@ -335,7 +338,7 @@ def _follow(
         state, u = _next(state)
         state, v = _next(state)
         if turned:
-            dx, dy, dz = _about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
+            dx, dy, dz = turned_about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
             turns -= 1
             stage, skip = (2 if (stage == 0 or stage == 2) and turns >= 0 else 4), -1
         elif stop >= 0:
@@ -349,7 +352,7 @@ def _follow(
                     ledger[ABSORBED] += lumens
                     return state
                 if w >= row.passes:
-                    dx, dy, dz = _about(-nx, -ny, -nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
+                    dx, dy, dz = turned_about(-nx, -ny, -nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
                     stage = 1 if stage < 2 else 3
             else:
                 share = row.front if side > 0 else row.back
@@ -358,13 +361,13 @@ def _follow(
                 if side > 0 and w < row.gloss:
                     along = 2.0 * (dx * nx + dy * ny + dz * nz)
                     dx, dy, dz = dx - along * nx, dy - along * ny, dz - along * nz
-                    dx, dy, dz = _about(dx, dy, dz, np.cos(0.5 * row.lobe * np.sqrt(u)), 2.0 * np.pi * v)
+                    dx, dy, dz = turned_about(dx, dy, dz, np.cos(0.5 * row.lobe * np.sqrt(u)), 2.0 * np.pi * v)
                     if dx * nx + dy * ny + dz * nz <= 0.0:
                         ledger[ABSORBED] += lumens
                         return state
                     stage = 0 if stage == 0 else 4
                 else:
-                    dx, dy, dz = _about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
+                    dx, dy, dz = turned_about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
                     stage = 4 if row.sheet[0] < 0 else (1 if stage < 2 else 3)
             skip = stop
         else:
@@ -372,7 +375,7 @@ def _follow(
                 ledger[ESCAPED] += lumens
                 return state
             a, b = _wall_cell(rig, surface, x, y, z, cells)
-            if stage == 2 or stage == 4:
+            if stage == 2 or stage >= 4:
                 walls[surface, a, b] += lumens
             window, barred = window_at(rig, surface, x, y, z)
             if window >= 0 and not barred:
@@ -382,8 +385,8 @@ def _follow(
             ledger[ABSORBED] += lumens * (1.0 - share)
             lumens *= share
             nx, ny, nz = wall_normal(surface)
-            dx, dy, dz = _about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-            stage, skip = 4, -1
+            dx, dy, dz = turned_about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
+            stage, skip = 5, -1
         if lumens < 0.05 * whole:  # Russian roulette keeps the sum right on average
             state, u = _next(state)
             if u > 0.5 or lumens <= 0.0:
@@ -437,13 +440,14 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, s
         Lumens that arrived, straight light and sheets' light left out.
     sheets : array (HANDS, sheet cells)
         Lumens that arrived on boards and frames, straight light left out.
-    air, halo : arrays (HANDS, nx, ny, nz, TERMS)
-        Lumen-metres as harmonics of their way: all but the halo, and the halo.
+    fresh, air, halo : arrays (HANDS, nx, ny, nz, TERMS)
+        Lumen-metres as harmonics of their way: straight from a wall, the rest, and the halo.
     ledger : array (HANDS, 3)
         Lumens absorbed, escaped and emitted.
     """
     walls = np.zeros((HANDS, 6, cells, cells))
     sheets = np.zeros((HANDS, max(rigs[0].n_cells, 1)))
+    fresh = np.zeros((HANDS, grid[0], grid[1], grid[2], TERMS))
     air = np.zeros((HANDS, grid[0], grid[1], grid[2], TERMS))
     halo = np.zeros((HANDS, grid[0], grid[1], grid[2], TERMS))
     ledger = np.zeros((HANDS, 3))
@@ -460,9 +464,9 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, s
                 state = np.uint64(i) * np.uint64(0xD1342543DE82EF95) + np.uint64(0x2545F4914F6CDD1D)
                 _follow(
                     rig, x, y, z, dx, dy, dz, lumens, stage, _even(k, 2), turns, state, phase_draws, walls[hand],
-                    sheets[hand], air[hand], halo[hand], ledger[hand], step, basis,
+                    sheets[hand], fresh[hand], air[hand], halo[hand], ledger[hand], step, basis,
                 )  # fmt: skip
-    return walls, sheets, air, halo, ledger
+    return walls, sheets, fresh, air, halo, ledger
 
 
 @kernel
@@ -498,7 +502,7 @@ def turned_light(rigs, table, lamp_draws, phase_draws, turns, points):
                 used += 1
                 state, u = _next(state)
                 state, v = _next(state)
-                dx, dy, dz = _about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
+                dx, dy, dz = turned_about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
     return used
 
 

@@ -104,6 +104,14 @@ WINDOW = row_type(
     ("glow", REAL, ()),  # luminance of its sheer, seen from inside [cd/m2]
     ("diffuse", REAL, ()),  # share that leaves evenly inside: glass x sheer
 )
+PATCH = row_type(  # a piece of wall, floor or ceiling as the air sees it
+    ("at", REAL, (3,)),
+    ("normal", REAL, (3,)),
+    ("axis", WHOLE, ()),  # of the room, along its normal
+    ("half", REAL, (2,)),  # half its sides along the other two axes [m]
+    ("area", REAL, ()),  # [m2]
+    ("luminance", REAL, ()),  # that leaves it evenly [cd/m2]
+)
 POINT = row_type(("at", REAL, (3,)), ("way", REAL, (3,)), ("lumens", REAL, ()))  # light turned once, on its way
 FIGURE = row_type(("head", REAL, (3,)), ("face", REAL, ()), ("body", REAL, ()), ("foot", REAL, ()))
 
@@ -112,8 +120,8 @@ TABLES = dict(
     lamps=LAMP,  # (n,)
     shafts=SHAFT,  # (m,)
     stops=STOP,  # (q,)
-    shades=SHADE,  # (n, q): what each stop hides from each lamp sample
-    matters=np.dtype(np.uint8),  # (m, q): which stops can stand in which shaft
+    shades=SHADE,  # (n, q or 2 q): what each stop hides from each lamp sample; then from an image, on the way to its mirror
+    matters=np.dtype(np.uint8),  # (m, q or 2 q): which of these can stand in which shaft
     faces=FACE,
     panes=PANE,
     sheets=SHEET,
@@ -123,7 +131,9 @@ TABLES = dict(
     candelas=np.dtype(REAL),  # (tables, planes about the axis, half-sine angles) candela per unit scale
     walls_lx=np.dtype(REAL),  # (6, N, N) illuminance from sheets, sky openings and everything bounced
     walls_cd_m2=np.dtype(REAL),  # (6, N, N) luminance that leaves, lamps' light included
-    air=np.dtype(REAL),  # (nx, ny, nz, TERMS) bounced radiance as spherical harmonics of its travel
+    patches=PATCH,  # the same in larger pieces, for the air
+    fresh=np.dtype(REAL),  # (nx, ny, nz, TERMS) light on its way from a surface, as spherical harmonics of its travel
+    air=np.dtype(REAL),  # the same of light that bounced and was turned since
     halo=np.dtype(REAL),  # the same of light straight from lamps, turned once by the haze
     points=POINT,  # that light again, as points that receptors of fine detail gather from
 )
@@ -217,13 +227,13 @@ def stops_of(rig):
 @kernel
 def shades_of(rig):
     """The `shades` of a record, as TABLES lays them out."""
-    return carray(_address(rig.shades_at), (rig.n_lamps, rig.n_stops), SHADE)
+    return carray(_address(rig.shades_at), (rig.n_lamps, rig.shades_shape[1]), SHADE)
 
 
 @kernel
 def matters_of(rig):
     """The `matters` of a record, as TABLES lays them out."""
-    return carray(_address(rig.matters_at), (rig.n_shafts, rig.n_stops), np.uint8)
+    return carray(_address(rig.matters_at), (rig.n_shafts, rig.shades_shape[1]), np.uint8)
 
 
 @kernel
@@ -278,6 +288,18 @@ def walls_lx_of(rig):
 def walls_cd_m2_of(rig):
     """The `walls_cd_m2` of a record, as TABLES lays them out."""
     return carray(_address(rig.walls_cd_m2_at), (6, rig.walls_cd_m2_shape[1], rig.walls_cd_m2_shape[2]), np.float64)
+
+
+@kernel
+def patches_of(rig):
+    """The `patches` of a record, as TABLES lays them out."""
+    return carray(_address(rig.patches_at), (rig.n_patches,), PATCH)
+
+
+@kernel
+def fresh_of(rig):
+    """The `fresh` of a record, as TABLES lays them out."""
+    return carray(_address(rig.fresh_at), (rig.fresh_shape[0], rig.fresh_shape[1], rig.fresh_shape[2], TERMS), np.float64)
 
 
 @kernel
@@ -645,8 +667,9 @@ class _Layout:
         first = 0
         for sheet in self.sheets:
             sheet["first"], first = first, first + sheet["cells"]
-        shades = [dict(planes=cone_planes(lamp["at"], lamp["sun"], stop["quad"])) for lamp in lamps for stop in stops]
-        matters = [[self._matters(shaft, j) for j in range(len(stops))] for shaft in self.shafts]
+        shades = [dict(planes=cone_planes(lamp["at"], lamp["sun"], quad)) for lamp in lamps for quad in self._shading(lamp)]
+        matters = [self._matters(shaft) for shaft in self.shafts]
+        width = len(stops) * (1 + self._mirrored)
         reflectance = [getattr(self.place, name) if self.indoors else 0.0 for name in SURFACE_ORDER]
         if not self.indoors:
             reflectance[SURFACE_ORDER.index("floor")] = self.place.ground
@@ -662,6 +685,8 @@ class _Layout:
             faces_on_walls=False,
             walls_lx=np.zeros((6, 2, 2)),
             walls_cd_m2=np.zeros((6, 2, 2)),
+            patches=np.zeros(0, dtype=PATCH),
+            fresh=np.zeros((2, 2, 2, TERMS)),
             air=np.zeros((2, 2, 2, TERMS)),
             halo=np.zeros((2, 2, 2, TERMS)),
             points=np.zeros(0, dtype=POINT),
@@ -669,8 +694,8 @@ class _Layout:
             lamps=table_of_rows(LAMP, lamps),
             shafts=table_of_rows(SHAFT, self.shafts),
             stops=table_of_rows(STOP, stops),
-            shades=table_of_rows(SHADE, shades).reshape(len(lamps), len(stops)),
-            matters=np.array(matters, dtype=np.uint8).reshape(len(self.shafts), len(stops)),
+            shades=table_of_rows(SHADE, shades).reshape(len(lamps), width),
+            matters=np.array(matters, dtype=np.uint8).reshape(len(self.shafts), width),
             faces=table_of_rows(FACE, self.faces),
             panes=table_of_rows(PANE, [dict(quad=quad, weight=weight) for quad, weight, _ in self.panes]),
             sheets=table_of_rows(SHEET, self.sheets),
@@ -684,17 +709,36 @@ class _Layout:
             sky_source=self.names.index("sky") if "sky" in self.names else -1,
         )
 
-    def _matters(self, shaft, stop):
-        """Whether a stop can stand in a shaft's light: not the mirror itself, not wholly outside the opening."""
-        lamp, quad = self.lamps[shaft["lamp"]], self.stops[stop]["quad"]
-        if lamp["mirror"] == stop:
-            return False
-        if lamp["mirror"] >= 0:
-            mirror = self.stops[lamp["mirror"]]["quad"]
-            if ((quad - mirror[0]) @ np.cross(mirror[1] - mirror[0], mirror[3] - mirror[0]) <= 0).all():
-                return False  # behind the mirror, where only the image is
-        reach = shaft["planes"][:4] if shaft["count"] else ()  # the four sides; it may stand before or behind the opening
-        return not any((quad @ p[:3] + p[3] < 0).all() for p in reach)
+    @property
+    def _mirrored(self):
+        return any(lamp["mirror"] >= 0 for lamp in self.lamps)
+
+    def _shading(self, lamp):
+        """The quads that may shade a lamp sample: every stop; where there are mirrors, then every stop's own image."""
+        quads = [stop["quad"] for stop in self.stops]
+        if not self._mirrored:
+            return quads
+        mirror = self.stops[max(lamp["mirror"], 0)]["quad"]
+        normal = np.cross(mirror[1] - mirror[0], mirror[3] - mirror[0])
+        normal /= np.linalg.norm(normal)
+        return quads + [quad - 2 * np.outer((quad - mirror[0]) @ normal, normal) for quad in quads]
+
+    def _matters(self, shaft):
+        """
+        Which shadows can fall in a shaft, (stops,) or (2 stops,).
+
+        Not the mirror's own, nor what stands wholly outside the opening. On the way from an image what stands
+        behind its mirror is not there; what stands before it is met twice, on the way out and, as an image, on the way in.
+        """
+        lamp, n = self.lamps[shaft["lamp"]], len(self.stops)
+        sides = shaft["planes"][:4] if shaft["count"] else ()  # it may stand before or behind the opening itself
+        quads = self._shading(lamp)
+        found = [not any((quad @ p[:3] + p[3] < 0).all() for p in sides) for quad in quads]
+        if lamp["mirror"] < 0:
+            return found[:n] + [False] * (len(quads) - n)
+        plane = shaft["planes"][4]
+        front = [(self.stops[j]["quad"] @ plane[:3] + plane[3] > 0).any() and j != lamp["mirror"] for j in range(n)]
+        return [a and b for a, b in zip(found, front + front)]
 
 
 def _window(window):

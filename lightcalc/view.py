@@ -32,6 +32,7 @@ from lightcalc.rig import (
     cells_of,
     faces_of,
     figures_of,
+    fresh_of,
     halo_of,
     lamps_of,
     sheets_of,
@@ -124,7 +125,7 @@ def _bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
 @kernel
 def _beyond(rig, dx, dy, dz):
     """Sky or open ground seen past everything. [cd/m2]"""
-    if dz > 0.0:
+    if dz >= 0.0:
         return rig.sky[1] + (rig.sky[0] - rig.sky[1]) * dz
     return rig.ground_luminance
 
@@ -135,7 +136,8 @@ def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     lux[:] = 0.0
     all_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
     if rig.enclosed:
-        bounced = _bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
+        bounced = _bounced_lx(rig, fresh_of(rig), x, y, z, nx, ny, nz, basis)
+        bounced += _bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
         return lux.sum() + bounced + _bounced_lx(rig, halo_of(rig), x, y, z, nx, ny, nz, basis)
     return lux.sum()
 
@@ -150,8 +152,10 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     luminance, reach, hazed : floats
         Of the thing, before the haze [cd/m2]; how far the line goes through the haze [m]; what share of the
         wall's distance that is.
+    thing : int
+        What it is, and the wall behind it: two lines with the same number end on the same thing.
     """
-    share, luminance, skip = 1.0, 0.0, -1
+    share, luminance, skip, thing = 1.0, 0.0, -1, 0
     wall_t, surface = meet_wall(rig, ox, oy, oz, dx, dy, dz)
     x, y, z = ox + wall_t * dx, oy + wall_t * dy, oz + wall_t * dz
     window, barred = -1, False
@@ -167,6 +171,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
         if is_open and t > wall_t:
             through = share * windows_of(rig)[window].passes
         if face >= 0:
+            thing += 1 + face
             lamp = faces_of(rig)[face].lamp
             axes = lamps_of(rig)[lamp].axes
             cosine = -(axes[2, 0] * dx + axes[2, 1] * dy + axes[2, 2] * dz)
@@ -174,6 +179,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             luminance += through * cd / (faces_of(rig)[face].area * max(cosine, 1e-3))
             break
         if stop >= 0:
+            thing = 131 * thing + 500 + 2 * stop + side
             quad = stops_of(rig)[stop].quad
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
             row = stops_of(rig)[stop]
@@ -200,12 +206,14 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             luminance += through * reflect / np.pi * lx
             break
         if figure >= 0:
+            thing += 1000 + 2 * figure + kind
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
             reflect = figures_of(rig)[figure].face if kind == HEAD else figures_of(rig)[figure].body
             lx = _thing_lx(rig, px, py, pz, fx, fy, fz, -1, lux, work, basis)
             luminance += through * reflect / np.pi * lx
             break
         t = wall_t
+        thing += 2000 + 2 * window + barred
         if surface < 0:
             luminance += share * _beyond(rig, dx, dy, dz)
             break
@@ -230,7 +238,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
         break
     hazed = min(wall_t, FAR_M)
     reach = min(t, hazed)
-    return luminance, reach, reach / max(hazed, 1e-9)
+    return luminance, reach, reach / max(hazed, 1e-9), 8 * thing + surface
 
 
 @kernel
@@ -249,48 +257,108 @@ def _cell_seen(rig, sheet, x, y, z):
     return found
 
 
+@kernel
+def _even(grid, r, s, c, e, factor):
+    """Whether the corners in rows r, s and columns c, e lie within a factor, so that what is between is read off them."""
+    low = min(min(grid[r, c], grid[r, e]), min(grid[s, c], grid[s, e]))
+    high = max(max(grid[r, c], grid[r, e]), max(grid[s, c], grid[s, e]))
+    return high <= factor * low or high <= 0.0
+
+
+@kernel
+def _middle(grid, r, s, c, e):
+    """The mean of those corners."""
+    return 0.25 * (grid[r, c] + grid[r, e] + grid[s, c] + grid[s, e])
+
+
+@kernel
+def _towards(corner, across, down, u, v):
+    """Unit direction through a place on the picture."""
+    dx = corner[0] + u * across[0] + v * down[0]
+    dy = corner[1] + u * across[1] + v * down[1]
+    dz = corner[2] + u * across[2] + v * down[2]
+    size = np.sqrt(dx * dx + dy * dy + dz * dz)
+    return dx / size, dy / size, dz / size
+
+
+@kernel
+def _follow(rig, origin, corner, across, down, row, col, luminance, reach, hazed, things, lux, work, basis):
+    """One pixel's line into the picture's arrays."""
+    height, width = luminance.shape
+    dx, dy, dz = _towards(corner, across, down, (col + 0.5) / width, (row + 0.5) / height)
+    luminance[row, col], reach[row, col], hazed[row, col], things[row, col] = look(
+        rig, origin[0], origin[1], origin[2], dx, dy, dz, lux, work, basis
+    )
+
+
 @kernel(parallel=True)
-def _surfaces_seen(rigs, origin, corner, across, down, height, width):
-    """Luminance of what each pixel's line ends on, its length in the haze, and that as a share of the wall's."""
+def _surfaces_seen(rigs, origin, corner, across, down, height, width, even):
+    """
+    Luminance of what each pixel's line ends on, its length in the haze, and that as a share of the wall's.
+
+    Every other pixel of every other row is followed first. A pixel whose neighbours among them end on the same thing
+    at nearly the same luminance is read off them; any other is followed too.
+    """
     luminance, reach, hazed = np.empty((height, width)), np.empty((height, width)), np.empty((height, width))
+    things = np.empty((height, width), dtype=np.int64)
+    for half in prange((height + 1) // 2):
+        rig = rigs[0]
+        lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
+        for col in range(0, width, 2):
+            _follow(rig, origin, corner, across, down, 2 * half, col, luminance, reach, hazed, things, lux, work, basis)
     for row in prange(height):
         rig = rigs[0]
         lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
-        for col in range(width):
-            u, v = (col + 0.5) / width, (row + 0.5) / height
-            dx = corner[0] + u * across[0] + v * down[0]
-            dy = corner[1] + u * across[1] + v * down[1]
-            dz = corner[2] + u * across[2] + v * down[2]
-            size = np.sqrt(dx * dx + dy * dy + dz * dz)
-            luminance[row, col], reach[row, col], hazed[row, col] = look(
-                rig, origin[0], origin[1], origin[2], dx / size, dy / size, dz / size, lux, work, basis
-            )
+        for col in range(1 - row % 2, width, 2 - row % 2):
+            r, q = row - row % 2, row + row % 2
+            c, e = col - col % 2, col + col % 2
+            if q >= height or e >= width or not (
+                things[r, c] == things[r, e] == things[q, c] == things[q, e] and _even(luminance, r, q, c, e, even)
+            ):
+                _follow(rig, origin, corner, across, down, row, col, luminance, reach, hazed, things, lux, work, basis)
+                continue
+            luminance[row, col] = _middle(luminance, r, q, c, e)
+            reach[row, col] = _middle(reach, r, q, c, e)
+            hazed[row, col] = _middle(hazed, r, q, c, e)
     return luminance, reach, hazed
 
 
+@kernel
+def _shafts_seen(rig, origin, corner, across, down, u, v, far, nodes, weights, out, marks, spans):
+    """Single-scattered light with sharp edges along the line through one place on the picture. [cd/m2]"""
+    dx, dy, dz = _towards(corner, across, down, u, v)
+    out[:] = 0.0
+    line_air(rig, SHARP, origin[0], origin[1], origin[2], dx, dy, dz, 0.0, far, nodes, weights, out, marks, spans)
+    return out.sum()
+
+
 @kernel(parallel=True)
-def _sharp_seen(rigs, origin, corner, across, down, reach, step, nodes, weights):
-    """Single-scattered light with sharp edges, one line for each step x step pixels. [cd/m2]"""
+def _sharp_seen(rigs, origin, corner, across, down, reach, step, even, nodes, weights):
+    """
+    Single-scattered light with sharp edges, one line for each step x step pixels. [cd/m2]
+
+    Every other line of every other row first; a line is read off its neighbours among them where they are even.
+    """
     height, width = reach.shape
     rows, cols = (height + step - 1) // step, (width + step - 1) // step
     air = np.zeros((rows, cols))
-    for r in prange(rows):
-        rig = rigs[0]
-        q = rig.n_stops
-        out, marks, spans = np.empty(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
-        for c in range(cols):
-            u, v = (c + 0.5) * step / width, (r + 0.5) * step / height
-            dx = corner[0] + u * across[0] + v * down[0]
-            dy = corner[1] + u * across[1] + v * down[1]
-            dz = corner[2] + u * across[2] + v * down[2]
-            size = np.sqrt(dx * dx + dy * dy + dz * dz)
-            out[:] = 0.0
-            far = reach[min(r * step + step // 2, height - 1), min(c * step + step // 2, width - 1)]
-            line_air(
-                rig, SHARP, origin[0], origin[1], origin[2], dx / size, dy / size, dz / size, 0.0, far, nodes, weights,
-                out, marks, spans,
-            )  # fmt: skip
-            air[r, c] = out.sum()
+    for turn in range(2):
+        for k in prange((rows + 1) // 2 if turn == 0 else rows):
+            rig = rigs[0]
+            q = rig.shades_shape[1]
+            out, marks, spans = np.empty(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
+            row = 2 * k if turn == 0 else k
+            for col in range(0 if turn == 0 else 1 - row % 2, cols, 2 - (turn * (row % 2))):
+                r, s = row - row % 2, row + row % 2
+                c, e = col - col % 2, col + col % 2
+                if turn == 1 and s < rows and e < cols and _even(air, r, s, c, e, even):
+                    air[row, col] = _middle(air, r, s, c, e)
+                    continue
+                far = reach[min(row * step + step // 2, height - 1), min(col * step + step // 2, width - 1)]
+                air[row, col] = _shafts_seen(
+                    rig, origin, corner, across, down, (col + 0.5) * step / width, (row + 0.5) * step / height, far,
+                    nodes, weights, out, marks, spans,
+                )  # fmt: skip
     return air
 
 
@@ -364,11 +432,11 @@ def picture(setup, *, width=320, height=None, lit=None, quality="final"):
     lit = lit or light(setup, quality)
     rig, grain = lit.rig, lit.quality
     origin, (corner, right, down) = _mesh(camera)
-    luminance, reach, hazed = _surfaces_seen(rig.row, origin, corner, right, down, height, width)
+    luminance, reach, hazed = _surfaces_seen(rig.row, origin, corner, right, down, height, width, grain.even)
     if rig.extinction <= 0:
         return Picture(luminance.astype(np.float32), camera.reference_cd_m2)
     nodes, weights = gauss_nodes(grain.nodes)
-    sharp = _sharp_seen(rig.row, origin, corner, right, down, reach, grain.air_pixel, nodes, weights)
+    sharp = _sharp_seen(rig.row, origin, corner, right, down, reach, grain.air_pixel, grain.even, nodes, weights)
     soft, gap = _soft_seen(lit, width, height)
     seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, gap)
     return Picture(seen, camera.reference_cd_m2)
@@ -413,10 +481,10 @@ def _line(rigs, origin, ray, end_m, nodes, weights, slices):
     """One sight line in full: surface luminance, reach, sharp light by source, soft light."""
     rig = rigs[0]
     lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
-    luminance, reach, _ = look(rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], lux, work, basis)
+    luminance, reach, _, _ = look(rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], lux, work, basis)
     if end_m > 0.0:
         reach = end_m
-    q = rig.n_stops
+    q = rig.shades_shape[1]
     sharp, spare = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1))
     marks, spans, soft = np.empty(2 * q + 2), np.empty((q, 2)), np.zeros(slices)
     if rig.extinction > 0.0:
@@ -426,7 +494,7 @@ def _line(rigs, origin, ray, end_m, nodes, weights, slices):
         )  # fmt: skip
         steps = reach * np.arange(1, slices + 1) / slices
         soft_line(
-            rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, nodes, weights, spare,
+            rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, True, nodes, weights, spare,
             marks, spans, basis,
         )  # fmt: skip
     return luminance, reach, sharp, soft[slices - 1]

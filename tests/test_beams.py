@@ -577,6 +577,30 @@ def test_a_silver_board_shows_the_lamp_behind_itself(lobe_deg, rel):
     assert lux(rig, beyond, unit(np.asarray(silver.at) - beyond))[0, 0] < 1e-9
 
 
+@pytest.mark.parametrize("shift", [0.0, 0.11, 0.13, 0.3])
+def test_a_flag_on_the_way_to_a_silver_board_cuts_its_image(shift):
+    # DERIVED: by the mirror's law light from the lamp reaches the mark by one point of the board. A flag 0.24 m wide on the
+    # way there cuts it where that way meets it, and nowhere else; the sight line through the reflected beam shows the same.
+    silver = Board("silver", (1.0, 3.0, 1.3), (2.2, 1.9, 1.2), 1.2, 1.0, Stuff(name="s", reflectance=0.9, gloss=1.0, lobe_deg=0.1))
+    across, _, normal = sides(silver)
+    at = np.asarray(silver.at) + 1.2 * normal + 0.5 * across
+    mark = np.asarray(silver.at) + 1.6 * normal - 0.6 * across
+    hit = np.asarray(silver.at) + (0.5 - 1.1 * 1.2 / 2.8) * across  # heights 1.2 and 1.6 off the board share the way
+    middle = 0.5 * (at + hit) + shift * across
+    cut = Flag("cut", tuple(middle), tuple(middle + normal), 0.24, 0.5)
+    given = dict(lights=(lamp("lamp", tuple(at), 700.0),), haze=Haze(0.05, g=0.5))
+    alone, bare = beams.prepare(setup(**given)), beams.prepare(setup(boards=(silver,), **given))
+    flagged = beams.prepare(setup(boards=(silver,), flags=(cut,), **given))
+    facing = unit(hit - mark)
+    straight, shines, left = (lux(rig, mark, facing)[0, 0] for rig in (alone, bare, flagged))
+    assert shines > straight + 20.0
+    assert left == pytest.approx(straight if shift < 0.12 else shines, rel=1e-9)
+    line = mark + 0.5 * (hit - mark) - (0, 0, 0.01)  # 2 cm up through the reflected ray
+    straight, shines, left = (air(rig, [line], [(0.0, 0.0, 1.0)], [0.02])[0, 0] for rig in (alone, bare, flagged))
+    assert shines > 1.1 * straight
+    assert left == pytest.approx(straight if shift < 0.12 else shines, rel=1e-6)
+
+
 # --- sheers, sky ---------------------------------------------------------------------------------------------
 
 

@@ -28,7 +28,7 @@ def table_for(rig, *made):
 
 
 def follow(rig, *made, count=200_000, cells=4, grid=(3, 3, 3), step_m=0.2):
-    """What `trace` tallies, all hands together: lumens on walls, sheets, lumen-metres in air and halo, ledger."""
+    """What `trace` tallies, all hands together: lumens on walls, sheets, lumen-metres in fresh, air and halo, ledger."""
     table = particles.dealt(table_for(rig, *made), count)
     phase_draws = particles.draws(rig.phase)
     lamp_draws = np.array([particles.draws(t[0]) for t in rig.candelas]).reshape(-1, len(phase_draws))
@@ -74,7 +74,7 @@ def test_a_slab_of_haze_sends_back_and_lets_through(g):
     count = 200_000
     for depth, wanted in SLABS[g].items():
         slab = in_box(box(200.0, 0.5, 200.0, 0.0, (slot,)), sun=Sun(180.0, LEVEL, 1e5), haze=Haze(depth / 0.5, g=g))
-        walls, _, _, _, ledger = follow(beams.prepare(slab), count=count, step_m=5.0)
+        walls, _, _, _, _, ledger = follow(beams.prepare(slab), count=count, step_m=5.0)
         got = walls.sum(axis=(1, 2)) / ledger[particles.EMITTED]
         for share, book in zip((got[SIDES.index("near")], got[SIDES.index("far")]), wanted):
             assert share == pytest.approx(book, abs=3 * np.sqrt(book * (1 - book) / count)), (depth, got)
@@ -92,7 +92,7 @@ def test_an_integrating_cavity_gains_rho_over_one_minus_rho(reflectance, gain, h
     # nothing moves light but keeps it. 1 %: the particles' noise.
     room = box(4.6, 5.3, 2.9, reflectance)
     rig = beams.prepare(in_box(room, lights=(lamp("bulb", (1.1, 3.7, 2.2), 1000.0 / (4 * np.pi)),), haze=haze))
-    walls, _, _, _, ledger = follow(rig)
+    walls, _, _, _, _, ledger = follow(rig)
     ways = field.even_directions(20_000)  # what reaches the walls straight, way by way about the bulb
     reach = np.where(ways > 0, np.array(room.size_m) - rig.lamps["at"][0], -rig.lamps["at"][0]) / ways
     straight = 1000 * np.exp(-haze.extinction_per_m * reach.min(axis=1)).mean()
@@ -112,15 +112,16 @@ def test_an_even_furnace_is_even_everywhere():
     panels = [dict(kind=particles.SHEET_EVEN, quad=quad, share=glow) for quad in corners]
     for haze in (Haze(), Haze(sigma, g=0.6)):
         rig = beams.prepare(in_box(room, haze=haze))
-        walls, _, air, halo, ledger = follow(rig, *panels, count=400_000)
+        walls, _, fresh, air, halo, ledger = follow(rig, *panels, count=400_000)
         assert ledger[particles.EMITTED] == pytest.approx(np.pi * glow * areas(room).sum(), rel=1e-3)
         assert not halo.any(), "no lamp, no halo"
-        moments = air / (w * d * h / 27)
+        moments = (fresh + air) / (w * d * h / 27)
         ways, spots = field.even_directions(2000), np.random.default_rng(4).random((500, 3)) * room.size_m
         reach = np.where(ways > 0, (np.array(room.size_m) - spots[:, None]) / ways, -spots[:, None] / ways).min(axis=2)
         tallied = glow / (1 - rho) - glow * np.exp(-haze.extinction_per_m * reach).mean()
         assert moments[..., 0].mean() == pytest.approx(np.sqrt(4 * np.pi) * tallied, rel=0.01)
         if not haze.extinction_per_m:
+            assert not air.any(), "nothing turns it"
             assert moments[..., 0] == pytest.approx(np.sqrt(4 * np.pi) * tallied, rel=0.03)
             assert np.abs(moments[..., 1:]).max() < 0.05 * np.sqrt(4 * np.pi) * tallied
             lux = walls.sum(axis=(1, 2)) / areas(room)
@@ -132,7 +133,7 @@ def floor_lit(paint, windows=()):
     room = box(6.0, 5.0, 3.0, paint, windows)
     rig = beams.prepare(in_box(room, sun=Sun(0.0, 90.0, 1000.0 / 30.0)))
     down = np.array([(0, 0, 1e-6), (0, 5, 1e-6), (6, 5, 1e-6), (6, 0, 1e-6)])
-    walls, _, _, _, ledger = follow(rig, dict(kind=particles.LAMP_THROUGH, quad=down, share=1.0), count=400_000)
+    walls, _, _, _, _, ledger = follow(rig, dict(kind=particles.LAMP_THROUGH, quad=down, share=1.0), count=400_000)
     lux = walls.sum(axis=(1, 2)) / areas(room)
     lux[SIDES.index("floor")] += 1000.0 / 30.0  # straight light is not tallied
     assert ledger[particles.EMITTED] == pytest.approx(1000.0, rel=1e-9)
@@ -227,7 +228,7 @@ def test_what_is_sent_is_kept_or_leaves_by_the_window():
     rig = beams.prepare(full())
     table = particles.emitters(rig)
     assert set(table["kind"]) == {particles.LAMP_ALL_ROUND, particles.LAMP_THROUGH, particles.SKY_THROUGH}
-    walls, sheets, air, halo, ledger = follow(rig)
+    walls, sheets, fresh, air, halo, ledger = follow(rig)
     assert ledger.min() > 0 and sheets.min() >= 0 and walls.min() > 0
     kept_or_gone = ledger[particles.ABSORBED] + ledger[particles.ESCAPED]
     assert kept_or_gone == pytest.approx(ledger[particles.EMITTED], rel=1e-3)
@@ -243,7 +244,7 @@ def test_the_same_numbers_twice_and_on_one_core():
             numba.set_num_threads(n)
             light = lit.light(full(), "draft")
             reading = meter.readings(light.setup, lit=light)
-            seen.append((light.rig.walls_lx, light.rig.air, light.rig.halo, light.rig.cells["luminance"], reading.lines()))
+            seen.append((light.rig.walls_lx, light.rig.fresh, light.rig.air, light.rig.halo, light.rig.cells["luminance"], reading.lines()))
     finally:
         numba.set_num_threads(threads)
     for other in seen[1:]:
@@ -307,16 +308,16 @@ def test_light_goes_back_the_way_it_came(quality, within):
     assert read[0] == pytest.approx(read[1], rel=within)
 
 
-@pytest.mark.xfail(strict=True, reason="160 sight lines round a mark miss the glow round a small panel in haze")
-def test_a_small_panel_in_haze_reads_as_with_many_sight_lines():
-    # DERIVED: more sight lines converge; nothing else differs here. The glow grows towards a lamp as 1 / angle, and even
-    # ways all round hit or miss its middle. Measured with a 20 cm panel: 0.12 stop in 0.15 per metre, 0.05 in 0.05.
-    panel = Light("panel", (1.1, 1.3, 1.2), (2.6, 0.6, 1.9), Lambert(peak_cd=1000.0), face_width_m=0.2, face_height_m=0.2)
+@pytest.mark.parametrize("side_m", [0.2, 0.8])
+def test_the_glow_round_a_panel_in_haze_reads_as_with_many_sight_lines(side_m):
+    # DERIVED: more sight lines converge; nothing else differs here. The glow grows towards a lamp as 1 / angle: lines
+    # even all round, 160 of them, hit or missed its middle by 0.12 stop; lines even in the angle about it do not. Measured: 0.001 and 0.003.
+    panel = Light("panel", (1.1, 1.3, 1.2), (2.6, 0.6, 1.9), Lambert(peak_cd=1000.0), face_width_m=side_m, face_height_m=side_m)
     hazed = setup(loft(**PAINT), lights=(panel,), haze=Haze(0.15, g=0.7))
     final = dataclasses.replace(lit.QUALITY["final"], halo_points=64)
     where = [(3.0, 0.8, 1.8)], [(-1, 0.1, 0)]
-    few, many = (lux_at(hazed, *where, quality).sum() for quality in (final, dataclasses.replace(final, soft_rays=60_000)))
-    assert abs(np.log2(few / many)) <= 0.05, f"{np.log2(few / many):+.3f} stop"
+    few, many = (lux_at(hazed, *where, quality).sum() for quality in (final, dataclasses.replace(final, soft_rays=20_000)))
+    assert abs(np.log2(few / many)) <= 0.02, f"{np.log2(few / many):+.3f} stop"
 
 
 def test_no_light_no_field():
@@ -382,7 +383,7 @@ def test_lumens_of_what_sends():
     h, a, b = 4.0, OPEN.width_m, OPEN.height_m
     solid = 4 * np.arctan(a * b / (4 * h * np.sqrt(h * h + (a * a + b * b) / 4)))
     assert through["lumens"] == pytest.approx(70.0 * solid, rel=5e-3)
-    sent = follow(beams.prepare(setup(loft(OPEN), lights=(lamp("bulb", (3.1, -4.0, 1.55), 70.0),))), count=20_000)[4]
+    sent = follow(beams.prepare(setup(loft(OPEN), lights=(lamp("bulb", (3.1, -4.0, 1.55), 70.0),))), count=20_000)[5]
     assert sent[particles.EMITTED] == pytest.approx(70.0 * solid, rel=2e-4)
     (sun,) = pane_lumens(sun=Sun(200.0, 35.0, 80_000.0))
     cosine = np.cos(np.radians(35.0)) * np.cos(np.radians(20.0))
@@ -397,7 +398,7 @@ def test_lumens_of_an_overcast_sky_through_a_window():
     zenith, ground = 3000.0, 0.2
     rig = beams.prepare(setup(loft(OPEN), sky=Sky(zenith, zenith / 3)))
     assert loft(OPEN).outside_ground == ground
-    ledger = follow(rig)[4]
+    ledger = follow(rig)[5]
     wall_lx = zenith * (np.pi / 6 + 4 / 9) + ground * 7 * np.pi / 9 * zenith / 2
     assert ledger[particles.EMITTED] == pytest.approx(wall_lx * OPEN.width_m * OPEN.height_m, rel=2e-3)
 

@@ -51,16 +51,19 @@ def crossed():
 def test_contrast_with_the_horizon_falls_as_koschmieder_says(zenith, horizon, dark, pale):
     # PUBLISHED: Koschmieder 1924; AMS Glossary, "visual range" and "meteorological range": C = C0 exp(-sigma d), and
     # a contrast of 0.02 is left at V = 3.912 / sigma. DERIVED: the light in the air is the same all along a level
-    # line, so the line fills up towards the horizon's luminance as 1 - T. Accuracy: 0.1 % of C; the engine
-    # follows the line for 300 m, where 6e-6 of the sky still comes through and moves C by 2e-4 of itself at V.
+    # line, so the line fills up towards the horizon's luminance as 1 - T. The engine follows the line for 300 m, where
+    # 6e-6 of the sky behind still comes through: taken off the line's end here, or it would move the small contrast of a
+    # pale card at V by 0.2 %. Accuracy: 0.1 % of C.
     sigma = 0.04
     visible = 3.912 / sigma
     found = layers(pans(sigma, zenith=zenith, horizon=horizon), towards=(20, 40, 1.6), targets=(dark, pale),
                    distances_m=(0.31 * visible, 0.5 * visible, visible))  # fmt: skip
     assert found.end_m == FAR
+    left = np.exp(-sigma * FAR)
+    endless = (found.end_cd_m2 - horizon * left) / (1 - left)
     for card, levels in ((dark, found.dark_stops), (pale, found.light_stops)):
-        near = card * found.illuminance_lx / np.pi / found.end_cd_m2 - 1.0  # C0
-        seen = found.reference_cd_m2 * 2.0**levels / found.end_cd_m2 - 1.0
+        near = card * found.illuminance_lx / np.pi / endless - 1.0  # C0
+        seen = found.reference_cd_m2 * 2.0**levels / endless - 1.0
         within = found.distance_m <= visible * 1.0001
         assert within.sum() > 15
         assert seen[within] / near[within] == pytest.approx(np.exp(-sigma * found.distance_m[within]), rel=1e-3)
@@ -165,7 +168,8 @@ def test_the_veil_is_the_sight_line_s_and_the_meter_s():
 def test_a_shaft_steps_the_veil_where_the_line_crosses_it():
     # DERIVED: parallel light E crosses the line at right angles in a sheet w wide: it sends the lens
     # sigma p(90) E w exp(-sigma (d + path from the slot)), worked here in plain numpy with Henyey-Greenstein as
-    # printed. In a black room all else is light turned twice, 1.7 % of the step here: 3 % is held.
+    # printed. In a black room all else is light turned twice, 1.7 % of the step where the line is in the shaft: 3 % is
+    # held; and 4.8 % all the way up to it (converged, 40,000 points), of which 6 % is held.
     setup = crossed()
     found = layers(setup, towards=(0.5, 0.5), distances_m=(2.6, 3.2, 5.0))  # before, after and well after the sheet
     sigma, w, middle = 0.017, 0.36, 3.3 - 0.4
@@ -173,7 +177,7 @@ def test_a_shaft_steps_the_veil_where_the_line_crosses_it():
     step = sigma * henyey_greenstein(0.6, 0.0) * 31_000.0 * w * np.exp(-sigma * (middle + from_slot))
     before, after, beyond = (plane.veil_cd_m2 for plane in found.planes)
     assert after - before == pytest.approx(step, rel=0.03)
-    assert before < 0.05 * step and beyond - after < 0.05 * step
+    assert before < 0.06 * step and beyond - after < 0.05 * step
     inside = (found.distance_m > middle - w / 2) & (found.distance_m < middle + w / 2)
     assert inside.sum() >= 3 and (np.diff(found.veil_cd_m2[inside]) > 0.1 * step).all()
     assert found.finding().startswith("Only the haze brings light"), "in clear air the black room leaves the cards dark"

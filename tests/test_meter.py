@@ -11,7 +11,7 @@ from lightcalc import meter
 from lightcalc.fixtures import Beam, Lambert
 from lightcalc.lit import light as lit_of
 from lightcalc.materials import Stuff
-from lightcalc.scene import Board, Camera, Haze, Light, Mark, Spot, Target, Window
+from lightcalc.scene import Board, Camera, Exterior, Haze, Light, Mark, Sky, Spot, Sun, Target, Window
 from light_parts import CAMERA, lamp, loft, setup, unit
 
 # 250 lx s x 4^2 / (1/48 s x ISO 800) = 240 lx
@@ -154,6 +154,23 @@ def hazy(**lights):
             haze=Haze(0.003, 0.6),
         )
     )  # fmt: skip
+
+
+@pytest.mark.parametrize("sigma", [0.04, 0.3])
+def test_haze_in_the_open_leaves_sky_and_sun_and_dims_lamps(sigma):
+    # DERIVED: sky and sun are given as they arrive, so a card reads what it reads in clear air (closed forms: an even sky
+    # gives an upright card half of pi L, the ground under it the other half); a lamp's light has to come through, and the
+    # haze round it gives back part of what it took. It used to read up to 0.8 stop high.
+    even, sun, bulb = Sky(1_900.0, 1_900.0), Sun(180.0, 30.0, 20_000.0), lamp("bulb", (20.0, 9.0, 1.5), 4_000.0)
+    mark = Mark("card", (20.0, 14.0, 1.5), (20.0, 2.0, 1.5))
+    day, night = (
+        read(place=Exterior("pans", 40.0, 26.0, ground=0.2), marks=(mark,), haze=Haze(sigma, g=0.7), **light).marks[0].illuminance_lx
+        for light in (dict(sky=even, sun=sun), dict(lights=(bulb,)))
+    )
+    on_ground = np.pi * 1_900.0 + 20_000.0 * np.sin(np.radians(30.0))
+    assert day == pytest.approx(np.pi * 1_900.0 / 2 + 0.2 * on_ground / 2 + 20_000.0 * np.cos(np.radians(30.0)), rel=2e-3)
+    straight = 4_000.0 / 25.0 * np.exp(-5.0 * sigma)
+    assert straight < night < 4_000.0 / 25.0 * 1.4
 
 
 def test_beam_over_is_with_and_without_its_source():

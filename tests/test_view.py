@@ -101,7 +101,7 @@ def test_a_lone_matt_wall_is_as_bright_as_the_meter_says():
     image = view.picture(lit.setup, width=WIDE, lit=lit).luminance_cd_m2
     for x, z in ((1.6, 0.9), (3.1, 1.5), (4.7, 2.2)):
         u, v = pinhole(LOOK, (x, 4.7, z))
-        col, row = int(u * WIDE), int(v * HIGH)
+        col, row = int(u * WIDE) // 2 * 2, int(v * HIGH) // 2 * 2  # those between may be read off their neighbours
         _, ray = lit.pixel_ray((col + 0.5) / WIDE, (row + 0.5) / HIGH)
         place = np.array(LOOK.at) + ray * (4.7 - 0.3) / ray[1]
         to = np.subtract(bulb.at, place)
@@ -128,7 +128,8 @@ def test_walls_and_meter_agree_in_a_light_room():
 @pytest.mark.parametrize(("haze", "rel"), [(Haze(), 1e-5), (Haze(0.06, 0.6), 0.03)])
 def test_pixels_are_their_own_sight_lines(haze, rel):
     # INDEPENDENT: the picture's loops against one line followed in full. Without haze they are the same arithmetic, but
-    # for the picture's single precision; in haze the picture shares soft light between neighbours: 0.04 stop.
+    # for the picture's single precision; in haze the picture shares soft light between neighbours: 0.04 stop. Pixels of
+    # odd rows and columns may be read off their neighbours: within 2 %.
     window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
     key = Light("key", (9.4, 2.9, 3.3), (4.4, 2.5, 0.8), Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
     board = Board("board", (1.2, 3.4, 1.2), (3.0, 2.0, 1.2), 1.0, 1.0, Stuff(name="white", reflectance=0.8))
@@ -136,15 +137,18 @@ def test_pixels_are_their_own_sight_lines(haze, rel):
     lit = light(scene)
     image = view.picture(scene, width=WIDE, lit=lit).luminance_cd_m2
     rng = np.random.default_rng(2)
-    got, wanted = [], []
+    got, wanted, between = [], [], []
     for row, col in zip(rng.integers(0, HIGH, 80), rng.integers(0, WIDE, 80)):
         _, ray = lit.pixel_ray((col + 0.5) / WIDE, (row + 0.5) / HIGH)
         line = view.sight_line(lit, ray)
         assert line.luminance_cd_m2 == pytest.approx(line.surface_cd_m2 + line.air_cd_m2, rel=1e-12)
         got.append(float(image[row, col]))
         wanted.append(line.luminance_cd_m2)
+        between.append(row % 2 or col % 2)
     assert np.count_nonzero(wanted) > 60
-    assert got == pytest.approx(wanted, rel=rel, abs=1e-6 * max(wanted))
+    got, wanted, between = np.array(got), np.array(wanted), np.array(between, dtype=bool)
+    assert got[~between] == pytest.approx(wanted[~between], rel=rel, abs=1e-6 * max(wanted)) and (~between).sum() > 12
+    assert got[between] == pytest.approx(wanted[between], rel=max(rel, 0.02), abs=1e-6 * max(wanted))
 
 
 def test_haze_dims_what_it_stands_before():
@@ -211,7 +215,7 @@ def test_an_open_sky_and_the_ground_under_it():
     ray = lit.pixel_ray(np.full(rows, (middle + 0.5) / WIDE), (np.arange(rows) + 0.5) / rows)[1]
     above = ray[:, 2] > 0
     assert 20 < above.sum() < rows - 10
-    assert image[above, middle] == pytest.approx(1000 + 3000 * ray[above, 2], rel=1e-5)
+    assert image[above, middle] == pytest.approx(1000 + 3000 * ray[above, 2], rel=1e-4)
     lux = np.pi * 1000 + 2 * np.pi / 3 * 3000 + 30_000 * np.sin(np.radians(20))
     assert image[~above, middle] == pytest.approx(np.full((~above).sum(), 0.25 * lux / np.pi), rel=2e-3)
 
