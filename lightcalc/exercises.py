@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import textwrap
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +33,11 @@ class Exercise:
         """The answer as it is printed."""
         number = f"{self.answer:.2f}" if self.unit == "stops" else number_text(self.answer)
         return f"{number}:1" if self.unit == "to one" else f"{number} {self.unit}"
+
+    @property
+    def wrapped(self):
+        """The question in lines that fit beside a stage."""
+        return textwrap.fill(self.question, 92)
 
 
 def off_by_stops(exercise, answer):

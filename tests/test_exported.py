@@ -1,0 +1,34 @@
+"""Saved notebooks as a page of HTML, for a reader without Python: pictures and readings are in it, code runs nowhere."""
+
+import base64
+import html
+import re
+from pathlib import Path
+
+import nbformat
+import pytest
+
+NOTEBOOKS = sorted((Path(__file__).resolve().parents[1] / "notebooks").glob("*.ipynb"))
+
+
+def exported(path):
+    """As `jupyter nbconvert --to html` writes it, asking for nothing from elsewhere."""
+    from nbconvert import HTMLExporter
+
+    return HTMLExporter(mathjax_url="", require_js_url="", embed_images=True).from_filename(str(path))[0]
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_pictures_and_readings_are_in_the_page(path):
+    page = exported(path)
+    shown = {match for match in re.findall(r'<img[^>]*src="data:image/png;base64,([^"]+)"', page.replace("\n", ""))}
+    text = html.unescape(re.sub(r"<[^>]+>", "", page))
+    for cell in nbformat.read(path, 4).cells:
+        for output in cell.get("outputs", []):
+            if "image/png" in output.get("data", {}):  # the stage's still, or a curve
+                assert output.data["image/png"].replace("\n", "") in shown, cell.id
+                assert base64.b64decode(output.data["image/png"]).startswith(b"\x89PNG")
+            elif output.output_type == "stream":
+                for line in output.text.splitlines():
+                    assert line in text, f"{cell.id}: {line}"
+    assert not re.search(r'<script[^>]+src="http', page)
