@@ -14,7 +14,8 @@ from lightcalc.units import check_range
 
 RUNNER = np.array(  # a running figure 1.75 m high: rods with round ends: x0, y0, x1, y1, radius, metres from the feet
     [
-        (0.09, 1.62, 0.11, 1.66, 0.105), (0.06, 1.40, 0.09, 1.56, 0.050), (0.0, 0.98, 0.06, 1.36, 0.135), (0.0, 0.94, 0.27, 0.70, 0.085),
+        (0.09, 1.62, 0.11, 1.66, 0.105), (0.06, 1.40, 0.09, 1.56, 0.050),
+        (0.0, 0.98, 0.06, 1.36, 0.135), (0.0, 0.94, 0.27, 0.70, 0.085),
         (0.27, 0.70, 0.20, 0.30, 0.060), (0.20, 0.30, 0.31, 0.24, 0.045), (0.0, 0.94, -0.18, 0.55, 0.085),
         (-0.18, 0.55, -0.50, 0.40, 0.055), (-0.50, 0.40, -0.55, 0.29, 0.045), (0.06, 1.36, 0.24, 1.12, 0.050),
         (0.24, 1.12, 0.40, 1.27, 0.045), (0.04, 1.36, -0.18, 1.16, 0.050), (-0.18, 1.16, -0.13, 0.92, 0.045),
@@ -138,12 +139,10 @@ def motion_strip(
         _plain_box(ax)
         ax.set_title(f"{shutter:g}°, 1/{number_text(1 / time_s)} s", fontsize=size, pad=3)
         _, _, risk = strobing(blur_mm=streak, shutter_deg=shutter, sensor_width_mm=camera.sensor_width_mm)
-        ax.set_xlabel(
-            f"{number_text(float(pixels(length_mm=streak, pixel_um=camera.pixel_um)), figures=2)} px, "
-            f"{number_text(float(percent_of_width(length_mm=streak, sensor_width_mm=camera.sensor_width_mm)), figures=2)} % of the "
-            f"width\ngap {number_text(float(risk), figures=2)} x the 7 s rule's",
-            fontsize=size - 1, labelpad=3,
-        )  # fmt: skip
+        px = pixels(length_mm=streak, pixel_um=camera.pixel_um)
+        percent = percent_of_width(length_mm=streak, sensor_width_mm=camera.sensor_width_mm)
+        long, part, gap = (number_text(float(value), figures=2) for value in (px, percent, risk))
+        ax.set_xlabel(f"{long} px, {part} % of the width\ngap {gap} x the 7 s rule's", fontsize=size - 1, labelpad=3)
 
 
 def _streak_bar(ax, extent, streak_mm):
@@ -242,7 +241,8 @@ def shadow_noise(ax, found, *, size=8.0):
     """
     ax.plot(found.shadow_stops, found.shadow_snr, color=BLUE, marker="o", ms=4, lw=1.4, zorder=3)
     for snr, words, color, dash in (
-        (EXCELLENT_SNR, "40, excellent", GREEN, "-"), (ACCEPTABLE_SNR, "10, acceptable", ORANGE, "--"), (1.0, "1, all noise", VERMILLION, ":"),
+        (EXCELLENT_SNR, "40, excellent", GREEN, "-"), (ACCEPTABLE_SNR, "10, acceptable", ORANGE, "--"),
+        (1.0, "1, all noise", VERMILLION, ":"),
     ):  # fmt: skip
         ax.axhline(snr, color=color, lw=1.1, ls=dash, zorder=1)
         ax.text(found.shadow_stops[0] + 0.15, snr * 1.06, words, fontsize=size - 1, ha="left", va="bottom", color=BLACK)

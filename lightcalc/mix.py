@@ -168,8 +168,10 @@ def mark_mix(lit, mark, by_source):
     -----
     What a board or frame gives has the mix of the lamps, sun and sky at its middle: on the face towards the mark for a
     board, on both for a frame. Boards that light boards are not followed; such a board takes the mix of the mark's own
-    straight light, and so does what the room and the air send back; a mark that gets only that has no colour. Error: the room's true mix is weighted by what lights
-    its walls, not the mark; surfaces of a colour tint it further. Meter the colour where it matters.
+    straight light, and so does what the room and the air send back; a mark that gets only that has no colour.
+
+    Error: the room's true mix is weighted by what lights its walls, not the mark; surfaces of a colour tint it further.
+    Meter the colour where it matters.
     """
     kelvin = given_kelvin(lit.setup)
     if len({round(k) for k in kelvin.values()}) == 1 and 0 not in kelvin.values() and sum(by_source.values()) > 0:

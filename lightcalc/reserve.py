@@ -54,12 +54,14 @@ class Reserve:
         """
         if not self.first_at_full:
             return [f"{self.setup}: no lamp is on, so there is no reserve in the lights"]
-        rows = [f"{self.setup}: {self.reserve_stops:.1f} stops in hand, all lamps together; {self.first_at_full} is at full first"]
+        first = f"{self.first_at_full} is at full first"
+        rows = [f"{self.setup}: {self.reserve_stops:.1f} stops in hand, all lamps together; {first}"]
         for light in self.lights:
             left = f"{light.reserve_stops:.1f} stops to full" if np.isfinite(light.reserve_stops) else "off"
             rows.append(f"  {light.name}: {100 * light.dim:.2g} %, {left}")
         for mark in self.marks:
-            rows.append(f"  {mark.name}: {stop_text(mark.level_stops)}, gains {mark.gain_stops:.1f}; {100 * mark.lamp_share:.0f} % lamps")
+            share = f"{100 * mark.lamp_share:.0f} % lamps"
+            rows.append(f"  {mark.name}: {stop_text(mark.level_stops)}, gains {mark.gain_stops:.1f}; {share}")
         return rows
 
     def as_json(self):
@@ -289,7 +291,8 @@ def answer(
     next third of a stop that is enough; what was asked for is not offered back. A shutter on lamps of the mains keeps to
     the angles of `exposure.flicker_free_angles_deg`.
     """
-    asked = {k: v for k, v in dict(fps=fps, shutter_deg=shutter_deg, t_stop=t_stop, iso=iso, nd_stops=nd_stops).items() if v is not None}
+    given = dict(fps=fps, shutter_deg=shutter_deg, t_stop=t_stop, iso=iso, nd_stops=nd_stops)
+    asked = {name: value for name, value in given.items() if value is not None}
     if not asked:
         raise ValueError("nothing is asked; give one or more of fps, shutter_deg, t_stop, iso, nd_stops")
     check_range("widest_t", widest_t, above=0.0, hint="the widest stop of the lens, such as 1.4")
@@ -304,8 +307,10 @@ def answer(
 
 
 def _asked_words(asked):
-    names = {"fps": "{:g} fps", "shutter_deg": "{:g} degrees", "t_stop": "T{:g}", "iso": "ISO {:g}", "nd_stops": "ND of {:g} stops"}
-    return ", ".join(names[name].format(round(value, 3)) for name, value in asked.items())
+    words = {"fps": "{:g} fps", "shutter_deg": "{:g} degrees", "t_stop": "T{:g}", "iso": "ISO {:g}", "nd_stops": "{:g} stops of ND"}
+    ring = {name: _shown(name, value) for name, value in asked.items()}  # 2.8284 is 2.8; a number of no ring stays itself
+    near = {name: abs(ring[name] - value) < 0.012 * value for name, value in asked.items()}
+    return ", ".join(words[name].format(ring[name] if near[name] else round(value, 3)) for name, value in asked.items())
 
 
 def _raise_for(held, cost, gain):
@@ -334,7 +339,7 @@ def _ways(camera, short, widest_t, highest_iso, taken):
 
 
 def _shown(field, value):
-    """As the ring or dial says it, in thirds of a stop; densities and angles to a tenth."""
+    """As the ring or dial says it, in thirds of a stop; the rest to a tenth."""
     if field in ("t_stop", "iso"):
         try:
             return float(nearest_third(scale=field, value=value))

@@ -96,6 +96,12 @@ def test_a_change_that_gives_costs_nothing():
     assert said.cost_stops == pytest.approx(-1.0) and said.paid and "costs nothing (+1.0 stops)" in said.lines()[0]
 
 
+def test_what_was_asked_is_said_as_it_was_typed():
+    # PUBLISHED: ISO 517: 2.8284 is engraved 2.8. A number no ring has stays itself; no filter is 0 stops of ND.
+    said = reserve._asked_words({"t_stop": 8**0.5, "iso": 730.0, "shutter_deg": 172.8, "fps": 60, "nd_stops": 0.0})
+    assert said == "T2.8, ISO 730, 172.8 degrees, 60 fps, 0 stops of ND"
+
+
 def test_without_a_lamp():
     bare = dataclasses.replace(OUT, lights=())
     held = reserve.reserve(bare, quality="draft")
