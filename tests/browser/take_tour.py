@@ -1,8 +1,8 @@
 """
-Take the pictures of README's tour: `python tests/browser/take_tour.py`.
+Take the pictures of README's tour: `python tests/browser/take_tour.py`; with names (`bounce paper`) only those.
 
-The first notebook is opened in a real JupyterLab in headless Chromium, run, photographed, a lamp dragged, and
-photographed again; the page for the set is printed by the package and read back by poppler.
+Each notebook is opened in a real JupyterLab in headless Chromium, run, and photographed; in the first a lamp is dragged
+between two pictures. Pages of paper are printed by the package and read back by poppler.
 """
 
 import io
@@ -26,7 +26,26 @@ def keep(png, name):
     print(f"{name}: {image.width} x {image.height}, {(TOUR / name).stat().st_size / 1024:.0f} kB")
 
 
-def notebook_pictures(page, lab):
+def bounce_pictures(page, lab):
+    """The stage of the bounce and the curve under it, as they stand below each other."""
+    from PIL import Image
+    from test_notebook_lab import clear_and_run, index_of, open_notebook
+
+    open_notebook(lab, page, HOME / "notebooks" / "02_bounce_fill.ipynb")
+    clear_and_run(page)
+    stage = lab.show(page, index_of(page, "stage = Stage(")).locator(".lc-stage")
+    settle(page, stage)
+    shots = [stage.screenshot(), lab.show(page, index_of(page, "Beside(stage")).locator("img").screenshot()]
+    above, below = (Image.open(io.BytesIO(shot)).convert("RGB") for shot in shots)
+    both = Image.new("RGB", (max(above.width, below.width), above.height + 8 + below.height), "white")
+    both.paste(above, (0, 0))
+    both.paste(below, (0, above.height + 8))
+    out = io.BytesIO()
+    both.save(out, format="png")
+    keep(out.getvalue(), "bounce.png")
+
+
+def window_pictures(page, lab):
     from conftest import centre
     from test_notebook_lab import NOTEBOOK, clear_and_run, index_of, open_notebook
 
@@ -56,14 +75,20 @@ def settle(page, stage):
     page.wait_for_timeout(300)  # the picture at rest replaces the draft in the frame after
 
 
-def printed_page(folder):
+def printed_pages(folder):
     from lightcalc import sheet, shootfile
+    from lightcalc.exercise_sheet import write_exercises
 
     shoot = shootfile.load(shootfile.demo_path())
-    pdf = sheet.setup_sheet(shoot, shoot.setup("1"), folder / "one.pdf")
-    command = ["pdftoppm", "-png", "-r", "100", "-singlefile", str(pdf), str(folder / "one")]
-    subprocess.run(command, check=True)
-    keep((folder / "one.png").read_bytes(), "sheet.png")
+    pages = {"sheet.png": (sheet.setup_sheet(shoot, shoot.setup("1"), folder / "one.pdf"), 100)}
+    pages["exercises.png"] = (write_exercises(folder)[0], 70)
+    for name, (pdf, dpi) in pages.items():
+        command = ["pdftoppm", "-png", "-r", str(dpi), "-singlefile", str(pdf), str(folder / "page")]
+        subprocess.run(command, check=True)
+        keep((folder / "page.png").read_bytes(), name)
+
+
+NOTEBOOK_PICTURES = {"window": window_pictures, "bounce": bounce_pictures}
 
 
 def main():
@@ -72,15 +97,20 @@ def main():
     from playwright.sync_api import sync_playwright
 
     TOUR.mkdir(parents=True, exist_ok=True)
+    asked = sys.argv[1:] or [*NOTEBOOK_PICTURES, "paper"]
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
     with tempfile.TemporaryDirectory() as name, sync_playwright() as playwright:
         folder = Path(name)
-        printed_page(folder)
+        if "paper" in asked:
+            printed_pages(folder)
         browser = playwright.chromium.launch(executable_path=chromium, args=CHROMIUM_FLAGS)
         lab = Lab(folder)
         try:
-            page = browser.new_context(viewport={"width": 1366, "height": 1400}).new_page()
-            notebook_pictures(page, lab)
+            for name in asked:
+                if name in NOTEBOOK_PICTURES:
+                    page = browser.new_context(viewport={"width": 1366, "height": 1400}).new_page()
+                    NOTEBOOK_PICTURES[name](page, lab)
+                    page.context.close()
         finally:
             lab.close()
             browser.close()
