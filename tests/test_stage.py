@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from stage_parts import Count, Quarters, loft
 
-from lightcalc import layers, lit, meter, shootfile, view
+from lightcalc import daylight, layers, lit, meter, shootfile, view
 from lightcalc.panels import Stage
 from lightcalc.panels.stage import Engine, level_map, moved, shown_of, values_of
 from lightcalc.scene import Haze, Light, SceneError
@@ -389,6 +389,19 @@ def test_a_sun_that_the_setup_cannot_do_without_is_not_taken(count):
     keyed = Stage(loft(sun=Quarters().setup_at(loft(), 720).sun, key=("sun",)), engine=count.engine(), clock=Night())
     send(keyed, move("time", minute=735))
     assert "key must name its sources" in keyed.shown["notice"] and keyed.setup.sun is not None
+
+
+def test_the_packages_own_clock_fits_the_slider(count):
+    shoot = shootfile.load(shootfile.demo_path())
+    setup = shoot.setup("3")
+    stage = Stage(setup, engine=count.engine(), clock=daylight.clock(shoot, setup, start="17:00", end="21:00", step_min=10))
+    assert stage.place["clock"]["words"][::6] == ["17:00", "18:00", "19:00", "20:00", "21:00"]
+    for minute in (1030, 1150, 1260):
+        send(stage, move("time", gesture=f"at {minute}", minute=minute))
+        expected = stage._state.clock.setup_at(setup, minute)
+        assert (stage.setup.sun, stage.setup.sky) == (expected.sun, expected.sky) and stage.shown["notice"] == ""
+    stage.undo(3)
+    assert stage.setup is setup
 
 
 # ---- two stages of one setup --------------------------------------------------------------------------------------
