@@ -23,10 +23,10 @@ from lightcalc.beams import (
     shaft_air,
     sheet_light,
 )
-from lightcalc.compiled import kernel
+from lightcalc.compiled import kernel, spread
 from lightcalc.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.harmonic import harmonics
-from lightcalc.particles import LAMP_THROUGH, dealt, draws, emitters, trace, turned_about, turned_light
+from lightcalc.particles import LAMP_THROUGH, dealt, draws_of, emitters, trace, turned_about, turned_light
 from lightcalc.rig import (
     ORDERS,
     PATCH,
@@ -42,12 +42,12 @@ from lightcalc.rig import (
     shafts_of,
     sheets_of,
     stops_of,
-    table_of_rows,
     walls_cd_m2_of,
 )
 from lightcalc.surfaces import meet_wall, wall_normal, window_at
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
+ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 
 
@@ -285,8 +285,8 @@ def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
     array (n, slices)
     """
     out = np.zeros((directions.shape[0], slices))
-    for i in prange(directions.shape[0]):
-        rig = rigs[0]
+    for job in prange(directions.shape[0]):
+        rig, i = rigs[0], spread(job, directions.shape[0])
         q = rig.shades_shape[1]
         spare, basis = np.empty(max(rig.sources, 1)), np.empty(TERMS)
         marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
@@ -322,8 +322,8 @@ def walls_straight(rigs, cells, samples, soft):
     """
     points, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
     faces, sheets = np.zeros((6, soft, soft)), np.zeros((6, soft, soft))
-    for row in prange(6 * cells):
-        rig = rigs[0]
+    for job in prange(6 * cells):
+        rig, row = rigs[0], spread(job, 6 * cells)
         surface, i = row // cells, row % cells
         if not rig.enclosed and surface != 4:
             continue
@@ -341,8 +341,8 @@ def walls_straight(rigs, cells, samples, soft):
                     if window < 0 or barred:
                         solid[surface, i, j] += share
                         points[surface, i, j] += share * lux.sum()
-    for row in prange(6 * soft):
-        rig = rigs[0]
+    for job in prange(6 * soft):
+        rig, row = rigs[0], spread(job, 6 * soft)
         surface, i = row // soft, row % soft
         if not rig.enclosed and surface != 4:
             continue
@@ -378,8 +378,8 @@ def surfaces_to_points(rigs, points, normals, dome):
     """
     cells = rigs[0].walls_cd_m2_shape[1]
     parts = np.zeros((points.shape[0], 6 * cells))
-    for job in prange(points.shape[0] * 6 * cells):
-        rig = rigs[0]
+    for turn in prange(points.shape[0] * 6 * cells):
+        rig, job = rigs[0], spread(turn, points.shape[0] * 6 * cells)
         p, row = job // (6 * cells), job % (6 * cells)
         surface, i = row // cells, row % cells
         poly, spare = np.empty((4, 3)), np.empty((24, 3))
@@ -432,8 +432,8 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
     """
     n, rays = points.shape[0], directions.shape[0]
     out = np.zeros((n, rays))
-    for job in prange(n * rays):
-        rig = rigs[0]
+    for turn in prange(n * rays):
+        rig, job = rigs[0], spread(turn, n * rays)
         q = rig.shades_shape[1]
         p, ray = job // rays, job % rays
         dx, dy, dz = directions[ray, 0], directions[ray, 1], directions[ray, 2]
@@ -611,8 +611,8 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
     table = emitters(rig)
     if not len(table):
         return rig.replace(walls_lx=np.zeros((6, cells, cells)), walls_cd_m2=np.zeros((6, cells, cells)))
-    lamp_draws = np.array([draws(t[:-1].mean(axis=0) if len(t) > 1 else t[0]) for t in rig.candelas])
-    phase_draws = draws(rig.phase)
+    lamp_draws = np.array([draws_of((t[:-1].mean(axis=0) if len(t) > 1 else t[0]).tobytes()) for t in rig.candelas])
+    phase_draws = draws_of(rig.phase.tobytes())
     lamp_draws = lamp_draws.reshape(-1, len(phase_draws))  # no lamps, as under a sky alone: no rows
     deal = dealt(table, particles)
     turns, halo_points, core = halo_plan(rig, halo_points)
@@ -705,20 +705,28 @@ def _bounced_on_sheets(rig, lumens):
 
 def _patches(size, leaves, n):
     """The surfaces' luminance in n x n pieces each; four that are alike, or matter little, are one; dark ones are left out."""
-    across = np.array(size)[[[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]]] / n  # sides of a piece of each surface
-    whole = (leaves.mean(axis=(1, 2)) * across.prod(axis=1)).sum() * n * n  # luminance x area of all
-    share = leaves.shape[1] // n
-    fine = leaves.reshape(6, n, share, n, share).mean(axis=(2, 4)).reshape(6, n // 2, 2, n // 2, 2)
-    uneven = (fine.max(axis=(2, 4)) - fine.min(axis=(2, 4))) * 4 * across.prod(axis=1)[:, None, None] > UNEVEN * whole
-    rows = []
-    for s, i, j in zip(*np.nonzero(fine.max(axis=(2, 4)) > 0)):
-        k = 2 if uneven[s, i, j] else 1  # pieces along each side
-        half = across[s] / k
-        for a, b in np.ndindex(k, k):
-            at = wall_point(size, s, (i + (a + 0.5) / k) * 2 / n, (j + (b + 0.5) / k) * 2 / n)
-            luminance = fine[s, i, a, j, b] if k == 2 else fine[s, i, :, j].mean()
-            rows.append(dict(at=at, normal=wall_normal(s), axis=s // 2, half=half, area=4 * half.prod(), luminance=luminance))
-    return table_of_rows(PATCH, rows)
+    fine = leaves.reshape(6, n, leaves.shape[1] // n, n, -1).mean(axis=(2, 4))
+    fours = fine.reshape(6, n // 2, 2, n // 2, 2)
+    sides = np.array(size)[ALONG]  # (6, 2)
+    area = sides.prod(axis=1)[:, None, None] / (n // 2) ** 2  # of four
+    uneven = (fours.max(axis=(2, 4)) - fours.min(axis=(2, 4))) * area > UNEVEN * (fours.mean(axis=(2, 4)) * area).sum()
+    kept = np.where(uneven, 0.0, fours.mean(axis=(2, 4))), fine * np.repeat(np.repeat(uneven, 2, axis=1), 2, axis=2)
+    return np.concatenate([_pieces(size, sides, grid) for grid in kept])
+
+
+def _pieces(size, sides, grid):
+    """A patch for each lit cell of surface grids, (6, m, m)."""
+    m = grid.shape[1]
+    s, i, j = np.nonzero(grid > 0)
+    rows, every = np.zeros(len(s), dtype=PATCH), np.arange(len(s))
+    rows["axis"], rows["luminance"] = s // 2, grid[s, i, j]
+    rows["at"][every, s // 2] = np.where(s % 2, np.array(size)[s // 2], 0.0)
+    rows["at"][every, ALONG[s, 0]] = (i + 0.5) / m * sides[s, 0]
+    rows["at"][every, ALONG[s, 1]] = (j + 0.5) / m * sides[s, 1]
+    rows["normal"][every, s // 2] = 1.0 - 2.0 * (s % 2)
+    rows["half"] = sides[s] / (2 * m)
+    rows["area"] = sides[s].prod(axis=1) / m**2
+    return rows
 
 
 def _finer(grid, cells):

@@ -29,22 +29,35 @@ def cone_planes(apex, is_direction, quad):
         row is the quadrilateral's own plane.
     """
     planes = np.empty((5, 4))
-    normal = np.cross(quad[1] - quad[0], quad[2] - quad[0])
-    normal /= np.linalg.norm(normal)
-    centre = quad.mean(axis=0)
-    along = -apex if is_direction else centre - apex  # the way the light goes
-    if normal @ along < 0:
-        normal = -normal
-    planes[4] = [*normal, -normal @ centre]
-    for k in range(4):
-        a, b = quad[k], quad[(k + 1) % 4]
-        n = np.cross(b - a, along if is_direction else a - apex)
-        n /= max(np.linalg.norm(n), 1e-300)
-        c = -n @ a
-        if n @ centre + c < 0:
-            n, c = -n, -c
-        planes[k] = [*n, c]
+    _cone_planes(np.ascontiguousarray(apex, dtype=float), bool(is_direction), np.ascontiguousarray(quad, dtype=float), planes)
     return planes
+
+
+@kernel
+def _cone_planes(apex, is_direction, quad, planes):
+    """Fill in `cone_planes`: compiled, for a hand that moves a lamp asks for dozens."""
+    cx = 0.25 * (quad[0, 0] + quad[1, 0] + quad[2, 0] + quad[3, 0])
+    cy = 0.25 * (quad[0, 1] + quad[1, 1] + quad[2, 1] + quad[3, 1])
+    cz = 0.25 * (quad[0, 2] + quad[1, 2] + quad[2, 2] + quad[3, 2])
+    ax, ay, az = cx - apex[0], cy - apex[1], cz - apex[2]  # the way the light goes
+    if is_direction:
+        ax, ay, az = -apex[0], -apex[1], -apex[2]
+    for k in range(5):
+        a, b = quad[k % 4], quad[(k + 1) % 4]
+        ux, uy, uz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+        if k == 4:  # its own plane
+            vx, vy, vz = quad[2, 0] - a[0], quad[2, 1] - a[1], quad[2, 2] - a[2]
+        elif is_direction:
+            vx, vy, vz = ax, ay, az
+        else:
+            vx, vy, vz = a[0] - apex[0], a[1] - apex[1], a[2] - apex[2]
+        nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        size = max(np.sqrt(nx * nx + ny * ny + nz * nz), 1e-300)
+        nx, ny, nz = nx / size, ny / size, nz / size
+        offset = -(nx * a[0] + ny * a[1] + nz * a[2])
+        inward = nx * ax + ny * ay + nz * az if k == 4 else nx * cx + ny * cy + nz * cz + offset
+        sign = -1.0 if inward < 0.0 else 1.0
+        planes[k, 0], planes[k, 1], planes[k, 2], planes[k, 3] = sign * nx, sign * ny, sign * nz, sign * offset
 
 
 def half_sine_table(function, n=2048):

@@ -18,6 +18,8 @@ gives the same numbers.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numba import prange
 
@@ -116,6 +118,12 @@ def draws(density, n=DRAWS):
         return np.zeros(n)
     keep = np.concatenate([[True], np.diff(total) > 0])
     return np.interp(np.linspace(0.0, 1.0, n), total[keep] / total[-1], fine[keep])
+
+
+@lru_cache(maxsize=64)
+def draws_of(density):
+    """`draws` of a table given as bytes, kept: lamps and haze stay while things move."""
+    return draws(np.frombuffer(density))
 
 
 @kernel

@@ -21,7 +21,7 @@ from lightcalc.beams import (
     point_light,
     sheet_light,
 )
-from lightcalc.compiled import kernel
+from lightcalc.compiled import kernel, spread
 from lightcalc.field import FAR_M, _axis_place, on_wall, soft_air, soft_line
 from lightcalc.harmonic import harmonics
 from lightcalc.lit import light
@@ -302,12 +302,12 @@ def _surfaces_seen(rigs, origin, corner, across, down, height, width, even):
     luminance, reach, hazed = np.empty((height, width)), np.empty((height, width)), np.empty((height, width))
     things = np.empty((height, width), dtype=np.int64)
     for half in prange((height + 1) // 2):
-        rig = rigs[0]
+        rig, first = rigs[0], 2 * spread(half, (height + 1) // 2)
         lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
         for col in range(0, width, 2):
-            _follow(rig, origin, corner, across, down, 2 * half, col, luminance, reach, hazed, things, lux, work, basis)
-    for row in prange(height):
-        rig = rigs[0]
+            _follow(rig, origin, corner, across, down, first, col, luminance, reach, hazed, things, lux, work, basis)
+    for job in prange(height):
+        rig, row = rigs[0], spread(job, height)
         lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
         for col in range(1 - row % 2, width, 2 - row % 2):
             r, q = row - row % 2, row + row % 2
@@ -342,24 +342,33 @@ def _sharp_seen(rigs, origin, corner, across, down, reach, step, even, nodes, we
     height, width = reach.shape
     rows, cols = (height + step - 1) // step, (width + step - 1) // step
     air = np.zeros((rows, cols))
-    for turn in range(2):
-        for k in prange((rows + 1) // 2 if turn == 0 else rows):
-            rig = rigs[0]
-            q = rig.shades_shape[1]
-            out, marks, spans = np.empty(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
-            row = 2 * k if turn == 0 else k
-            for col in range(0 if turn == 0 else 1 - row % 2, cols, 2 - (turn * (row % 2))):
-                r, s = row - row % 2, row + row % 2
-                c, e = col - col % 2, col + col % 2
-                if turn == 1 and s < rows and e < cols and _even(air, r, s, c, e, even):
-                    air[row, col] = _middle(air, r, s, c, e)
-                    continue
-                far = reach[min(row * step + step // 2, height - 1), min(col * step + step // 2, width - 1)]
-                air[row, col] = _shafts_seen(
-                    rig, origin, corner, across, down, (col + 0.5) * step / width, (row + 0.5) * step / height, far,
-                    nodes, weights, out, marks, spans,
-                )  # fmt: skip
+    for k in prange((rows + 1) // 2):
+        row = 2 * spread(k, (rows + 1) // 2)
+        _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, 0, 2)
+    for k in prange(rows):
+        row = spread(k, rows)
+        _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, 1 - row % 2, 2 - row % 2)
     return air
+
+
+@kernel
+def _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, first, stride):
+    """One row of `_sharp_seen`: with `first` 0 and `stride` 2 every other line, else those between."""
+    rig = rigs[0]
+    (height, width), (rows, cols), q = reach.shape, air.shape, rig.shades_shape[1]
+    out, marks, spans = np.empty(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
+    between = first > 0 or stride == 1
+    r, s = row - row % 2, row + row % 2
+    for col in range(first, cols, stride):
+        c, e = col - col % 2, col + col % 2
+        if between and s < rows and e < cols and _even(air, r, s, c, e, even):
+            air[row, col] = _middle(air, r, s, c, e)
+            continue
+        far = reach[min(row * step + step // 2, height - 1), min(col * step + step // 2, width - 1)]
+        air[row, col] = _shafts_seen(
+            rig, origin, corner, across, down, (col + 0.5) * step / width, (row + 0.5) * step / height, far, nodes, weights,
+            out, marks, spans,
+        )  # fmt: skip
 
 
 @kernel(parallel=True)
