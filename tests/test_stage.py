@@ -106,6 +106,20 @@ def test_the_page_is_answered_in_one_update(stage):
     assert {"values", "shown", "frame", "ack"} <= set(sent[0])
 
 
+@pytest.mark.parametrize("parts", [("picture",), ("ladder",)])
+def test_an_answer_is_too_heavy_to_be_held_back(count, parts):
+    # PUBLISHED: Nagle, RFC 896 (1984): a packet that is not full waits while one is unacknowledged. A loopback packet
+    # holds 65,536 bytes; an answer of more than three of them left at once when it was measured.
+    stage = Stage(loft(), engine=count.engine(), parts=parts, draft_px=64)
+    stage._settle_later = lambda: None
+    seen = set()
+    for i in range(3):
+        send(stage, move("light:soft", at=[2.7, 3.3, 2.0 + 0.1 * i]), seq=i)
+        assert len(stage.frame) * ("picture" in parts) + len(stage.ballast) > 3 * 65_536
+        seen.add(stage.ballast)
+    assert len(seen) == 3, "what is equal is not sent"
+
+
 # ---- draft, then final ---------------------------------------------------------------------------------
 
 

@@ -29,6 +29,7 @@ __all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "ring_number", "
 
 PARTS = ("plan", "picture", "ladder", "readings")
 UNITS = ("metric", "feet")
+WHOLE = 4 * 320 * 180  # bytes of an answer with a picture that no socket holds back
 PAGE = ("link.js", "drawing.js", "plan.js", "numbers.js", "reading.js", "stage.js")  # in this order
 ESM = "\n".join(Path(__file__).with_name(name).read_text(encoding="utf-8") for name in PAGE)  # one module
 
@@ -81,6 +82,7 @@ class Stage(anywidget.AnyWidget):
     shown = traitlets.Dict().tag(sync=True)  # what came out, in words
     frame = traitlets.Bytes().tag(sync=True)  # the picture, RGBA
     levels = traitlets.Bytes().tag(sync=True)  # its levels at rest, int16, hundredths of a stop
+    ballast = traitlets.Bytes().tag(sync=True)  # what a small picture lacks to WHOLE
     ack = traitlets.List().tag(sync=True)  # [client, seq] of the message answered
     units = traitlets.Enum(UNITS, "metric").tag(sync=True)
 
@@ -102,7 +104,7 @@ class Stage(anywidget.AnyWidget):
         _between("snap_m", snap_m, 0.0, 5.0)
         _choose("sliders", sliders or (), _sliders(state))
         super().__init__(units=units)
-        self._state = state
+        self._state, self._sends = state, 0
         self._options = {"parts": list(parts), "snap_m": float(snap_m), "clock": _clock(state.clock)}
         self._chosen = None if sliders is None else tuple(sliders)
         state.stages.add(self)
@@ -241,6 +243,8 @@ class Stage(anywidget.AnyWidget):
             if _ops(message):  # none where the page only says that the hand is off
                 self._state.apply(_ops(message))
             self.ack = [client, seq]
+            if not self.shows("picture"):
+                self._weigh(0)
         self._state.let_go = message.get("rest") is True
         self._settle_later()
 
@@ -274,8 +278,20 @@ class Stage(anywidget.AnyWidget):
         rgba, final = self._state.picture.rgba(), self._state.shown_at["picture"] == "final"
         with self.hold_sync():
             self.frame = rgba.tobytes()
+            self._weigh(len(self.frame))
             self.levels = level_map(self._state.picture.level_stops) if final else b""
             self.shown = self.shown | self._marks() | {"size": [rgba.shape[1], rgba.shape[0]]}
+
+    def _weigh(self, size):
+        """
+        Make an answer of so many bytes as heavy as a whole draft.
+
+        The server leaves Nagle's algorithm on: what is less than a few full packets waits up to 40 ms for the page's
+        last receipt. Measured with an engine that costs nothing: from event to a picture of 160 px 51 ms without
+        this, 20 with it.
+        """
+        self._sends += 1
+        self.ballast = self._sends.to_bytes(8, "little") + bytes(max(0, WHOLE - size))
 
     def show_state(self):
         """Send what is final and what a draft, the notice, and how far one can step."""
