@@ -102,7 +102,8 @@ PRESETS = {
             "glycerol haze", 0.5, 1.6, 1.445, 1.21,
             "Glycerol and water haze, settled in the room.",
             _SIZES + "Index: glycerol 1.473 (Int. Tables for Crystallography C, table 3.3.2.1) with a fifth of water "
-            "by volume, the balance of an ideal mixture at 50 % humidity (DERIVED). Density: glycerol 1.261 likewise.",
+            "by volume, the balance of an ideal mixture at 50 % humidity (DERIVED). Density: glycerol 1.261 (FROM MEMORY) with "
+            "that water (DERIVED).",
         ),
         Droplets(
             "oil haze", 0.5, 1.5, 1.477, 0.85,

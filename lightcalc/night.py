@@ -1,4 +1,4 @@
-"""What light there is at night, and whether stars register: moon, starlight, skyglow, limiting magnitude, trails."""
+"""What light there is at night, and whether stars register: starlight, skyglow, limiting magnitude, trails. The moon is in `sun`."""
 
 from __future__ import annotations
 
@@ -14,55 +14,6 @@ SKY_ZERO_CD_M2 = 10.8e4  # a sky of 0 mag/arcsec2
 STAR_SPOT_PX = 4.0  # pixels a star's light is spread over by lens and filter: two by two, at best
 ROSE_SNR = 5.0  # a speck is told from noise at five times it: A. Rose, J. Opt. Soc. Am. 38 (1948) 196
 SIDEREAL_DAY_S = 86164.0905  # IAU: one turn of the stars
-MOON_LAW = (  # log10 lx = sum l_k (h/90)^k, full moon at its mean distance, by least height
-    (20.0, (-1.95, 4.06, -4.24, 1.56)), (5.0, (-2.58, 12.58, -42.58, 59.06)), (-0.8, (-2.79, 24.27, -252.95, 1321.29)),
-)  # fmt: skip
-
-
-def moon_illuminance_lx(*, height_deg, phase_deg=0.0):
-    r"""
-    Illuminance on open ground from the moon in clear air. [lx]
-
-    Parameters
-    ----------
-    height_deg : float or array
-        Moon over the horizon, -0.8 to 90. [deg]
-    phase_deg : float or array, default 0
-        Phase angle: 0 full, 90 half, 180 new. [deg]
-
-    Returns
-    -------
-    float or array
-        Illuminance, the inputs broadcast together. [lx]
-
-    Raises
-    ------
-    ValueError
-        If an angle is outside its range.
-
-    Notes
-    -----
-    .. math:: \log_{10} E = \sum_{k=0}^{3} l_k (h/90)^k - 0.00868\, f - 2.2 \times 10^{-9} f^4
-
-    A half moon gives about a tenth of a full one, not a half. Error: a real moon is off by a third either way with
-    its distance and the air, and 40 % brighter in the last degrees before full: say 0.1 to 0.3 lx for a full moon.
-
-    References
-    ----------
-    .. [1] P. K. Seidelmann (ed.), Explanatory Supplement to the Astronomical Almanac (1992), 9.35; coefficients from
-       several transcriptions of it.
-
-    Examples
-    --------
-    >>> moon_illuminance_lx(height_deg=[90.0, 30.0]).round(3).tolist()
-    [0.269, 0.098]
-    """
-    check_range("height_deg", height_deg, low=-0.8, high=90.0, hint="degrees over the horizon; below it there is no moon")
-    check_range("phase_deg", phase_deg, low=0.0, high=180.0, hint="0 is full, 180 new")
-    height, phase = np.asarray(height_deg, dtype=float), np.asarray(phase_deg, dtype=float)
-    laws = [np.polynomial.polynomial.polyval(height / 90.0, law) for _, law in MOON_LAW]
-    log_lx = np.select([height >= least for least, _ in MOON_LAW], laws)
-    return np.power(10.0, log_lx - 0.00868 * phase - 2.2e-9 * phase**4)[()]
 
 
 def sky_luminance_cd_m2(*, mag_arcsec2):

@@ -107,6 +107,15 @@ def test_moon_by_height_and_phase():
     assert share == pytest.approx([0.547, 0.282, 0.119, 0.032], abs=6e-4)
     # INDEPENDENT: V = -12.73 + .026 f + 4e-9 f^4 (Allen; Krisciunas & Schaefer 1991), within 30 % of ours.
     assert 10 ** (-0.4 * (0.026 * phases + 4e-9 * phases**4.0)) == pytest.approx(share, rel=0.3)
+    # COMMON PRACTICE: a half moon is a tenth of a full one, where half of its disc is lit.
+    assert 0.08 < share[2] < 0.14
+    # PUBLISHED: USNO Circular 171 (1987) with the surge at full: .396 .254 .162, half as much again.
+    assert (np.array([0.396, 0.254, 0.162]) / full > 1.3).all() and (np.array([0.396, 0.254, 0.162]) / full < 1.75).all()
+    # DERIVED: at 20 and 5 degrees two of the three polynomials hold; they were fitted to one curve.
+    for meet in (20.0, 5.0):
+        above, under = sun.moonlight_lx(altitude_deg=np.array([meet, meet - 1e-9]), phase_angle_deg=0.0)
+        assert above / under == pytest.approx(1.0, rel=0.03)
+    assert (np.diff(sun.moonlight_lx(altitude_deg=np.linspace(-0.8, 90.0, 500), phase_angle_deg=0.0)) > 0).all()
     assert sun.moonlight_lx(altitude_deg=-1.0, phase_angle_deg=0.0) == 0.0
 
 
