@@ -107,9 +107,9 @@ aim = [2.4, 3.6, 1.4]
 [[setups.lights]]
 name = "lamp"
 kit = "1.2 kW daylight spot"   # or peak_cd, lumens, lux with at_m, each with beam_deg and field_deg; or photometry
-at = [8.4, 5.6, 3.6]           # a lamp may stand outside a window
+at = [8.4, 5.6, 2.8]           # a lamp may stand outside a window, low enough to shine in under its head
 aim = [2.4, 3.6, 1.3]
-dim = 1.0
+dim = 0.2                      # share of full output
 # gel = "half warm"
 # diffusion = "quarter"
 

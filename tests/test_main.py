@@ -144,6 +144,22 @@ def test_new_writes_a_starter_that_is_sound(tmp_path, capsys):
     capsys.readouterr()
 
 
+def test_the_starters_lamp_shines_in_at_its_window(tmp_path, capsys):
+    # DERIVED: the line from lamp to face passes the pane at x 5.2 m under its head of 2.2 m: a beam stands over its background and
+    # the one target is met, so that `meter` ends with 0.
+    path = tmp_path / "low_tide.toml"
+    assert command.main(["new", str(path)]) == 0
+    setup = shootfile.load(path).setups[0]
+    lamp, face = (np.array(setup.part(name).at) for name in ("lamp", "face"))
+    at_pane = lamp + (face - lamp) * (lamp[0] - setup.place.width_m) / (lamp[0] - face[0])
+    (window,) = setup.place.windows
+    assert window.sill_m < at_pane[2] < window.sill_m + window.height_m and abs(at_pane[1] - window.centre_m) < window.width_m / 2
+    capsys.readouterr()
+    assert command.main(["meter", str(path), "--json"]) == 0
+    (found,) = json.loads(capsys.readouterr().out)["setups"]
+    assert found["spots"][0]["beam_over_stops"] > 2 and found["marks"][0]["by_source_lx"]["lamp"] > 50
+
+
 # --- meter ---------------------------------------------------------------------------------------------------
 
 
