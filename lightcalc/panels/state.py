@@ -336,7 +336,7 @@ class State:
         self._quietly(self.settle_numbers)
         if self.seen:
             # a new move waits until a picture is done: the longer one takes, the surer the hand must have rested
-            breath = BREATH_S[0] if self.let_go else min(max(0.5 * self.picture_s, BREATH_S[0]), BREATH_S[1])
+            breath = 0.0 if self.let_go else min(max(0.5 * self.picture_s, BREATH_S[0]), BREATH_S[1])
             self.timer = loop.call_later(breath, self._quietly, self.settle_picture)
 
     def _quietly(self, settle):
