@@ -8,7 +8,20 @@ import numpy as np
 
 from lightcalc.fixtures import Beam
 from lightcalc.panels.stage import Engine
-from lightcalc.scene import Camera, Flag, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Target, Window
+from lightcalc.scene import (
+    Camera,
+    Flag,
+    Haze,
+    Light,
+    Mark,
+    Room,
+    Setup,
+    Sky,
+    Spot,
+    Sun,
+    Target,
+    Window,
+)
 
 
 def loft(**changes):

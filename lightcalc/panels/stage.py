@@ -21,7 +21,8 @@ import anywidget
 import traitlets
 
 from lightcalc import figures
-from lightcalc.panels.state import MOST_OPS, Engine, Now, State, a_setup
+from lightcalc.panels.engine import Engine
+from lightcalc.panels.state import MOST_OPS, Now, State, a_setup
 from lightcalc.panels.things import moved, place_of, ring_number, things_of, values_of
 from lightcalc.panels.words import level_map, shown_of
 
@@ -62,7 +63,7 @@ class Stage(anywidget.AnyWidget):
         the slider's words; `setup_at(setup, minute)`, the setup with that minute's sun and sky, of which only
         these two are taken.
     layers : bool, default False
-        Put the veil at foreground, middle ground and background on the ladder (`state.veils`).
+        Put the veil at foreground, middle ground and background on the ladder (`engine.veils`).
 
     Raises
     ------

@@ -8,62 +8,22 @@ One setup as it stands, what came before it, and its light; every stage that sha
 from __future__ import annotations
 
 import asyncio
-import math
 import time
 import weakref
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from typing import Callable
 
+from lightcalc.panels.engine import Engine, next_width, relit
 from lightcalc.panels.things import moved, values_of
 from lightcalc.scene import SceneError, Setup
 
 REST_S = 0.15  # quiet time after the last message before the final pass
-DRAFT_S = 0.03  # what a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made smaller, down to half as wide
-STEP_PX = 32  # by so much at a time
+# What a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made
+# smaller, down to half as wide.
+DRAFT_S = 0.03
 BREATH_S = (0.02, 0.6)  # and between its readings and its picture: half as long as the last picture took, within these
-LIGHTING = ("place", "lights", "boards", "flags", "frames", "haze", "sun", "sky")  # what the light depends on, with figures
 MOST_OPS = 200  # changes in one message
 MOST_STEPS = 200  # undo steps kept
-
-
-@dataclass(frozen=True)
-class Engine:
-    """What the stage computes with: `light(setup)`, `readings(setup)`, `picture(setup)`, `veils(lit)` and their options."""
-
-    light: Callable
-    readings: Callable
-    picture: Callable
-    veils: Callable | None = None
-
-    @classmethod
-    def default(cls):
-        """The package's own; brought in late so that the compiled parts load when first used."""
-        from lightcalc import lit, meter, view
-
-        return cls(light=lit.light, readings=meter.readings, picture=view.picture, veils=veils)
-
-
-def veils(lit):
-    """
-    The veil at foreground, middle ground and background along the middle of the picture.
-
-    Parameters
-    ----------
-    lit : lit.Lit
-
-    Returns
-    -------
-    tuple of meter.Tick
-        In stops from middle grey; none for a plane without a veil. A quarter, half and all of the way to what the
-        line ends on, as in `layers.layers`, but without its second setup in clear air, so quick enough for a draft.
-    """
-    from lightcalc import layers, meter, view
-
-    _, ray = lit.pixel_ray(0.5, 0.5)
-    end_m, reference = view.sight_line(lit, ray).reach_m, lit.setup.camera.reference_cd_m2
-    seen = [(name, view.sight_line(lit, ray, to_m=share * end_m).air_cd_m2) for name, share in zip(layers.PLANES, (0.25, 0.5, 1.0))]
-    return tuple(meter.Tick(f"veil at {name}", math.log2(veil / reference), "veil") for name, veil in seen if veil > 0.0)
 
 
 @dataclass(frozen=True)
@@ -238,10 +198,10 @@ class State:
             raise ValueError("this stage has no shoot_file to save to; make it with Stage(setup, shoot_file=...)")
         shoot, mine = self.shoot_file.shoot, self.setup
         shoot.setup(mine.name)  # says so if the file has no setup of this name
-        others = [one.name for one in shoot.setups if one.place.name == mine.place.name and one.place != mine.place and one.name != mine.name]
-        setups = tuple(
-            mine if one.name == mine.name else replace(one, place=mine.place) if one.name in others else one for one in shoot.setups
-        )
+        room = [one for one in shoot.setups if one.place.name == mine.place.name and one.place != mine.place]
+        others = [one.name for one in room if one.name != mine.name]
+        moved_in = {name: replace(shoot.setup(name), place=mine.place) for name in others} | {mine.name: mine}
+        setups = tuple(moved_in.get(one.name, one) for one in shoot.setups)
         self.shoot_file = self.shoot_file.save(replace(shoot, setups=setups))
         too = f" Its room changed in setup{'s' * (len(others) > 1)} {', '.join(others)} too." if others else ""
         self.say(f"Saved to {self.shoot_file.path.name}.{too}")
@@ -350,62 +310,6 @@ class State:
         if self.timer is not None:
             self.timer.cancel()
             self.timer = None
-
-
-def relit(lit, setup):
-    """
-    Light that is already worked out, for another setup that it does for.
-
-    Parameters
-    ----------
-    lit : lit.Lit or None
-    setup : scene.Setup
-
-    Returns
-    -------
-    lit.Lit or None
-        None where the setup changes the light; camera, spots and plain marks do not.
-
-    Notes
-    -----
-    Parts are compared by identity: a move keeps all that it does not touch.
-    """
-    old = getattr(lit, "setup", None)
-    if old is None or not all(getattr(old, name) is getattr(setup, name) for name in LIGHTING):
-        return None
-    figures, others = ([mark for mark in one.marks if mark.figure] for one in (old, setup))
-    same = len(figures) == len(others) and all(a is b for a, b in zip(figures, others)) and old.source_names == setup.source_names
-    return replace(lit, setup=setup) if same else None
-
-
-def next_width(width, took_s, may_s, most):
-    """
-    How wide the next draft is, so that the picture follows the hand on a slow machine too.
-
-    Parameters
-    ----------
-    width : int
-        Of the draft that was just made. [pixels]
-    took_s, may_s : float
-        What its picture took, and what it may take. [s]
-    most : int
-        Full width; half of it is the least. [pixels]
-
-    Returns
-    -------
-    int
-        One step less, the same, or one step more.
-
-    Examples
-    --------
-    >>> next_width(320, 0.046, 0.017, 320), next_width(288, 0.010, 0.017, 320), next_width(160, 0.046, 0.017, 320)
-    (288, 320, 160)
-    """
-    may_s = max(may_s, 0.01)
-    if took_s > 1.15 * may_s:
-        return max(most // 2, width - STEP_PX) if width > most // 2 else width
-    wider = min(most, width + STEP_PX)
-    return wider if took_s * (wider / width) ** 2 < 0.9 * may_s else width  # time grows with the area, at most
 
 
 def a_setup(setup):

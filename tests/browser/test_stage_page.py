@@ -13,7 +13,8 @@ import pytest
 from conftest import centre
 from stage_parts import Count, Quarters, loft
 
-from lightcalc.panels import Stage, stage as module
+from lightcalc.panels import Stage
+from lightcalc.panels import stage as module
 from lightcalc.scene import Mark
 
 HERE = Path(module.__file__)
@@ -271,7 +272,7 @@ def touch_drag(opened, locator, dx, dy, grip=(0, 0)):
     """One finger, through the browser's own input."""
     x, y = (a + b for a, b in zip(centre(locator), grip))
     session = opened.context.new_cdp_session(opened.page)
-    touch = lambda kind, *points: session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": a, "y": b} for a, b in points]})  # noqa: E731
+    touch = lambda kind, *points: session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": a, "y": b} for a, b in points]})
     touch("touchStart", (x, y))
     for i in range(1, 6):
         touch("touchMove", (x + dx * i / 5, y + dy * i / 5))
