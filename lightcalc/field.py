@@ -598,7 +598,7 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
     patches : int
         Patches along each side of a surface, for its light in the air; even, and divides `cells`.
     air_cell_m : float
-        Size of the air's cells. [m]
+        Size of the air's cells in a room of 80 m3; larger rooms have larger cells, not more. [m]
     halo_points : int
         Points that stand for light turned once.
     faces_on_walls : bool
@@ -616,6 +616,7 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
     lamp_draws = lamp_draws.reshape(-1, len(phase_draws))  # no lamps, as under a sky alone: no rows
     deal = dealt(table, particles)
     turns, halo_points, core = halo_plan(rig, halo_points)
+    air_cell_m *= (np.prod(rig.size) / 80.0) ** (1 / 3)
     grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.size)
     walls, sheets, fresh, air, halo, _ = trace(
         rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), turns, tally_cells, grid,

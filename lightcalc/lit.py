@@ -31,7 +31,7 @@ class Quality:
     particles: int  # light particles followed
     tally_cells: int  # along each side of a surface, for what they bring; divides wall_cells
     patches: int  # along each side of a surface, for its light in the air; even, divides wall_cells
-    air_cell_m: float  # cells of bounced light in the air
+    air_cell_m: float  # cells of bounced light in the air of a room of 80 m3
     halo_points: int  # points that stand for light turned once by the haze
 
 
@@ -42,7 +42,7 @@ QUALITY = {
     ),
     "final": Quality(
         face_samples=3, nodes=6, wall_cells=24, wall_samples=2, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
-        lines=36, even=1.06, air_pixel=1, particles=200_000, tally_cells=12, patches=12, air_cell_m=0.4, halo_points=640,
+        lines=36, even=1.06, air_pixel=1, particles=250_000, tally_cells=12, patches=12, air_cell_m=0.4, halo_points=640,
     ),
 }  # fmt: skip
 

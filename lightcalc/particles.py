@@ -41,6 +41,7 @@ from lightcalc.rig import (
 )
 from lightcalc.surfaces import meet_stop, meet_wall, wall_normal, window_at
 
+FACING = 9  # harmonics, order 0 to 2, that hold what a surface takes in; light from walls is needed for no more
 HANDS = 8  # fixed shares of the work, so that sums come out the same on any number of cores
 LAMP_ALL_ROUND, LAMP_THROUGH, SHEET_EVEN, SKY_THROUGH = 0, 1, 2, 3
 EMITTER = row_type(
@@ -287,8 +288,8 @@ def _emit(rig, table, e, i, lamp_draws):
 
 
 @kernel
-def _deposit(air, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, basis):
-    """Lay a flight's lumen-metres into the cells it crosses, as harmonics of its way, at even steps."""
+def _deposit(air, terms, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, basis):
+    """Lay a flight's lumen-metres into the cells it crosses, as the first harmonics of its way, at even steps."""
     nx, ny, nz = air.shape[0], air.shape[1], air.shape[2]
     n = int(length / step) + 1
     harmonics(dx, dy, dz, basis)
@@ -298,7 +299,7 @@ def _deposit(air, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, basis):
         i = min(max(int((x + t * dx) / rig.size[0] * nx), 0), nx - 1)
         j = min(max(int((y + t * dy) / rig.size[1] * ny), 0), ny - 1)
         m = min(max(int((z + t * dz) / rig.size[2] * nz), 0), nz - 1)
-        for term in range(TERMS):
+        for term in range(terms):
             air[i, j, m, term] += share * basis[term]
 
 
@@ -337,11 +338,11 @@ def _follow(
                 t, turned = path, True
         state, shift = _next(state)
         if stage == 5:
-            _deposit(fresh, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
+            _deposit(fresh, FACING, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
         elif stage == 4:
-            _deposit(air, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
+            _deposit(air, TERMS, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
         elif stage == 2:
-            _deposit(halo, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
+            _deposit(halo, TERMS, rig, x, y, z, dx, dy, dz, t, lumens, step, shift, basis)
         x, y, z = x + t * dx, y + t * dy, z + t * dz
         state, u = _next(state)
         state, v = _next(state)
@@ -449,7 +450,7 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, s
     sheets : array (HANDS, sheet cells)
         Lumens that arrived on boards and frames, straight light left out.
     fresh, air, halo : arrays (HANDS, nx, ny, nz, TERMS)
-        Lumen-metres as harmonics of their way: straight from a wall, the rest, and the halo.
+        Lumen-metres as harmonics of their way: straight from a wall (order 0 to 2 only), the rest, and the halo.
     ledger : array (HANDS, 3)
         Lumens absorbed, escaped and emitted.
     """
