@@ -113,7 +113,7 @@ def test_bad_input_is_one_sentence_and_status_2(capsys, argv, sentence):
 
 def test_a_bad_file_is_said_with_its_place(tmp_path, capsys):
     path = tmp_path / "tide.toml"
-    path.write_text(shootfile.new_text("Tide").replace("dim = 1.0", "dimm = 1.0"))
+    path.write_text(shootfile.new_text("Tide").replace("dim = ", "dimm = ", 1))
     assert command.main(["meter", str(path)]) == 2
     wrong = capsys.readouterr().err
     assert wrong == "lightcalc: tide.toml: setup '1', light 'lamp': no field 'dimm'; did you mean 'dim'?\n"
