@@ -1,8 +1,9 @@
 """
 How long the light takes, and how that grows. Run by hand, on an idle machine; no test depends on it.
 
-    python tests/benchmark/bench.py             all tables
-    python tests/benchmark/bench.py --quick     without the first-ever compile and the path tracer
+    python tests/benchmark/bench.py                  all tables
+    python tests/benchmark/bench.py --quick          without the first-ever compile and the path tracer
+    python tests/benchmark/bench.py --equal ROOM     only the path tracer, on some rooms of tests/reference
 
 The path tracer (`pip install mitsuba`, LLVM; see tests/reference/make_reference.py) is timed when it is there.
 """
@@ -32,6 +33,8 @@ from lightcalc.materials import Stuff
 from lightcalc.scene import Board, Camera, Haze, Light, Mark, Room, Setup, Spot, Window
 
 RUNS = 20
+PATHS, AT_ONCE = 60_000_000, 920_000  # of the path tracer: for a picture; traced together
+ROOMS = ("grey_back", "black_back", "white_back", "grey_side", "board_flag")
 START = """
 import time
 begun = time.perf_counter()
@@ -159,89 +162,79 @@ def starting():
         row("again, compiled code kept", *[f"{s:.2f}" for s in again])
 
 
-def against_the_path_tracer():
+def against_the_path_tracer(names):
     """
-    Time of both on some rooms, in this run, at equal error against the stored answer: over blocks, and over pixels.
+    Seconds both need for the same picture, equally far from the truth: draft at 320 x 180, final at 640 x 360.
 
-    The path tracer's error falls as 1 / sqrt(time): what it needs for our rms is (its rms / ours)^2 times what it took.
-    The stored answer's own error is taken out of both. A block is 25 pixels of 80 x 45. The path tracer's pixels are
-    five times as rough as its blocks; ours are not, for nothing in them is drawn by lot.
+    Over blocks of 5 x 5 of that picture's pixels, and over its pixels. The path tracer makes PATHS paths of it in two
+    halves, A and B: our mean square error is the mean of (ours - A)(ours - B), which the noise of neither enters. Its own
+    error falls as 1 / sqrt(time), so what it needs for ours is (its rms / ours)^2 times what it took.
     """
     try:
         import make_reference
     except ImportError as missing:
         print(f"\nNo path tracer here ({missing.name}): time at equal error not measured.")
         return
+    import compare
     import rooms
 
-    columns = [f"{of}: {what}" for of in ("blocks", "pixels") for what in ("rms, stop", "path tracer, s", "ratio")]
-    head("Light and picture at equal error", "room", "quality", "ours, s", *columns)
-    for name in ("grey_back", "black_back", "white_back", "grey_side", "board_flag"):
-        setup, stored = rooms.all_rooms()[name], rooms.load(name)
-        theirs_s, variances, own = path_traced(make_reference, setup, rooms, stored)
-        for quality in ("draft", "final"):
-            ours_s = 1e-3 * np.median([lit_and_pictured_ms(setup, quality) for _ in range(9)])
+    columns = [f"{of}: {what}" for of in ("blocks", "pixels") for what in ("rms, stop", "path tracer, s", "times ours")]
+    head("The same picture at equal error", "room", "picture", "ours, s", *columns)
+    for name in names:
+        setup, table = rooms.all_rooms()[name], rooms.phase_table(name)
+        tracer = make_reference.Scene(setup, phase=table)
+        for quality, width in KINDS:
+            made = [lit_and_pictured(setup, compare.half_sine(table), quality, width) for _ in range(9)]
+            ours_s, ours = np.median([took for took, _ in made]), made[0][1].astype(float)
+            theirs_s, halves = path_traced(tracer, ours.shape)
             cells = []
-            for squares, variance, mine in zip(off_squares(name, quality, rooms, stored), variances, own):
-                error = max(squares - mine, 0.0)
-                if error == 0:  # lost in the stored answer's own
-                    cells += ["0", "-", "-"]
-                    continue
-                needs = theirs_s * variance / error
-                cells += [f"{np.sqrt(error):.3f}", f"{needs:.1f}", f"{needs / ours_s:.0f}"]
-            row(name, quality, f"{ours_s:.3f}", *cells)
+            for shrink in (rooms.blocks, lambda picture: picture):
+                seen = shrink(ours)
+                error, variance = squares(seen, shrink(halves), seen >= rooms.blocks(ours).max() / 64)
+                needs = theirs_s * variance / error if error > 0 else np.inf
+                cells += [f"{np.sqrt(max(error, 0)):.3f}", f"{needs:.1f}", f"{needs / ours_s:.0f}"]
+            row(name, f"{quality}, {width} x {width * 9 // 16}", f"{ours_s:.3f}", *cells)
 
 
-def lit_and_pictured_ms(setup, quality):
-    """Light and a 320 x 180 picture. [ms]"""
+def lit_and_pictured(setup, phase, quality, width):
+    """Seconds for light and picture, and the picture. [s, cd/m2]"""
     begun = time.perf_counter()
-    view.picture(setup, width=320, height=180, lit=lit.light(setup, quality))
-    return 1e3 * (time.perf_counter() - begun)
+    light = lit.light(setup, quality, phase=phase)
+    shot = view.picture(setup, width=width, height=width * 9 // 16, lit=light)
+    return time.perf_counter() - begun, shot.luminance_cd_m2
 
 
-def that_count(rooms, stored):
-    """The blocks within six stops of the brightest, and their pixels: masks of both pictures."""
-    blocks = rooms.blocks(stored.picture)
-    counted = blocks >= blocks.max() / 64
-    return counted, np.kron(counted, np.ones((rooms.BLOCK, rooms.BLOCK), dtype=bool))
-
-
-def off_squares(name, quality, rooms, stored):
-    """Mean square of our distance from the stored answer, over blocks and over pixels. [stops^2]"""
-    from compare import pixels_of
-
-    ours, (blocks, pixels) = pixels_of(name, quality), that_count(rooms, stored)
-    of_blocks = np.log2(rooms.blocks(ours) / rooms.blocks(stored.picture))[blocks]
-    of_pixels = (ours / stored.picture - 1)[pixels] / np.log(2)  # as the path tracer's: relative, not a logarithm
-    return np.mean(of_blocks**2), np.mean(of_pixels**2)
-
-
-def path_traced(tracer, setup, rooms, stored, passes=16):
-    """Seconds a pass; variance of a pass over blocks and pixels; the same of the stored answer. [s, stops^2, stops^2]"""
-    scene, every = tracer.Scene(setup), np.arange(rooms.WIDTH * rooms.HEIGHT)
-    scene.picture(2_000_000, every, 2)  # compile, off the clock
+def path_traced(tracer, shape):
+    """Seconds for PATHS paths, and the picture in two halves: (2, height, width). [s, cd/m2]"""
+    height, width = shape
+    spp = max(1, AT_ONCE // (width * height))
+    turns = PATHS // (2 * spp * width * height)
+    one = lambda seed: tracer.picture(seed, spp=spp, size=(width, height))[0].reshape(shape)
+    one(2_000_000)  # compile, off the clock
     begun = time.perf_counter()
-    found = np.concatenate([scene.picture(seed, every, 2) for seed in range(5_000, 5_000 + passes // 2)])
-    took = (time.perf_counter() - begun) / passes
-    found = found.reshape(passes, rooms.HEIGHT, rooms.WIDTH)
-    blocks, pixels = that_count(rooms, stored)
-    share = lambda stack, truth: stack.var(axis=0, ddof=1) / (truth * np.log(2)) ** 2
-    of_blocks, of_pixels = share(rooms.blocks(found), rooms.blocks(stored.picture)), share(found, stored.picture)
-    stored_passes = np.kron(stored.spp / tracer.SPP, np.ones((rooms.BLOCK, rooms.BLOCK)))
-    own = (stored.picture_se / rooms.blocks(stored.picture) / np.log(2))[blocks] ** 2
-    return took, (of_blocks[blocks].mean(), of_pixels[pixels].mean()), (own.mean(), (of_pixels / stored_passes)[pixels].mean())
+    halves = [np.mean([one(5_000 + half * turns + k) for k in range(turns)], axis=0) for half in (0, 1)]
+    return time.perf_counter() - begun, np.array(halves)
+
+
+def squares(ours, halves, counted):
+    """Our mean square error, and the path tracer's variance after all its time; relative, in stops. [stops^2]"""
+    off_a, off_b = ((ours - half)[counted] / ours[counted] / np.log(2) for half in halves)
+    return np.mean(off_a * off_b), np.mean((off_a - off_b) ** 2) / 4
 
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
     parser.add_argument("--quick", action="store_true", help="leave out the first-ever compile and the path tracer")
+    parser.add_argument("--equal", nargs="+", metavar="ROOM", help="only the path tracer, on some rooms of tests/reference")
     asked = parser.parse_args()
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} (above 0.5, other work is timed too); numba {numba.__version__}")
-    speed()
-    growth()
-    if not asked.quick:
+    if not asked.equal:
+        speed()
+        growth()
+    if not (asked.quick or asked.equal):
         starting()
-        against_the_path_tracer()
+    if not asked.quick:
+        against_the_path_tracer(asked.equal or ROOMS)
 
 
 if __name__ == "__main__":

@@ -45,14 +45,15 @@ class Found:
         return float(self.block_stops[np.abs(self.block_stops).argmax()])
 
 
+def half_sine(table):
+    """What the engine takes for a phase function (cosine, phase_per_sr); None, for Henyey-Greenstein, stays None."""
+    return None if table is None else half_sine_table(lambda theta: np.interp(np.cos(theta), *table), PHASE_STEPS)
+
+
 @cache
 def lit_room(name, quality):
     """A room's light, with the phase function that its stored answer was made with."""
-    table = rooms.load(name).phase
-    phase = None
-    if table is not None:
-        phase = half_sine_table(lambda theta: np.interp(np.cos(theta), *table), PHASE_STEPS)
-    return light(rooms.all_rooms()[name], quality, phase=phase)
+    return light(rooms.all_rooms()[name], quality, phase=half_sine(rooms.load(name).phase))
 
 
 @cache

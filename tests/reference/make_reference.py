@@ -250,18 +250,18 @@ class Scene:
         ray = mi.Ray3f(o=mi.Point3f(origin), d=mi.Vector3f(direction))
         return self.integrator.sample(self.scene, self.sampler, ray, self.medium, True)[0].x
 
-    def picture(self, seed, pixels=None, passes=1, spp=SPP):
+    def picture(self, seed, pixels=None, passes=1, spp=SPP, size=(rooms.WIDTH, rooms.HEIGHT)):
         """
         Passes over the picture, or over some of its pixels, counted along the rows: (passes, pixels). [cd/m2]
         """
-        camera = self.setup.camera
-        pixels = np.arange(rooms.WIDTH * rooms.HEIGHT) if pixels is None else pixels
+        camera, (width, height) = self.setup.camera, size
+        pixels = np.arange(width * height) if pixels is None else pixels
         self.start(seed, passes * len(pixels) * spp)
         which = (dr.arange(mi.UInt32, passes * len(pixels) * spp) // spp) % len(pixels)
         pixel = dr.gather(mi.UInt32, mi.UInt32(pixels.astype(np.uint32)), which)
         jitter = self.sampler.next_2d()
-        right = (mi.Float(pixel % rooms.WIDTH) + jitter.x) / rooms.WIDTH - 0.5
-        down = (mi.Float(pixel // rooms.WIDTH) + jitter.y) / rooms.HEIGHT - 0.5
+        right = (mi.Float(pixel % width) + jitter.x) / width - 0.5
+        down = (mi.Float(pixel // width) + jitter.y) / height - 0.5
         right, down = right * camera.sensor_width_mm, down * camera.sensor_height_mm
         axes = [mi.Vector3f(v) for v in basis(camera.at, camera.aim)]
         towards = axes[0] * right - axes[1] * down + axes[2] * camera.focal_mm
