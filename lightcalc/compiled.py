@@ -19,7 +19,7 @@ from pathlib import Path
 import numba
 
 HERE = Path(__file__).resolve().parent
-KERNEL_FILES = tuple(f"{name}.py" for name in "compiled geometry rig surfaces beams harmonic particles field view".split())
+KERNEL_FILES = tuple(f"{name}.py" for name in "compiled geometry rig surfaces beams harmonic particles field ground view".split())
 KEPT = 4  # compiled versions kept; older ones are deleted
 
 

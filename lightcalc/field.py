@@ -325,8 +325,6 @@ def walls_straight(rigs, cells, samples, soft):
     for job in prange(6 * cells):
         rig, row = rigs[0], spread(job, 6 * cells)
         surface, i = row // cells, row % cells
-        if not rig.enclosed and surface != 4:
-            continue
         lux = np.empty(rig.sources + 1)
         nx, ny, nz = wall_normal(surface)
         for j in range(cells):
@@ -344,8 +342,6 @@ def walls_straight(rigs, cells, samples, soft):
     for job in prange(6 * soft):
         rig, row = rigs[0], spread(job, 6 * soft)
         surface, i = row // soft, row % soft
-        if not rig.enclosed and surface != 4:
-            continue
         work, lux = new_work(), np.empty(rig.sources + 1)
         nx, ny, nz = wall_normal(surface)
         for j in range(soft):
@@ -532,53 +528,6 @@ def even_directions(n):
     return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), z])
 
 
-def outdoor_field(rig, cells):
-    """
-    The rig in open air: sky above and ground below, the same everywhere; lamps' light on the ground leaves it.
-
-    Parameters
-    ----------
-    rig : Rig
-        With its sheets lit.
-    cells : int
-        Cells along each side of the ground that the plan shows.
-
-    Returns
-    -------
-    Rig
-    """
-    height, weight = np.polynomial.legendre.leggauss(32)
-    turn = (np.arange(24) + 0.5) * 2 * np.pi / 24
-    air, basis = np.zeros(TERMS), np.empty(TERMS)
-    for h, w in zip(height, weight):
-        luminance = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h if h > 0 else rig.ground_luminance
-        for t in turn:
-            flat = np.sqrt(1 - h * h)
-            harmonics(-flat * np.cos(t), -flat * np.sin(t), -h, basis)  # it travels down from where it is seen
-            air += w * 2 * np.pi / 24 * luminance * basis
-    lamps = rig.lamps.copy()
-    lamps["scale"][lamps["sun"]] = 0.0  # the sun on the ground is in the ground's luminance already
-    dark = rig.replace(lamps=lamps)
-    points_lx, _, faces_lx, sheets_lx = walls_straight(dark.row, cells, 2, cells)
-    leaves = np.zeros((6, cells, cells))
-    leaves[4] = rig.reflectance[4] / np.pi * (points_lx[4] + faces_lx[4])
-    return rig.replace(walls_lx=sheets_lx, walls_cd_m2=leaves, air=np.broadcast_to(air, (2, 2, 2, TERMS)))
-
-
-def local(rig):
-    """
-    The rig whose air sends receptors light of its own: in a room all of it.
-
-    In the open the haze takes as much of the sky's and the sun's light from a receptor as it turns towards it:
-    both are given as they arrive, undimmed, so what the air makes of them is left out, and only lamps' and boards' counts.
-    """
-    if rig.enclosed:
-        return rig
-    lamps = rig.lamps.copy()
-    lamps["scale"][lamps["sun"] & (lamps["mirror"] < 0)] = 0.0
-    return rig.replace(lamps=lamps, air=np.zeros_like(rig.air))
-
-
 def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_cell_m, halo_points, faces_on_walls):
     """
     The rig with its bounced light, by following particles from every source.
@@ -622,7 +571,7 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
         rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), turns, tally_cells, grid,
         0.6 * air_cell_m
     )
-    rig = _bounced_on_sheets(rig, sheets.sum(axis=0))
+    rig = bounced_on_sheets(rig, sheets.sum(axis=0))
     points_lx, solid, faces_lx, sheets_lx = walls_straight(rig.row, cells, samples, 2 * tally_cells)
     faces_lx, sheets_lx = _finer(faces_lx, cells), _finer(sheets_lx, cells)
     w, d, h = rig.size
@@ -679,8 +628,21 @@ def halo_plan(rig, points):
     return turns, points, core
 
 
-def _bounced_on_sheets(rig, lumens):
-    """The rig with what bounced onto boards and frames added to what they send on."""
+def bounced_on_sheets(rig, lumens):
+    """
+    The rig with what bounced onto boards and frames added to what they send on.
+
+    Parameters
+    ----------
+    rig : Rig
+        With its sheets lit.
+    lumens : array (cells,)
+        That fell on each cell of its sheets.
+
+    Returns
+    -------
+    Rig
+    """
     cells = rig.cells.copy()
     for stop in rig.stops:
         for side, index in enumerate(stop["sheet"]):

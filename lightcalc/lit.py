@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightcalc import beams, field
+from lightcalc import beams, field, ground
 from lightcalc.droplets import phase_table
 from lightcalc.geometry import half_sine_table
 from lightcalc.rig import Rig
@@ -33,16 +33,17 @@ class Quality:
     patches: int  # along each side of a surface, for its light in the air; even, divides wall_cells
     air_cell_m: float  # cells of bounced light in the air of a room of 80 m3
     halo_points: int  # points that stand for light turned once by the haze
+    ground: float  # side of a square of open ground, as a share of how far the nearest lamp or board is
 
 
 QUALITY = {
     "draft": Quality(
         face_samples=2, nodes=4, wall_cells=24, wall_samples=1, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
-        lines=20, even=1.15, air_pixel=2, particles=12_000, tally_cells=6, patches=6, air_cell_m=0.6, halo_points=112,
+        lines=20, even=1.15, air_pixel=2, particles=12_000, tally_cells=6, patches=6, air_cell_m=0.6, halo_points=112, ground=0.5,
     ),
     "final": Quality(
         face_samples=3, nodes=6, wall_cells=24, wall_samples=2, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
-        lines=32, even=1.06, air_pixel=1, particles=200_000, tally_cells=12, patches=12, air_cell_m=0.4, halo_points=640,
+        lines=32, even=1.06, air_pixel=1, particles=200_000, tally_cells=12, patches=12, air_cell_m=0.4, halo_points=640, ground=0.25,
     ),
 }  # fmt: skip
 
@@ -80,9 +81,14 @@ class Lit:
         normals = np.ascontiguousarray(normals / np.linalg.norm(normals, axis=1)[:, None])
         dome = np.ascontiguousarray(np.broadcast_to(np.asarray(dome, dtype=np.bool_), len(points)))
         lux = beams.straight(self.rig.row, points, normals, dome, np.full(len(points), -1))
-        lux[:, -1] += field.surfaces_to_points(self.rig.row, points, normals, dome)
+        if self.rig.enclosed:
+            lux[:, -1] += field.surfaces_to_points(self.rig.row, points, normals, dome)
+        else:
+            added, shade = ground.ground_to_points(self.rig.row, points, normals, dome).T
+            lux[:, -1] += added
+            lux[:, self.rig.sky_source] = np.maximum(lux[:, self.rig.sky_source] + shade, 0.0)  # the last, without a sky
         if self.rig.extinction > 0:
-            air = field.local(self.rig)
+            air = ground.local(self.rig)
             nodes, weights = beams.gauss_nodes(self.quality.nodes)
             for soft, rays in ((False, self.quality.rays), (True, self.quality.soft_rays)):
                 lux[:, -1] += field.air_to_points(
@@ -154,5 +160,5 @@ def light(setup, quality="final", *, phase=None):
             halo_points=quality.halo_points, faces_on_walls=quality.faces_on_walls,
         )  # fmt: skip
     else:
-        rig = field.outdoor_field(rig, quality.wall_cells)
+        rig = ground.outdoor_field(rig, samples=quality.wall_samples + 1, fine=quality.ground)
     return Lit(setup=setup, rig=rig, quality=quality)

@@ -27,6 +27,7 @@ from lightcalc.scene import WALLS, Room, basis, rectangle_corners
 SURFACE_ORDER = WALLS + ("floor", "ceiling")  # index of each wall in every array below
 CUT = 1e-5  # a lamp counts as dark beyond the angle where it sends this share of its peak
 HEAD_M, BODY_M = 0.11, 0.17  # radii of a drawn figure
+FIGURE_SPOTS = 128  # spots of open ground that a drawn figure can be lit by
 BAR_REFLECTANCE = 0.1  # window bars and reveals: dark paint, common practice
 
 
@@ -70,6 +71,7 @@ STOP = row_type(
     ("sheet", WHOLE, (2,)),  # its sheets, front and back, or -1
     ("across", WHOLE, ()),  # their cells along the first and the last side
     ("along", WHOLE, ()),
+    ("ground", REAL, (2,)),  # what open ground sends to front and back of one without sheets [lx]
 )
 SHADE = row_type(("planes", REAL, (5, 4)))
 FACE = row_type(
@@ -111,9 +113,17 @@ PATCH = row_type(  # a piece of wall, floor or ceiling as the air sees it
     ("half", REAL, (2,)),  # half its sides along the other two axes [m]
     ("area", REAL, ()),  # [m2]
     ("luminance", REAL, ()),  # that leaves it evenly [cd/m2]
+    ("shade", FLAG, ()),  # light that open ground lacks there
 )
 POINT = row_type(("at", REAL, (3,)), ("way", REAL, (3,)), ("lumens", REAL, ()))  # light turned once, on its way
-FIGURE = row_type(("head", REAL, (3,)), ("face", REAL, ()), ("body", REAL, ()), ("foot", REAL, ()))
+FIGURE = row_type(
+    ("head", REAL, (3,)),
+    ("face", REAL, ()),
+    ("body", REAL, ()),
+    ("foot", REAL, ()),
+    ("spots", WHOLE, ()),  # of open ground that light it, in use
+    ("spot", REAL, (FIGURE_SPOTS, 3)),  # x, y, luminance times area
+)
 
 
 TABLES = dict(

@@ -23,6 +23,7 @@ from lightcalc.beams import (
 )
 from lightcalc.compiled import kernel, spread
 from lightcalc.field import FAR_M, _axis_place, on_wall, soft_air, soft_line
+from lightcalc.ground import ground_on_figure
 from lightcalc.harmonic import harmonics
 from lightcalc.lit import light
 from lightcalc.rig import (
@@ -203,6 +204,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
                 lx = lux.sum() + cells_of(rig)[_cell_seen(rig, row.sheet[0] if side > 0 else row.sheet[1], px, py, pz)].bounced
             else:
                 lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
+                lx += row.ground[0] if side > 0 else row.ground[1]
             luminance += through * reflect / np.pi * lx
             break
         if figure >= 0:
@@ -210,6 +212,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
             reflect = figures_of(rig)[figure].face if kind == HEAD else figures_of(rig)[figure].body
             lx = _thing_lx(rig, px, py, pz, fx, fy, fz, -1, lux, work, basis)
+            lx = max(lx + ground_on_figure(rig, figure, px, py, pz, fx, fy, fz), 0.0)
             luminance += through * reflect / np.pi * lx
             break
         t = wall_t

@@ -53,11 +53,12 @@ mi.set_variant("llvm_ad_mono")  # one channel, photometric: radiance is cd/m2, i
 import rooms
 from lightcalc.fixtures import Beam, Lambert
 from lightcalc.materials import Stuff
-from lightcalc.scene import Board, Camera, Flag, Haze, Light, Mark, Room, Setup, Window, basis, rectangle_corners
+from lightcalc.scene import Board, Camera, Exterior, Flag, Haze, Light, Mark, Room, Setup, Window, basis, rectangle_corners
 
 DEPTH = 128  # scatterings and bounces; in a room of 0.8 what is left after them is below 1e-9
 ROULETTE_FROM = 6
 PATCH_M, AHEAD_M = 0.004, 0.002
+FAR_M = 500.0  # how far open ground goes
 GOOD_BLOCK, GOOD_MARK = 0.012, 0.004  # relative standard errors to stop at
 STOPS = 6.0  # blocks this far under the brightest count
 SPP, LEAST = 125, 16  # paths per pixel in a pass; passes that every block gets
@@ -211,7 +212,10 @@ def lamp(light):
 def shapes(setup, medium):
     """Everything in the room as Mitsuba dicts."""
     room, parts = setup.place, []
-    for wall in wall_frames(room):
+    if isinstance(room, Exterior):
+        corners = [(x, y, 0.0) for x, y in ((-FAR_M, -FAR_M), (FAR_M, -FAR_M), (FAR_M, FAR_M), (-FAR_M, FAR_M))]
+        parts.append(rectangle(corners, bsdf=matte(room.ground, 0.0)))
+    for wall in wall_frames(room) if isinstance(room, Room) else ():
         for corners, kind in wall_pieces(room, wall):
             assert kind == "wall" or all(w.glass == 1.0 and w.sheer is None for w in room.windows)
             if kind == "pane":  # where the haze ends; nothing to mark in clear air
@@ -613,7 +617,7 @@ def report(name, setup):
     mean = rooms.blocks(kept.picture)
     counted = mean >= mean.max() * 2.0**-STOPS
     share = kept.picture_se[counted] / mean[counted]
-    grey = [getattr(room, s) for s in ("floor", "ceiling", "left", "right", "near", "far")]
+    grey = [room.ground] if isinstance(room, Exterior) else [getattr(room, s) for s in wall_frames(room)]
     air_text = f"{setup.haze.extinction_per_m:4.2f}/m " + (f"g {setup.haze.g:4.2f}" if kept.phase is None else "table ")
     print(
         f"{name:14s} {air_text}  walls {min(grey):.2f}-{max(grey):.2f}  spp {kept.spp.mean():6.0f}"

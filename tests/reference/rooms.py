@@ -14,7 +14,7 @@ import numpy as np
 
 from lightcalc.fixtures import Beam, Lambert
 from lightcalc.materials import Stuff
-from lightcalc.scene import Board, Camera, Flag, Haze, Light, Mark, Room, Setup, Window
+from lightcalc.scene import Board, Camera, Exterior, Flag, Haze, Light, Mark, Room, Setup, Window
 
 HERE = Path(__file__).parent
 WIDTH, HEIGHT = 80, 45  # pixels; both divide by BLOCK
@@ -397,6 +397,27 @@ def _black_front():
     )
 
 
+def _night_yard():
+    lantern = (14.3, 10.6, 1.5)
+    white = Stuff(name="white", reflectance=0.8, gloss=0.0, back=0.05)
+    return Setup(
+        "night_yard",
+        "Open ground at night: a lantern, a white board, a flag",
+        place=Exterior("yard", 30.0, 24.0, ground=0.35),
+        camera=_camera((14.4, 6.2, 3.0), (15.7, 10.4, 0.2)),
+        lights=(_lamp("lantern", lantern, (16.6, 11.0, 1.0), 900.0, beam_deg=110.0, field_deg=160.0),),
+        boards=(Board("white board", (17.4, 11.3, 1.0), (15.3, 10.4, 1.4), 1.5, 1.5, white),),
+        flags=(Flag("cutter", (15.2, 11.6, 1.2), (14.3, 10.6, 1.3), 0.6, 0.9),),
+        marks=(
+            Mark("key side", (15.9, 10.3, 1.5), lantern),
+            Mark("fill side", (15.6, 11.2, 1.4), (17.4, 11.3, 1.0)),
+            Mark("far cheek", (16.4, 10.2, 1.5), (17.6, 8.6, 1.5)),
+            Mark("chin", (15.3, 10.0, 1.3), (15.3, 10.0, 0.0)),
+        ),
+        haze=Haze(0.0),
+    )
+
+
 _BUILD = (
     _grey_back,
     _black_back,
@@ -414,6 +435,7 @@ _BUILD = (
     _spot_inside,
     _clear_side,
     _black_front,
+    _night_yard,
 )
 
 
