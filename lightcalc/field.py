@@ -44,11 +44,12 @@ from lightcalc.rig import (
     stops_of,
     walls_cd_m2_of,
 )
-from lightcalc.surfaces import meet_wall, wall_normal, window_at
+from lightcalc.surfaces import in_air_cells, meet_wall, wall_normal, window_at
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
+OPEN_STEP_M = 1.0  # and near lamps and boards in steps no longer than this
 
 
 @kernel
@@ -90,10 +91,10 @@ def wall_point(size, surface, u, v):
 @kernel
 def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
     """Light kept in an air grid that the haze turns into direction v, per unit of optical depth. [cd/m2]"""
-    size = rig.size
-    i, f = _axis_place(x, size[0], air.shape[0])
-    j, g = _axis_place(y, size[1], air.shape[1])
-    k, h = _axis_place(z, size[2], air.shape[2])
+    low, size = rig.air_low, rig.air_size
+    i, f = _axis_place(x - low[0], size[0], air.shape[0])
+    j, g = _axis_place(y - low[1], size[1], air.shape[1])
+    k, h = _axis_place(z - low[2], size[2], air.shape[2])
     harmonics(vx, vy, vz, basis)
     total, term = 0.0, 0
     for order in range(ORDERS):
@@ -106,6 +107,20 @@ def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
             part += ((c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h) * basis[term]
             term += 1
         total += rig.legendre[order] * part
+    return total
+
+
+@kernel
+def open_radiance(rig, vx, vy, vz, basis):
+    """Light of sky and open ground that the haze turns into direction v, per unit of optical depth; none in a room. [cd/m2]"""
+    if rig.enclosed:
+        return 0.0
+    harmonics(vx, vy, vz, basis)
+    total, term = 0.0, 0
+    for order in range(ORDERS):
+        for _ in range(2 * order + 1):
+            total += rig.legendre[order] * rig.open_air[term] * basis[term]
+            term += 1
     return total
 
 
@@ -252,27 +267,38 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
     Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
 
     With `gather` the halo round the shafts comes from its points, else from its harmonics; without `lamps` the light
-    straight from area lamps is left out. `out[k]` becomes the luminance gathered up to `stops_m[k]` metres. [cd/m2]
+    straight from area lamps is left out. In the open only the cells of the air count, in steps of OPEN_STEP_M or less; what
+    sky and open ground light, `open_radiance`, is not in it. `out[k]` becomes the luminance gathered up to `stops_m[k]`
+    metres. [cd/m2]
     """
-    total, before = 0.0, 0.0
+    total, before, near, far = 0.0, 0.0, 0.0, np.inf
+    if not rig.enclosed:
+        near, far = in_air_cells(rig, ox, oy, oz, dx, dy, dz)
     for k in range(stops_m.shape[0]):
-        here = stops_m[k]
-        spare[:] = 0.0
-        if lamps:
-            line_air(rig, SOFT, ox, oy, oz, dx, dy, dz, before, here, nodes, weights, spare, marks, spans)
-        for source in range(spare.shape[0]):
-            total += spare[source]
-        middle = 0.5 * (before + here)
-        x, y, z = ox + middle * dx, oy + middle * dy, oz + middle * dz
-        radiance = bounced_radiance(rig, air_of(rig), x, y, z, -dx, -dy, -dz, basis)
-        if gather and rig.n_points > 0:
-            radiance += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
-        else:
-            radiance += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
-        radiance += sheet_radiance(rig, x, y, z, -dx, -dy, -dz) + patch_radiance(rig, x, y, z, -dx, -dy, -dz)
-        total += radiance * (np.exp(-rig.extinction * before) - np.exp(-rig.extinction * here))
+        here = min(max(stops_m[k], near), far)
+        before = max(before, near)
+        pieces = 1 if rig.enclosed else int((here - before) / OPEN_STEP_M) + 1
+        for piece in range(pieces):
+            if here <= before:
+                break
+            low = before + (here - before) * piece / pieces
+            high = before + (here - before) * (piece + 1) / pieces
+            spare[:] = 0.0
+            if lamps:
+                line_air(rig, SOFT, ox, oy, oz, dx, dy, dz, low, high, nodes, weights, spare, marks, spans)
+            for source in range(spare.shape[0]):
+                total += spare[source]
+            middle = 0.5 * (low + high)
+            x, y, z = ox + middle * dx, oy + middle * dy, oz + middle * dz
+            radiance = bounced_radiance(rig, air_of(rig), x, y, z, -dx, -dy, -dz, basis)
+            if gather and rig.n_points > 0:
+                radiance += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
+            else:
+                radiance += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
+            radiance += sheet_radiance(rig, x, y, z, -dx, -dy, -dz) + patch_radiance(rig, x, y, z, -dx, -dy, -dz)
+            total += radiance * (np.exp(-rig.extinction * low) - np.exp(-rig.extinction * high))
         out[k] = total
-        before = here
+        before = max(before, here)
 
 
 @kernel(parallel=True)
@@ -296,6 +322,15 @@ def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
                 rig, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
                 steps, out[i], True, True, nodes, weights, spare, marks, spans, basis,
             )  # fmt: skip
+    return out
+
+
+@kernel
+def open_air(rigs, directions):
+    """`open_radiance` towards one that looks along each of some directions, (n,). [cd/m2]"""
+    out, basis = np.empty(directions.shape[0]), np.empty(TERMS)
+    for i in range(directions.shape[0]):
+        out[i] = open_radiance(rigs[0], -directions[i, 0], -directions[i, 1], -directions[i, 2], basis)
     return out
 
 
@@ -560,41 +595,63 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
     table = emitters(rig)
     if not len(table):
         return rig.replace(walls_lx=np.zeros((6, cells, cells)), walls_cd_m2=np.zeros((6, cells, cells)))
-    lamp_draws = np.array([draws_of((t[:-1].mean(axis=0) if len(t) > 1 else t[0]).tobytes()) for t in rig.candelas])
-    phase_draws = draws_of(rig.phase.tobytes())
-    lamp_draws = lamp_draws.reshape(-1, len(phase_draws))  # no lamps, as under a sky alone: no rows
-    deal = dealt(table, particles)
-    turns, halo_points, core = halo_plan(rig, halo_points)
-    air_cell_m *= (np.prod(rig.size) / 80.0) ** (1 / 3)
-    grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.size)
-    walls, sheets, fresh, air, halo, _ = trace(
-        rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), turns, tally_cells, grid,
-        0.6 * air_cell_m
+    rig, walls, sheets = followed(
+        rig, table, particles=particles, tally_cells=tally_cells, air_cell_m=air_cell_m, halo_points=halo_points
     )
-    rig = bounced_on_sheets(rig, sheets.sum(axis=0))
+    rig = bounced_on_sheets(rig, sheets)
     points_lx, solid, faces_lx, sheets_lx = walls_straight(rig.row, cells, samples, 2 * tally_cells)
     faces_lx, sheets_lx = _finer(faces_lx, cells), _finer(sheets_lx, cells)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
-    lux = sheets_lx + _finer(walls.sum(axis=0) / (areas[:, None, None] / tally_cells**2), cells)
-    points = np.zeros(0, dtype=POINT)
-    lamps_only = dealt(table[table["kind"] <= LAMP_THROUGH], halo_points // turns)
-    if rig.extinction > 0 and len(lamps_only):
-        points = np.zeros(turns * int(lamps_only["count"].sum()), dtype=POINT)
-        points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, turns, points)]
-    volume = w * d * h / np.prod(grid)
+    lux = sheets_lx + _finer(walls / (areas[:, None, None] / tally_cells**2), cells)
     leaves = rig.reflectance[:, None, None] / np.pi * (points_lx + (faces_lx + lux) * solid)
     return rig.replace(
         walls_lx=lux + faces_lx if faces_on_walls else lux,
         walls_cd_m2=leaves,
         patches=_patches(rig.size, leaves, patches),
         faces_on_walls=faces_on_walls,
-        fresh=fresh.sum(axis=0) / volume,
-        air=air.sum(axis=0) / volume,
-        halo=halo.sum(axis=0) / volume,
-        points=points,
-        core=core,
     )
+
+
+def followed(rig, table, *, particles, tally_cells, air_cell_m, halo_points):
+    """
+    The rig with the light of its air, by following particles, and what they brought to surfaces and boards.
+
+    Parameters
+    ----------
+    rig : Rig
+        With its sheets lit.
+    table : array of EMITTER
+        What sends them, `particles.emitters`.
+    particles, tally_cells, air_cell_m, halo_points
+        As `particle_field` has them.
+
+    Returns
+    -------
+    rig : Rig
+    walls : array (6, tally_cells, tally_cells)
+        Lumens on each cell, straight light left out.
+    sheets : array (cells,)
+        Lumens on each cell of boards and frames, straight light left out.
+    """
+    lamp_draws = np.array([draws_of((t[:-1].mean(axis=0) if len(t) > 1 else t[0]).tobytes()) for t in rig.candelas])
+    phase_draws = draws_of(rig.phase.tobytes())
+    lamp_draws = lamp_draws.reshape(-1, len(phase_draws))  # no lamps, as under a sky alone: no rows
+    deal = dealt(table, particles)
+    turns, halo_points, core = halo_plan(rig, halo_points)
+    air_cell_m *= (np.prod(rig.air_size) / 80.0) ** (1 / 3)
+    grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.air_size)
+    walls, sheets, fresh, air, halo, _ = trace(
+        rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), turns, tally_cells, grid, 0.6 * air_cell_m
+    )
+    points = np.zeros(0, dtype=POINT)
+    lamps_only = dealt(table[table["kind"] <= LAMP_THROUGH], halo_points // turns)
+    if rig.extinction > 0 and len(lamps_only):
+        points = np.zeros(turns * int(lamps_only["count"].sum()), dtype=POINT)
+        points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, turns, points)]
+    cell_m3 = np.prod(rig.air_size) / np.prod(grid)
+    grids = {name: hands.sum(axis=0) / cell_m3 for name, hands in (("fresh", fresh), ("air", air), ("halo", halo))}
+    return rig.replace(**grids, points=points, core=core), walls.sum(axis=0), sheets.sum(axis=0)
 
 
 def halo_plan(rig, points):
@@ -619,7 +676,7 @@ def halo_plan(rig, points):
     orders above the third would hold, about (turned on the way through the room) x (fourth Legendre moment),
     says when. A core is about as wide as the gap between points in a shaft.
     """
-    w, d, h = rig.size
+    w, d, h = rig.air_size
     chord = 2 * w * d * h / (w * d + w * h + d * h)  # 4 V / A, the mean way through a box
     bundled = (1 - np.exp(-rig.extinction * chord)) * phase_moments(rig.phase)[ORDERS]
     turns, points = (2, 8 * points) if bundled > 0.2 and points > 500 else (1, points)

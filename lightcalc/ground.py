@@ -12,14 +12,17 @@ from numba import prange
 
 from lightcalc.beams import face_light, new_work, open_sky_light, point_light, sheet_light
 from lightcalc.compiled import kernel, spread
-from lightcalc.field import bounced_on_sheets, clear_to
+from lightcalc.field import bounced_on_sheets, clear_to, followed, on_wall
 from lightcalc.geometry import MOST_CORNERS, receive
 from lightcalc.harmonic import harmonics
-from lightcalc.rig import FIGURE_SPOTS, PATCH, TERMS, figures_of, patches_of
+from lightcalc.particles import emitters
+from lightcalc.rig import FIGURE_SPOTS, PATCH, TERMS, figures_of, patches_of, walls_lx_of
 
 ROOTS = 6  # squares along each side before any is split
 WIDER = 3.0  # how far they reach, in sides of the ground that the plan shows
 MOST_SQUARES = 6_000
+AIR_M = 8.0  # how far round lamps and boards the air's cells go
+GLOW_FINER = 3
 SPOTS_AROUND, SPOT_BELOW = 16, np.sin(np.radians([12.0, 30.0, 55.0]))  # directions from a head that are told apart
 SPOT_CORE2 = 0.01  # keeps feet from standing in a spot [m2]
 SHALLOW = 0.05  # sine of the sun's height under which shades are too long to follow
@@ -56,6 +59,24 @@ def ground_straight(rigs, x, y, side, samples):
         sheet_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
         open_sky_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
         out[k] = lux
+    return out
+
+
+@kernel
+def air_on_ground(rig, x, y):
+    """Illuminance on open ground from what the haze has turned: lamps' light, near them. [lx]"""
+    u, v = x - rig.air_low[0], y - rig.air_low[1]
+    if u < 0.0 or v < 0.0 or u > rig.air_size[0] or v > rig.air_size[1]:
+        return 0.0
+    return on_wall(walls_lx_of(rig), rig.air_size, 4, u, v, 0.0)
+
+
+@kernel
+def _turned_on_ground(rigs, x, y):
+    """`air_on_ground` at many places, (n,). [lx]"""
+    out = np.empty(x.shape[0])
+    for k in range(x.shape[0]):
+        out[k] = air_on_ground(rigs[0], x[k], y[k])
     return out
 
 
@@ -123,9 +144,9 @@ def ground_on_figure(rig, figure, x, y, z, nx, ny, nz):
     return total
 
 
-def outdoor_field(rig, *, samples, fine):
+def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, halo_points):
     """
-    The rig in open air: sky above and ground below, the same everywhere, and what the set changes about the ground.
+    The rig in open air: sky above and ground below, the same everywhere, and what the set changes about ground and air.
 
     Parameters
     ----------
@@ -135,6 +156,9 @@ def outdoor_field(rig, *, samples, fine):
         Samples along each side of a square of ground, for the edges of beams and shades.
     fine : float
         Side of a square, as a share of how far the nearest lamp, pool of light, board or shade is.
+    particles, tally_cells, air_cell_m, halo_points
+        As `field.particle_field` has them; used where there is haze, for lamps' light that it turns more than once. The
+        ground has GLOW_FINER times as many cells for that as a wall would.
 
     Returns
     -------
@@ -142,15 +166,32 @@ def outdoor_field(rig, *, samples, fine):
 
     Notes
     -----
-    The ground is lit once; what it then sends to boards lights them, and goes no further.
+    In clear air the ground is lit once; what it then sends to boards goes no further. Air more than AIR_M from every lamp
+    and board is lit by sun, sky, open ground and lamps' straight light alone. Error: against a path tracer, a lantern, board
+    and flag on ground of 0.35: a face away from all lights reads 0.04 stop low at 0.04 per metre, 0.09 at 0.08.
     """
-    rig = rig.replace(air=np.broadcast_to(_open_air(rig), (2, 2, 2, TERMS)))
-    if rig.reflectance[4] <= 0.0 or not (len(rig.lamps) or len(rig.stops)):
+    rig = rig.replace(open_air=_open_air(rig))
+    if rig.reflectance[4] <= 0.0 and rig.extinction <= 0.0 or not (len(rig.lamps) or len(rig.stops)):
         return rig
+    rig = _round_the_set(rig)
+    table, sheets = emitters(rig), np.zeros(len(rig.cells))
+    if rig.extinction > 0.0 and len(table):
+        cells = GLOW_FINER * tally_cells
+        rig, walls, sheets = followed(
+            rig, table, particles=particles, tally_cells=cells, air_cell_m=air_cell_m, halo_points=halo_points
+        )
+        rig = rig.replace(walls_lx=walls * cells**2 / np.prod(rig.air_size[:2]))  # of the six only the ground is lit
     rig = rig.replace(patches=_patches(rig, *_squares(rig, fine), samples))
-    if not len(rig.patches):
-        return rig
-    return _onto_figures_and_flags(_onto_sheets(rig))
+    return _onto_figures_and_flags(_onto_sheets(rig, sheets))
+
+
+def _round_the_set(rig):
+    """The rig with the cells of its air about lamps and boards."""
+    places = [*rig.lamps["at"][~rig.lamps["sun"]], *rig.stops["quad"].reshape(-1, 3)]
+    low, high = (np.array([*end(places, axis=0)]) for end in (np.min, np.max)) if places else (np.zeros(3), rig.size)
+    low, high = low - AIR_M, high + AIR_M
+    low[2] = 0.0
+    return rig.replace(air_low=low, air_size=high - low)
 
 
 def _patches(rig, x, y, side, samples):
@@ -162,7 +203,8 @@ def _patches(rig, x, y, side, samples):
     given[[lamp["source"] for lamp in _suns(rig)]] = True
     shaded = lux[:, given].sum(axis=1) - open_lx
     rows = []
-    for lx, shade in ((lux[:, ~given].sum(axis=1), False), (np.where(shaded < -1e-3 * open_lx, shaded, 0.0), True)):
+    added = lux[:, ~given].sum(axis=1) + _turned_on_ground(rig.row, x, y)
+    for lx, shade in ((added, False), (np.where(shaded < -1e-3 * open_lx, shaded, 0.0), True)):
         kept = np.flatnonzero(lx)
         more = np.zeros(len(kept), dtype=PATCH)
         more["at"][:, 0], more["at"][:, 1], more["normal"][:, 2], more["axis"] = x[kept], y[kept], 1.0, 2
@@ -228,8 +270,8 @@ def _centres(rig):
     return np.maximum(np.array(found or [(0.0, 0.0, 1e6)]), [-np.inf, -np.inf, 0.1])
 
 
-def _onto_sheets(rig):
-    """The rig with what the squares of ground send onto boards and frames."""
+def _onto_sheets(rig, lumens):
+    """The rig with what falls on boards and frames besides straight light: so many lumens, and what the ground sends."""
     if not len(rig.cells):
         return rig
     quads = rig.cells["quad"]
@@ -237,7 +279,7 @@ def _onto_sheets(rig):
     area = np.linalg.norm(across, axis=1)
     normals = across / area[:, None]
     lux = _sent(rig, quads.mean(axis=1) + 1e-6 * normals, normals)  # just over the side that sends
-    return bounced_on_sheets(rig, lux * area)
+    return bounced_on_sheets(rig, lumens[: len(area)] + lux * area)
 
 
 def _onto_figures_and_flags(rig):
@@ -292,4 +334,4 @@ def local(rig):
         return rig
     lamps = rig.lamps.copy()
     lamps["scale"][lamps["sun"] & (lamps["mirror"] < 0)] = 0.0
-    return rig.replace(lamps=lamps, air=np.zeros_like(rig.air))
+    return rig.replace(lamps=lamps, open_air=np.zeros(TERMS))

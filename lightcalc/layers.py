@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 
 from lightcalc.beams import SHARP, airlight, gauss_nodes
-from lightcalc.field import FAR_M, soft_air
+from lightcalc.field import FAR_M, open_air, soft_air
 from lightcalc.lit import light
 from lightcalc.meter import Tick, _plain, light_text, stop_text
 from lightcalc.scene import SceneError
@@ -383,7 +383,8 @@ def _veil_cd_m2(lit, ray, distance_m, end_m):
     shafts = airlight(lit.rig.row, SHARP, np.repeat(origin[None], n, 0), np.repeat(rays, n, 0), distance_m, *nodes)
     soft = soft_air(lit.rig.row, origin, rays, np.array([end_m]), STEPS, *nodes)[0]
     turned = lambda metres: -np.expm1(-lit.rig.extinction * metres)  # noqa: E731
-    return shafts.sum(axis=1) + np.interp(turned(distance_m), turned(end_m * np.arange(STEPS + 1) / STEPS), [0.0, *soft])
+    near = np.interp(turned(distance_m), turned(end_m * np.arange(STEPS + 1) / STEPS), [0.0, *soft])
+    return shafts.sum(axis=1) + near + open_air(lit.rig.row, rays)[0] * turned(distance_m)
 
 
 def _plane(found, name, distance_m):

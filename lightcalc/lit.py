@@ -153,12 +153,14 @@ def light(setup, quality="final", *, phase=None):
             raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
         quality = QUALITY[quality]
     rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
+    counts = dict(
+        particles=quality.particles, tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points
+    )
     if isinstance(setup.place, Room):
         rig = field.particle_field(
-            rig, particles=quality.particles, cells=quality.wall_cells, samples=quality.wall_samples,
-            tally_cells=quality.tally_cells, patches=quality.patches, air_cell_m=quality.air_cell_m,
-            halo_points=quality.halo_points, faces_on_walls=quality.faces_on_walls,
+            rig, cells=quality.wall_cells, samples=quality.wall_samples, patches=quality.patches,
+            faces_on_walls=quality.faces_on_walls, **counts,
         )  # fmt: skip
     else:
-        rig = ground.outdoor_field(rig, samples=quality.wall_samples + 1, fine=quality.ground)
+        rig = ground.outdoor_field(rig, samples=quality.wall_samples + 1, fine=quality.ground, **counts)
     return Lit(setup=setup, rig=rig, quality=quality)

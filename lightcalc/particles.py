@@ -39,7 +39,7 @@ from lightcalc.rig import (
     stops_of,
     table_of_rows,
 )
-from lightcalc.surfaces import meet_stop, meet_wall, wall_normal, window_at
+from lightcalc.surfaces import in_air_cells, meet_stop, meet_wall, wall_normal, window_at
 
 FACING = 9  # harmonics, order 0 to 2, that hold what a surface takes in; light from walls is needed for no more
 HANDS = 8  # fixed shares of the work, so that sums come out the same on any number of cores
@@ -296,9 +296,9 @@ def _deposit(air, terms, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, 
     share = lumens * length / n
     for k in range(n):
         t = length * (k + shift) / n
-        i = min(max(int((x + t * dx) / rig.size[0] * nx), 0), nx - 1)
-        j = min(max(int((y + t * dy) / rig.size[1] * ny), 0), ny - 1)
-        m = min(max(int((z + t * dz) / rig.size[2] * nz), 0), nz - 1)
+        i = min(max(int((x + t * dx - rig.air_low[0]) / rig.air_size[0] * nx), 0), nx - 1)
+        j = min(max(int((y + t * dy - rig.air_low[1]) / rig.air_size[1] * ny), 0), ny - 1)
+        m = min(max(int((z + t * dz - rig.air_low[2]) / rig.air_size[2] * nz), 0), nz - 1)
         for term in range(terms):
             air[i, j, m, term] += share * basis[term]
 
@@ -329,7 +329,7 @@ def _follow(
     cells = walls.shape[1]
     ledger[EMITTED] += lumens
     for _ in range(400):
-        wall_t, surface = meet_wall(rig, x, y, z, dx, dy, dz)
+        wall_t, surface = _meet_end(rig, x, y, z, dx, dy, dz)
         t, stop, side = meet_stop(rig, x, y, z, dx, dy, dz, wall_t, skip)
         turned = False
         if rig.extinction > 0.0:
@@ -354,7 +354,7 @@ def _follow(
             row = stops_of(rig)[stop]
             state, w = _next(state)
             nx, ny, nz = side * row.normal[0], side * row.normal[1], side * row.normal[2]
-            if row.sheet[0] >= 0 and stage >= 2:
+            if row.sheet[0] >= 0 and stage >= 2 and (rig.enclosed or stage != 5):  # open ground sends its own to sheets
                 sheets[_sheet_cell(rig, stop, side, x, y, z)] += lumens
             if row.diffuse > 0.0 or row.passes > 0.0:
                 if w >= row.passes + row.diffuse:
@@ -380,7 +380,7 @@ def _follow(
                     stage = 4 if row.sheet[0] < 0 else (1 if stage < 2 else 3)
             skip = stop
         else:
-            if not rig.enclosed:
+            if surface < 0:
                 ledger[ESCAPED] += lumens
                 return state
             a, b = _wall_cell(rig, surface, x, y, z, cells)
@@ -409,13 +409,23 @@ def _follow(
 
 
 @kernel
+def _meet_end(rig, x, y, z, dx, dy, dz):
+    """Where a flight ends: on a wall or the ground; or, in the open, where it leaves the cells of the air, surface -1."""
+    t, surface = meet_wall(rig, x, y, z, dx, dy, dz)
+    if not rig.enclosed:
+        _, far = in_air_cells(rig, x, y, z, dx, dy, dz)
+        if far < t:
+            return max(far, 0.0), -1
+    return t, surface
+
+
+@kernel
 def _wall_cell(rig, surface, x, y, z, cells):
+    a, b = (x - rig.air_low[0]) / rig.air_size[0], (y - rig.air_low[1]) / rig.air_size[1]
     if surface < 2:
-        a, b = y / rig.size[1], z / rig.size[2]
+        a, b = b, z / rig.air_size[2]
     elif surface < 4:
-        a, b = x / rig.size[0], z / rig.size[2]
-    else:
-        a, b = x / rig.size[0], y / rig.size[1]
+        b = z / rig.air_size[2]
     return min(max(int(a * cells), 0), cells - 1), min(max(int(b * cells), 0), cells - 1)
 
 
@@ -496,7 +506,7 @@ def turned_light(rigs, table, lamp_draws, phase_draws, turns, points):
             state = np.uint64(1000003 * e + k) * np.uint64(0xD1342543DE82EF95) + np.uint64(0x632BE59BD9B4E019)
             x, y, z, dx, dy, dz, lumens, _ = _emit(rig, table, e, k, lamp_draws)
             for turn in range(turns):
-                reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
+                reach, _ = _meet_end(rig, x, y, z, dx, dy, dz)
                 reach, stop, _ = meet_stop(rig, x, y, z, dx, dy, dz, reach, -1)
                 share = 1.0 - np.exp(-rig.extinction * reach)
                 state, free = _next(state)

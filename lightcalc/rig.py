@@ -154,6 +154,9 @@ RIG = np.dtype(
         ("sources", WHOLE),  # how many names a reading splits into
         ("size", REAL, (3,)),  # room size [m]
         ("enclosed", FLAG),  # a room; else open ground
+        ("air_low", REAL, (3,)),  # where the cells of the air begin [m]: in a room at its corner
+        ("air_size", REAL, (3,)),  # and how far they go
+        ("open_air", REAL, (TERMS,)),  # light of sky and open ground in the air, the same everywhere
         ("reflectance", REAL, (6,)),  # in SURFACE_ORDER; outside only the floor counts
         ("extinction", REAL),  # [1/m]
         ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
@@ -687,6 +690,9 @@ class _Layout:
             sources=len(self.names),
             size=np.array(self.place.size_m, dtype=float),
             enclosed=self.indoors,
+            air_low=np.zeros(3),
+            air_size=np.array(self.place.size_m, dtype=float),
+            open_air=np.zeros(TERMS),
             reflectance=np.array(reflectance, dtype=float),
             extinction=float(self.setup.haze.extinction_per_m),
             phase=self.phase,

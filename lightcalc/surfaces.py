@@ -50,6 +50,22 @@ def meet_wall(rig, ox, oy, oz, dx, dy, dz):
 
 
 @kernel
+def in_air_cells(rig, ox, oy, oz, dx, dy, dz):
+    """The stretch of a ray that runs through the cells of the air; its end is not beyond its start where it misses them. [m]"""
+    near, far = 0.0, np.inf
+    for axis in range(3):
+        o, d = (ox, dx) if axis == 0 else ((oy, dy) if axis == 1 else (oz, dz))
+        a, b = rig.air_low[axis] - o, rig.air_low[axis] + rig.air_size[axis] - o
+        if abs(d) < 1e-12:
+            if a > 0.0 or b < 0.0:
+                return 0.0, 0.0
+            continue
+        a, b = a / d, b / d
+        near, far = max(near, min(a, b)), min(far, max(a, b))
+    return near, far
+
+
+@kernel
 def wall_normal(surface):
     """Unit normal of a box surface, into the room."""
     if surface == 0:

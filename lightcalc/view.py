@@ -22,8 +22,8 @@ from lightcalc.beams import (
     sheet_light,
 )
 from lightcalc.compiled import kernel, spread
-from lightcalc.field import FAR_M, _axis_place, on_wall, soft_air, soft_line
-from lightcalc.ground import ground_on_figure
+from lightcalc.field import FAR_M, _axis_place, on_wall, open_air, open_radiance, soft_air, soft_line
+from lightcalc.ground import air_on_ground, ground_on_figure
 from lightcalc.harmonic import harmonics
 from lightcalc.lit import light
 from lightcalc.rig import (
@@ -44,6 +44,7 @@ from lightcalc.rig import (
 from lightcalc.scene import basis
 from lightcalc.surfaces import (
     HEAD,
+    in_air_cells,
     meet_face,
     meet_figure,
     meet_stop,
@@ -106,10 +107,10 @@ def display_curve(share):
 @kernel
 def _bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
     """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
-    size = rig.size
-    i, f = _axis_place(x, size[0], air.shape[0])
-    j, g = _axis_place(y, size[1], air.shape[1])
-    k, h = _axis_place(z, size[2], air.shape[2])
+    low, size = rig.air_low, rig.air_size
+    i, f = _axis_place(x - low[0], size[0], air.shape[0])
+    j, g = _axis_place(y - low[1], size[1], air.shape[1])
+    k, h = _axis_place(z - low[2], size[2], air.shape[2])
     harmonics(-nx, -ny, -nz, basis)
     total = 0.0
     for term in range(9):
@@ -136,9 +137,10 @@ def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     """Illuminance on a board, flag or figure in the picture. [lx]"""
     lux[:] = 0.0
     all_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
-    if rig.enclosed:
-        bounced = _bounced_lx(rig, fresh_of(rig), x, y, z, nx, ny, nz, basis)
-        bounced += _bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
+    if rig.enclosed or rig.extinction > 0.0:
+        bounced = _bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
+        if rig.enclosed:  # open ground has its own
+            bounced += _bounced_lx(rig, fresh_of(rig), x, y, z, nx, ny, nz, basis)
         return lux.sum() + bounced + _bounced_lx(rig, halo_of(rig), x, y, z, nx, ny, nz, basis)
     return lux.sum()
 
@@ -151,8 +153,8 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     Returns
     -------
     luminance, reach, hazed : floats
-        Of the thing, before the haze [cd/m2]; how far the line goes through the haze [m]; what share of the
-        wall's distance that is.
+        Of the thing, before the haze [cd/m2]; how far the line goes through the haze [m]; what share that is of where
+        its soft light ends.
     thing : int
         What it is, and the wall behind it: two lines with the same number end on the same thing.
     """
@@ -235,13 +237,22 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             lux[:] = 0.0
             sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
             open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-            lx += lux.sum()
+            lx += lux.sum() + air_on_ground(rig, x, y)
         reflect = BAR_REFLECTANCE if barred else rig.reflectance[surface]
         luminance += share * reflect / np.pi * lx
         break
     hazed = min(wall_t, FAR_M)
     reach = min(t, hazed)
-    return luminance, reach, reach / max(hazed, 1e-9), 8 * thing + surface
+    return luminance, reach, min(reach / _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed), 1.0), 8 * thing + surface
+
+
+@kernel
+def _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed):
+    """Where the soft light of a line ends: at the wall; or, in the open, at the latest with the cells of the air. [m]"""
+    if not rig.enclosed:
+        _, far = in_air_cells(rig, ox, oy, oz, dx, dy, dz)
+        hazed = min(hazed, far)
+    return max(hazed, 1e-3)
 
 
 @kernel
@@ -375,7 +386,7 @@ def _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, wei
 
 
 @kernel(parallel=True)
-def _together(luminance, reach, hazed, extinction, sharp, step, soft, gap):
+def _together(luminance, reach, hazed, extinction, sharp, step, soft, even, gap):
     """Surface light through the haze, plus the sharp and the soft light of the air, (h, w) float32. [cd/m2]"""
     height, width = luminance.shape
     rows, cols = soft.shape[0], soft.shape[1]
@@ -392,13 +403,13 @@ def _together(luminance, reach, hazed, extinction, sharp, step, soft, gap):
             place = hazed[row, col] * slices - 1.0
             k = min(max(int(np.floor(place)), -1), slices - 2)
             h = place - k
-            total = luminance[row, col] * np.exp(-extinction * reach[row, col])
-            air = 0.0
+            through = np.exp(-extinction * reach[row, col])
+            total, air = luminance[row, col] * through, 0.0
             for a in range(2):
                 for b in range(2):
                     weight = (f if a else 1.0 - f) * (g if b else 1.0 - g)
                     near = soft[j + b, i + a, k] if k >= 0 else 0.0
-                    air += weight * (near * (1.0 - h) + soft[j + b, i + a, k + 1] * h)
+                    air += weight * (near * (1.0 - h) + soft[j + b, i + a, k + 1] * h + even[j + b, i + a] * (1.0 - through))
             if step == 1:
                 air += sharp[row, col]
             else:
@@ -449,8 +460,8 @@ def picture(setup, *, width=320, height=None, lit=None, quality="final"):
         return Picture(luminance.astype(np.float32), camera.reference_cd_m2)
     nodes, weights = gauss_nodes(grain.nodes)
     sharp = _sharp_seen(rig.row, origin, corner, right, down, reach, grain.air_pixel, grain.even, nodes, weights)
-    soft, gap = _soft_seen(lit, width, height)
-    seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, gap)
+    soft, even, gap = _soft_seen(lit, width, height)
+    seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, even, gap)
     return Picture(seen, camera.reference_cd_m2)
 
 
@@ -463,7 +474,7 @@ def _mesh(camera):
 
 
 def _soft_seen(lit, width, height):
-    """Soft air light on a coarse grid of sight lines, summed up to even shares of each one's length."""
+    """Soft air light on a coarse grid of sight lines, summed up to even shares of each one's length; and the open air's."""
     cols = lit.quality.lines if len(lit.rig.points) < 2000 else min(32, lit.quality.lines)  # thick haze is smooth
     gap = width / cols
     rows = max(2, int(np.ceil(height / gap)))
@@ -471,20 +482,21 @@ def _soft_seen(lit, width, height):
     v = (np.arange(rows) + 0.5) * gap / height
     origin, rays = lit.pixel_ray(np.repeat(u[None, :], rows, 0), np.repeat(v[:, None], cols, 1))
     rays = np.ascontiguousarray(rays.reshape(-1, 3))
-    reach = wall_reach(lit.rig.row, origin, rays)
+    reach = soft_reach(lit.rig.row, origin, rays)
     nodes, weights = gauss_nodes(lit.quality.nodes)
     soft = soft_air(lit.rig.row, origin, rays, reach, lit.quality.slices, nodes, weights)
-    return soft.reshape(rows, cols, -1), gap
+    return soft.reshape(rows, cols, -1), open_air(lit.rig.row, rays).reshape(rows, cols), gap
 
 
 @kernel
-def wall_reach(rigs, origin, rays):
-    """How far each line goes through the haze when only walls stop it, (n,). [m]"""
+def soft_reach(rigs, origin, rays):
+    """How far each line's soft light goes when only walls stop it, (n,). [m]"""
     out = np.empty(rays.shape[0])
     rig = rigs[0]
     for i in range(rays.shape[0]):
-        t, _ = meet_wall(rig, origin[0], origin[1], origin[2], rays[i, 0], rays[i, 1], rays[i, 2])
-        out[i] = min(t, FAR_M)
+        dx, dy, dz = rays[i, 0], rays[i, 1], rays[i, 2]
+        t, _ = meet_wall(rig, origin[0], origin[1], origin[2], dx, dy, dz)
+        out[i] = _soft_end(rig, origin[0], origin[1], origin[2], dx, dy, dz, min(t, FAR_M))
     return out
 
 
@@ -509,6 +521,7 @@ def _line(rigs, origin, ray, end_m, nodes, weights, slices):
             rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, True, nodes, weights, spare,
             marks, spans, basis,
         )  # fmt: skip
+        soft[slices - 1] += open_radiance(rig, -ray[0], -ray[1], -ray[2], basis) * (1.0 - np.exp(-rig.extinction * reach))
     return luminance, reach, sharp, soft[slices - 1]
 
 

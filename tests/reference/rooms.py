@@ -7,7 +7,7 @@ make_reference.py. Nothing here needs the path tracer.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -418,6 +418,10 @@ def _night_yard():
     )
 
 
+def _fog_yard():
+    return replace(_night_yard(), name="fog_yard", title="The same in a light fog", haze=Haze(0.04, g=0.75))
+
+
 _BUILD = (
     _grey_back,
     _black_back,
@@ -436,6 +440,7 @@ _BUILD = (
     _clear_side,
     _black_front,
     _night_yard,
+    _fog_yard,
 )
 
 
