@@ -7,10 +7,11 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
 from lightcalc.exposure import shutter_time_s
-from lightcalc.figures import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, QUIET, VERMILLION, number_text
+from lightcalc.labels import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, QUIET, VERMILLION
 from lightcalc.motion import blur_mm, magnification, percent_of_width, pixels, strobing
 from lightcalc.photons import ACCEPTABLE_SNR, EXCELLENT_SNR
 from lightcalc.units import check_range
+from lightcalc.wording import number_text
 
 RUNNER = np.array(  # a running figure 1.75 m high: rods with round ends: x0, y0, x1, y1, radius, metres from the feet
     [

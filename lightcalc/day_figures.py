@@ -9,7 +9,9 @@ from matplotlib import patheffects
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from lightcalc import haze
-from lightcalc.figures import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, QUIET, VERMILLION, elevation, number_text, plan
+from lightcalc.labels import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, QUIET, VERMILLION
+from lightcalc.plan_figures import elevation, plan
+from lightcalc.wording import number_text
 
 LOOKS = ((BLUE, "-", "o"), (VERMILLION, "--", "s"), (GREEN, "-.", "^"), (ORANGE, ":", "D"), (BLACK, (0, (6, 1, 1, 1)), "v"))
 TICKS_MIN = (5, 10, 15, 30, 60, 120, 180, 240)

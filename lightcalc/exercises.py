@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from lightcalc import bounce, falloff, haze
-from lightcalc.figures import number_text
 from lightcalc.units import check_range, stops
+from lightcalc.wording import number_text
 
 RIGHT_STOPS = 0.1  # as near as a hand meter repeats
 DOUBLINGS = {"lx": 1.0, "to one": 1.0, "m": 2.0}  # stops of light in a doubling of the answer

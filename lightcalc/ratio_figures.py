@@ -7,8 +7,9 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from lightcalc.boardwalk import ratio_curve
-from lightcalc.figures import BLACK, BLUE, FAINT, GREEN, PURPLE, QUIET, VERMILLION, length_text, number_text, one_line
+from lightcalc.labels import BLACK, BLUE, FAINT, GREEN, PURPLE, QUIET, VERMILLION
 from lightcalc.units import ft_from_m
+from lightcalc.wording import length_text, number_text, one_line
 
 COLOURS, DASHES, MARKERS = (BLUE, VERMILLION, GREEN, PURPLE), ("-", "--", "-.", (0, (5, 1, 1, 1))), "osD^"
 

@@ -22,14 +22,15 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.textpath import text_to_path
 
-from lightcalc import figures
+from lightcalc import figures, ladder_figures, plan_figures
+from lightcalc.callsigns import call_signs, lit_mark
 from lightcalc.exposure import engraved_t_stop
-from lightcalc.figures import call_signs, length_text, light_text, lit_mark, number_text, one_line, stops_text
 from lightcalc.haze import HAZE_CAUTION, loss_percent_per_m, visibility_from_extinction
 from lightcalc.load import HEAT_CAUTION, POWER_CAUTION
 from lightcalc.materials import default_kit
 from lightcalc.scene import Exterior, Room
 from lightcalc.units import FT, fc_from_lx, stops
+from lightcalc.wording import check_units, length_text, light_text, number_text, one_line, stops_text
 
 PAGE_W, PAGE_H, EDGE = 210.0, 297.0, 11.0  # A4, and the margin a home printer keeps. [mm]
 WIDE = PAGE_W - 2 * EDGE
@@ -490,7 +491,7 @@ def plan_scale(setup, *, width_mm, height_mm, units="metric", margin_mm=PLAN_EDG
         The n of 1 : n. [1]
     """
     room = np.maximum(np.array([width_mm, height_mm]) - 2 * margin_mm, 5.0)
-    least = float(np.max(1000 * figures.plan_size_m(setup) / room))
+    least = float(np.max(1000 * plan_figures.plan_size_m(setup) / room))
     return next((n for n in SCALES[units] if n >= least), SCALES[units][-1])
 
 
@@ -568,7 +569,7 @@ def setup_page(shoot, setup, readings, picture, *, units=None):
     ValueError
         If units are unknown.
     """
-    units = figures._check_units(units or shoot.units)
+    units = check_units(units or shoot.units)
     page, ladder_mm, header_mm = _Page(), _ladder_height(readings), 15.0
     blocks, size, total = _fit(_blocks(setup, readings, units), header_mm + ladder_mm + 8.0)
     free = PAGE_H - 2 * EDGE - header_mm - ladder_mm - 8.0 - total
@@ -593,13 +594,13 @@ def setup_page(shoot, setup, readings, picture, *, units=None):
 def _plan_height(setup, free_mm, units):
     """No taller than the plan needs at the scale that the free height allows. [mm]"""
     scale = plan_scale(setup, width_mm=PLAN_W - 8.0, height_mm=free_mm - 14.0, units=units)
-    return 1000 * figures.plan_size_m(setup)[1] / scale + 2 * PLAN_EDGE + 14.0
+    return 1000 * plan_figures.plan_size_m(setup)[1] / scale + 2 * PLAN_EDGE + 14.0
 
 
 def _ladder_block(page, setup, readings, y, height, units, size):
-    below = 7.0 + 2.8 * len(figures.veil_losses(readings))  # axis figures and words
+    below = 7.0 + 2.8 * len(ladder_figures.veil_losses(readings))  # axis figures and words
     ax = page.axes(EDGE, y + 3.5, WIDE, height - below, "ladder")
-    figures.ladder(ax, readings, setup, units=units, size=min(size, 6.5))
+    ladder_figures.ladder(ax, readings, setup, units=units, size=min(size, 6.5))
 
 
 def _day_block(page, setup, y, height, size):
@@ -649,7 +650,7 @@ def _plan_block(page, setup, readings, y, height, units, size):
     box_w, box_h = PLAN_W - 8.0, height - 14.0
     scale = plan_scale(setup, width_mm=box_w, height_mm=box_h, units=units)
     ax = page.axes(EDGE + 8.0, y, box_w, box_h, "plan")
-    figures.plan(ax, setup, units=units, scale=scale, readings=readings, size=min(max(size - 0.5, 5.5), 6.5))
+    plan_figures.plan(ax, setup, units=units, scale=scale, readings=readings, size=min(max(size - 0.5, 5.5), 6.5))
     _scale_bar(page, EDGE + 8.0, y + height - 4.6, scale, units, size)
 
 

@@ -10,11 +10,11 @@ import numpy as np
 from lightcalc.exposure import (
     flicker_free_angles_deg, reference_illuminance_lx, shutter_time_s, slow_motion_stops, t_stop_from_engraved,
 )  # fmt: skip
-from lightcalc.figures import _check_units, number_text, one_line, stops_text
 from lightcalc.motion import depth_of_field_m, hyperfocal_m, usual_circle_mm
 from lightcalc.scales import nd_stops_from_density, thirds
 from lightcalc.sheet import EDGE, PAGE_H, SIZES, WIDE, _Page, _Pair, _pdf_bytes, _plain_look, _Table, _Words
 from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
+from lightcalc.wording import check_units, number_text, one_line, stops_text
 
 T_STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)
 ISO = (100.0, 200.0, 400.0, 800.0, 1600.0, 3200.0, 6400.0, 12_800.0)
@@ -137,7 +137,7 @@ def tables_page(shoot, camera, *, name="", units=None):
     ValueError
         If units are unknown.
     """
-    units = _check_units(units or shoot.units)
+    units = check_units(units or shoot.units)
     found, page = camera_tables(camera, distances_m=DISTANCES_M[units]), _Page()
     page.text(EDGE, EDGE, one_line(shoot.title, most=80), 9.0, color="#333333")
     page.text(EDGE, EDGE + 4.6, f"Camera tables: {_package(found, name)}", 12.0, bold=True)

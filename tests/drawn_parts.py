@@ -91,6 +91,9 @@ def bare():
     return Setup("0", "", Room("shed", 3.3, 2.7, 2.3), Camera((1.0, 0.4, 1.2), (1.5, 2.0, 1.2)))
 
 
+SETUPS = {"loft": loft, "crowd": crowd, "pans": pans, "bare": bare}
+
+
 def shoot(*setups, units="metric"):
     return Shoot("The Salt Ledger", setups, units=units, days=2)
 

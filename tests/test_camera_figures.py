@@ -5,8 +5,8 @@ import re
 
 import numpy as np
 import pytest
+from drawn_words import boxes, clashes, outside
 from matplotlib.figure import Figure
-from test_figures import boxes, clashes, outside
 
 from lightcalc import camera_figures, motion, noise, photons
 from lightcalc.scene import Camera

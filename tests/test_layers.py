@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawn_words import boxes, clashes, new_axes, outside
 from light_parts import BLACK, henyey_greenstein
-from test_figures import boxes, clashes, new_axes, outside
 
-from lightcalc import figures, meter, shootfile
+from lightcalc import figures, labels, ladder_figures, meter, shootfile, wording
 from lightcalc.layers import Gap, Layers, Plane, layers
 from lightcalc.lit import light
 from lightcalc.scene import Camera, Exterior, Haze, Room, SceneError, Setup, Sky, Sun, Window
@@ -355,7 +355,7 @@ def test_what_is_drawn_is_the_numbers_in_the_reader_s_unit(loft):
         looks = [(line.get_linestyle(), line.get_color()) for line in curves.values()]
         assert len(set(looks)) == 5
         markers = [line for line in ax.lines if line.get_marker() in "oD^"]
-        assert len({(m.get_marker(), m.get_markerfacecolor() == figures.PAPER) for m in markers}) == 5, "told apart in grey"
+        assert len({(m.get_marker(), m.get_markerfacecolor() == labels.PAPER) for m in markers}) == 5, "told apart in grey"
         assert [m.get_xdata() == pytest.approx([p.distance_m / scale for p in found.planes]) for m in markers] == [True] * 5
         assert f"({'m' if units == 'metric' else 'ft'})" in ax.get_xlabel() and "(stops" in ax.get_ylabel()
     assert " ".join(ax.get_title(loc="left").split()) == found.finding().replace("-", "\u2212")
@@ -373,15 +373,15 @@ def test_the_ladder_takes_the_veil_at_the_three_planes(loft):
     assert [(t.label, t.kind) for t in ticks] == [(f"veil at {p.name}", "veil") for p in found.planes]
     assert [t.stops for t in ticks] == [p.veil_stops for p in found.planes]
     ax = new_axes(11.0, 2.4, (0.02, 0.25, 0.96, 0.6))
-    figures.ladder(ax, read, LOFT, ticks=ticks)
+    ladder_figures.ladder(ax, read, LOFT, ticks=ticks)
     words = boxes(ax.figure)
     for tick in ticks:
-        assert any(text.startswith(f"{tick.label} {figures.stops_text(tick.stops)}") for text, _ in words), tick
+        assert any(text.startswith(f"{tick.label} {wording.stops_text(tick.stops)}") for text, _ in words), tick
     assert clashes(words) == [] and outside(words, ax.figure.bbox) == []
     assert len(ax.lines) == len(_without(read, LOFT).lines) + 2 * len(ticks), "a pole and a marker each"
 
 
 def _without(read, setup):
     ax = new_axes(11.0, 2.4, (0.02, 0.25, 0.96, 0.6))
-    figures.ladder(ax, read, setup)
+    ladder_figures.ladder(ax, read, setup)
     return ax

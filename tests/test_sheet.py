@@ -13,9 +13,10 @@ import drawn_parts as parts
 import matplotlib
 import numpy as np
 import pytest
-from test_figures import SETUPS, boxes, clashes, outside
+from drawn_parts import SETUPS
+from drawn_words import boxes, clashes, outside
 
-from lightcalc import figures, sheet, shootfile
+from lightcalc import callsigns, sheet, shootfile, wording
 from lightcalc.fixtures import Beam
 from lightcalc.haze import HAZE_CAUTION
 from lightcalc.load import HEAT_CAUTION, POWER_CAUTION
@@ -276,7 +277,7 @@ def test_split_by_source_adds_up():
     # DERIVED: eight largest named, the others summed; figures are to three digits.
     setup = parts.crowd()
     mark = parts.readings(setup).marks[0]
-    words = sheet._split(mark, figures.call_signs(setup))
+    words = sheet._split(mark, callsigns.call_signs(setup))
     values = [float(word.rsplit(" ", 1)[1]) for word in words.split(", ")]
     assert len(values) == 9 and "rest" in words
     assert sum(values) == pytest.approx(mark.illuminance_lx, rel=0.005)
@@ -332,7 +333,7 @@ def test_sheet_computes_what_it_is_not_given(tmp_path):
     setup = parts.loft()
     level = meter.readings(setup).marks[0].level_stops
     path = sheet.setup_sheet(parts.shoot(setup), setup, tmp_path / "page.pdf", picture=parts.picture(setup))
-    assert f"raker face {figures.stops_text(level)}" in page_text(path)
+    assert f"raker face {wording.stops_text(level)}" in page_text(path)
 
 
 def test_units_are_named(tmp_path):

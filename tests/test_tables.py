@@ -6,7 +6,7 @@ import re
 import drawn_parts as parts
 import numpy as np
 import pytest
-from test_figures import clashes, outside
+from drawn_words import clashes, outside
 from test_sheet import page_boxes, page_text, tool
 
 from lightcalc import sheet, tables

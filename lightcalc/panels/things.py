@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib import colormaps
 from matplotlib.colors import to_hex
 
-from lightcalc import exposure, figures, haze
+from lightcalc import callsigns, exposure, haze
 from lightcalc.scene import Room, SceneError
 
 KINDS = ("light", "board", "frame", "flag", "mark", "spot", "window")
@@ -197,7 +197,7 @@ def _window(window):
 
 
 def _thing(thing, kind, part):
-    beam_deg = figures.beam_angle_deg(part.distribution) if kind == "light" else 180.0
+    beam_deg = callsigns.beam_angle_deg(part.distribution) if kind == "light" else 180.0
     return {
         "id": thing,
         "kind": kind,

@@ -6,9 +6,9 @@ import math
 
 import numpy as np
 
-from lightcalc.figures import number_text, stops_text
 from lightcalc.panels.things import ring_number
 from lightcalc.units import fc_from_lx, fl_from_cd_m2
+from lightcalc.wording import number_text, stops_text
 
 QUANTITY_WORDS = {"level": "level", "fill_under": "fill under", "beam_over": "over background", "veil": "veil"}
 NO_LEVEL = -32768  # a pixel without light, in the level map
