@@ -8,7 +8,7 @@ import numpy as np
 
 from lightcalc import beams, bounce, falloff, field
 from lightcalc.lit import Lit, light
-from lightcalc.meter import ROOM, readings
+from lightcalc.meter import readings
 from lightcalc.scene import Mark, Setup, basis, rectangle_corners
 from lightcalc.units import check_range, stops
 
@@ -280,7 +280,7 @@ def board_case(setup, *, board, mark):
     bare = light(replace(setup, boards=others, spots=spots, targets=(), key=()))
     at = setup.part(mark)
     lux = bare.illuminance_lx([at.at], [np.subtract(at.aim, at.at)], dome=at.receptor == "dome")[0]
-    by_source = dict(zip(bare.setup.source_names + (ROOM,), lux.tolist()))
+    by_source = dict(zip(bare.setup.source_names + (bare.setup.place.sends_back,), lux.tolist()))
     key = setup.key or tuple(sorted(bare.setup.source_names, key=lambda name: -by_source[name])[:1]) or (board,)
     key_lx = sum(by_source.get(name, 0.0) for name in key)
     fill_lx = sum(by_source.values()) - key_lx

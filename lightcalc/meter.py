@@ -12,7 +12,6 @@ from lightcalc.mix import Mix, mark_mix
 from lightcalc.units import fc_from_lx, stops
 from lightcalc.view import GREY, sight_line
 
-ROOM = "room"  # what bounced off surfaces or was scattered by the air, as a source in a reading
 
 
 @dataclass(frozen=True)
@@ -21,7 +20,7 @@ class MarkReading:
 
     name: str
     illuminance_lx: float
-    by_source: dict  # lx, by source; the last is ROOM
+    by_source: dict  # lx, by source; the last is what room or ground, and the air, send back
     level_stops: float  # from middle grey
     key: tuple  # names of the key sources
     key_lx: float
@@ -238,7 +237,7 @@ def readings(setup, *, lit=None, quality="final"):
 def _marks(setup, lit, reference_lx):
     if not setup.marks:
         return ()
-    names = setup.source_names + (ROOM,)
+    names = setup.source_names + (setup.place.sends_back,)
     at = [mark.at for mark in setup.marks]
     facing = [np.subtract(mark.aim, mark.at) for mark in setup.marks]
     lux = lit.illuminance_lx(at, facing, dome=[mark.receptor == "dome" for mark in setup.marks])
@@ -247,7 +246,7 @@ def _marks(setup, lit, reference_lx):
 
 def _mark(setup, lit, mark, by_source, reference_lx):
     total = sum(by_source.values())
-    sources = {name: lx for name, lx in by_source.items() if name != ROOM}
+    sources = {name: lx for name, lx in by_source.items() if name != setup.place.sends_back}
     key = setup.key or ((max(sources, key=sources.get),) if sources else ())
     key_lx = sum(by_source[name] for name in key)
     fill_lx = total - key_lx if key else total

@@ -2,7 +2,7 @@
 The colour of the light at a mark: what each source is, what lights the boards, and their mix.
 
 Surfaces, boards and haze are taken as grey, so bounced light has the colour of what it bounced: a board the mix of what
-lights it, the room the mix of all the straight light at the mark.
+lights it, room or ground the mix of all the straight light at the mark.
 """
 
 from __future__ import annotations

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, fields, replace
+from typing import ClassVar
 
 import numpy as np
 
@@ -31,6 +32,7 @@ from lightcalc.units import check_range
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
+RESERVED = ("sun", "sky", "room", "ground", "camera")  # names that a setup gives to what has none of its own
 RECEPTORS = ("flat", "dome")
 QUANTITIES = ("level", "fill_under", "beam_over", "veil")
 FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
@@ -196,6 +198,8 @@ class Window:
 class Room:
     """A box with a reflectance per surface, and windows; haze fills it evenly."""
 
+    sends_back: ClassVar[str] = "room"  # the source, in a reading, of what has bounced or was turned by the air
+
     name: str
     width_m: float
     depth_m: float
@@ -265,6 +269,8 @@ class Room:
 @dataclass(frozen=True)
 class Exterior:
     """Open ground under a sky; `width_m` and `depth_m` bound the part drawn on the plan."""
+
+    sends_back: ClassVar[str] = "ground"  # as a room's
 
     name: str
     width_m: float
@@ -653,6 +659,10 @@ class Setup:
         if len(names) != len(set(names)):
             twice = next(n for n in names if names.count(n) > 1)
             raise SceneError(f"{me}: lights, boards and frames must not share a name, got '{twice}' twice")
+        if taken := [name for name in names if name in RESERVED]:
+            raise SceneError(f"{me}: lights, boards and frames must not be named {', '.join(RESERVED)}, got '{taken[0]}'")
+        if "camera" in [part.name for kind in ("flag", "mark", "spot") for part in getattr(self, kind + "s")]:
+            raise SceneError(f"{me}: only the camera may be named 'camera', got a flag, mark or spot of that name")
         self._check_inside(me)
         self._check_names(me)
 

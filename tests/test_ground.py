@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import ground, lit
+from lightcalc import ground, lit, meter
 from lightcalc.fixtures import Beam
 from lightcalc.materials import Stuff
 from lightcalc.scene import Board, Camera, Exterior, Flag, Haze, Light, Mark, Setup, Sky, Sun, basis
@@ -72,6 +72,13 @@ def test_shade_is_taken_from_the_sky_not_from_the_lamps():
     assert day[-1] == pytest.approx(night[-1], rel=0.02)  # the squares are laid out anew for the flag's shade
     open_ground = flat_lx(yard(sun=Sun(180.0, 60.0, 60_000.0), sky=Sky(3_000.0, 3_000.0)), at, facing)
     assert day[names.index("sky")] < 0.8 * open_ground[-2]
+
+
+def test_readings_call_it_ground():
+    mark = Mark("face", (21.3, 15.3, 1.6), (21.3, 15.3, 0.0))
+    reading = meter.readings(yard(lights=(LANTERN,), marks=(mark,))).marks[0]
+    assert list(reading.by_source) == ["lantern", "ground"] and reading.by_source["ground"] > 0
+    assert reading.fill_lx == pytest.approx(reading.by_source["ground"])
 
 
 def test_ground_lights_a_board_from_below():

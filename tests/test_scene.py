@@ -193,6 +193,10 @@ WINDOW = Window("east", "right", 4.1, 0.9, 1.3, 1.2)
          "setup '1', mark 'face': at must be inside the 6.3 x 8.7 x 3.1 m room, got [3.2, 4.1, 3.2]"),
         (lambda: replace(SETUP, camera=replace(CAMERA, at=(-0.1, 1, 1))),
          "setup '1', camera: at must be inside the 6.3 x 8.7 x 3.1 m room, got [-0.1, 1.0, 1.0]"),
+        (lambda: replace(SETUP, lights=(replace(KEY, name="sun"),)),  # readings by source would show one of the two
+         "setup '1': lights, boards and frames must not be named sun, sky, room, ground, camera, got 'sun'"),
+        (lambda: replace(SETUP, marks=(replace(FACE, name="camera"),)),
+         "setup '1': only the camera may be named 'camera', got a flag, mark or spot of that name"),
         (lambda: replace(SETUP, place=Exterior("dyke", 40, 30), marks=(replace(FACE, at=(3, 4, -0.2)),)),
          "setup '1', mark 'face': at must be above the ground, got [3.0, 4.0, -0.2]"),
         (lambda: replace(SETUP, key=("sun",)), "setup '1': key must name its sources (key), got 'sun'"),
