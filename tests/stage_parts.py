@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from lightcalc.fixtures import Beam
+from lightcalc.mix import Mix
 from lightcalc.panels.stage import Engine
 from lightcalc.scene import (
     Camera,
@@ -65,6 +66,11 @@ class MarkRow:
     veil_cd_m2: float
     veil_stops: float
     veil_share: float
+    mix_kelvin: float = 3200.0
+
+    @property
+    def mix(self):
+        return Mix(self.mix_kelvin, 0.0)
 
 
 @dataclass(frozen=True)

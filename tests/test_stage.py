@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from stage_parts import Count, Quarters, loft
 
-from lightcalc import daylight, layers, lit, meter, shootfile, view
+from lightcalc import daylight, layers, lit, meter, noise, shootfile, view
 from lightcalc.panels import Stage
 from lightcalc.panels.stage import Engine, level_map, moved, shown_of, values_of
 from lightcalc.scene import Haze, Light, SceneError
@@ -300,6 +300,28 @@ def test_wrong_options_say_what_would_do(count, options, words):
 def test_a_stage_is_of_a_setup():
     with pytest.raises(ValueError, match="setup must be a scene.Setup, got str"):
         Stage("loft")
+
+
+def test_ladder_ends_where_the_noise_does_if_asked(count):
+    # DERIVED: the noise's floor under grey follows the ISO; the camera's own range, typed once, does not. The file keeps that.
+    plain, noisy = (Stage(loft(), engine=count.engine(), noise_range=asked) for asked in (False, True))
+    for stage in (plain, noisy):
+        under = [stage.shown["range"][0]]
+        for iso in (800, 12_800):
+            send(stage, move("camera", iso=iso))
+            under.append(stage.shown["range"][0])
+            wanted = noise.range_under_stops(stage.setup.camera) if stage is noisy else plain.setup.camera.range_under_stops
+            assert under[-1] == pytest.approx(-wanted) and stage.setup.camera.range_under_stops == loft().camera.range_under_stops
+        assert (under[1] < under[2] - 2) is (stage is noisy)
+
+
+def test_marks_say_their_colour():
+    # PINNED in form; the numbers are `mix`'s. A mark in the dark has none to say.
+    there = Stage(shootfile.load(shootfile.demo_path()).setup("3"), parts=("readings",))
+    assert there.shown["marks"][0]["colour"] == there.readings.marks[0].mix.words(there.setup.camera.balance_kelvin)
+    assert " K" in there.shown["marks"][0]["colour"]
+    dark = replace(there.readings.marks[0], mix_kelvin=math.nan)
+    assert shown_of(there.setup, replace(there.readings, marks=(dark,)))["marks"][0]["colour"] == ""
 
 
 # ---- history --------------------------------------------------------------------------------------------------

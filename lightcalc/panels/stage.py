@@ -64,6 +64,9 @@ class Stage(anywidget.AnyWidget):
         these two are taken.
     layers : bool, default False
         Put the veil at foreground, middle ground and background on the ladder (`engine.veils`).
+    noise_range : bool, default False
+        Shade the ladder down to where the noise at the camera's ISO drowns the light (`noise.range_under_stops`), not
+        down to the camera's own `range_under_stops`.
 
     Raises
     ------
@@ -89,12 +92,12 @@ class Stage(anywidget.AnyWidget):
 
     def __init__(
         self, setup, *, shoot_file=None, parts=PARTS, sliders=None, units="metric", snap_m=0.0,
-        draft_px=320, final_px=640, engine=None, clock=None, layers=False,
+        draft_px=320, final_px=640, engine=None, clock=None, layers=False, noise_range=False,
     ):  # fmt: skip
         _between("draft_px", draft_px, 16, 1920)
         _between("final_px", final_px, 16, 1920)
         px = {"draft": int(draft_px), "final": int(final_px)}
-        state = State(setup, engine=engine, px=px, clock=clock, shoot_file=shoot_file, layers=layers)
+        state = State(setup, engine=engine, px=px, clock=clock, shoot_file=shoot_file, layers=layers, noise_range=noise_range)
         self._open(state, parts, sliders, units, snap_m)
         state.renew("final")
 
@@ -270,7 +273,7 @@ class Stage(anywidget.AnyWidget):
     def show_readings(self):
         """Send the readings, in words."""
         size = {"size": self.shown.get("size", [0, 0])}
-        self.shown = size | shown_of(self.setup, self._state.readings, self._state.veils) | self._marks()
+        self.shown = size | shown_of(self._state.ranged(), self._state.readings, self._state.veils) | self._marks()
 
     def show_picture(self):
         """Send the picture, and at rest its levels; a page without it is spared them."""
@@ -329,7 +332,7 @@ class Stage(anywidget.AnyWidget):
             A PNG of plan, picture and ladder.
         """
         out = io.BytesIO()
-        figures.stage_twin(self.setup, self.readings, self.picture, units=self.units).savefig(out, format="png")
+        figures.stage_twin(self._state.ranged(), self.readings, self.picture, units=self.units).savefig(out, format="png")
         return out.getvalue()
 
 

@@ -51,15 +51,17 @@ class State:
         Where `save` writes.
     layers : bool
         Whether the veils are wanted.
+    noise_range : bool
+        Whether the ladder shows the range that the noise leaves.
     """
 
-    def __init__(self, setup, *, engine, px, clock, shoot_file, layers):
+    def __init__(self, setup, *, engine, px, clock, shoot_file, layers, noise_range):
         self.engine, self.px, self.clock, self.shoot_file = engine, px, clock, shoot_file
         self.now, self.past, self.future, self.gesture = Now(a_setup(setup)), [], [], None
         self.stages = weakref.WeakSet()
         self.notice, self.timer = "", None
         self.lit = self.readings = self.picture = None
-        self.layers, self.veils = layers, ()
+        self.layers, self.veils, self.noise_range = layers, (), noise_range
         self.last = {}  # the last light of each quality
         self.shown_at = {"readings": "", "picture": ""}
         self.picture_s = self.read_s = 0.0  # what the last final picture took, and the last draft's numbers
@@ -71,6 +73,14 @@ class State:
     def setup(self):
         """The setup as it stands."""
         return self.now.setup
+
+    def ranged(self):
+        """The setup with the camera's range that the ladder shades."""
+        if not self.noise_range:
+            return self.setup
+        from lightcalc.noise import with_own_range  # late, as in `Engine.default`
+
+        return with_own_range(self.setup)
 
     def values_now(self):
         """The numbers that the page draws, of the setup as it stands."""

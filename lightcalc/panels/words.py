@@ -70,7 +70,7 @@ def shown_of(setup, readings, veils=()):
     return {
         "exposure": _exposure(camera),
         "reference": _lux(readings.reference_lx),
-        "marks": [_mark(mark) for mark in readings.marks],
+        "marks": [_mark(mark, camera.balance_kelvin) for mark in readings.marks],
         "spots": [_spot(spot) for spot in readings.spots],
         "targets": [_target(target) for target in readings.targets],
         "ladder": [
@@ -96,7 +96,7 @@ def _exposure(camera):
     return f"T{ring_number(camera.t_stop):.3g}, ISO {camera.iso:.0f}, 1/{1.0 / camera.time_s:.4g} s, {camera.fps:.4g} fps{nd}"
 
 
-def _mark(mark):
+def _mark(mark, balance_kelvin):
     total = mark.illuminance_lx
     return {
         "name": mark.name,
@@ -108,6 +108,7 @@ def _mark(mark):
         "veil": stops_text(mark.veil_stops),
         "veil_share": _percent(mark.veil_share),
         "key": ", ".join(mark.key),
+        "colour": mark.mix.words(balance_kelvin) if math.isfinite(mark.mix_kelvin) else "",
         "sources": [
             {"name": name, "lux": _lux(lux), "share": _percent(lux / total if total > 0.0 else math.nan)}
             for name, lux in mark.by_source.items()

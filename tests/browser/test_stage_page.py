@@ -582,7 +582,8 @@ def test_the_table_shows_what_was_computed(page, stage):
         assert cells[1].replace("\N{MINUS SIGN}", "-") == f"{mark.level_stops:+.1f}" and cells[2] == f"{mark.ratio:.1f} : 1"
     page.page.get_by_role("button", name="packer", exact=True).click()
     row = page.text(".lc-sources span")
-    assert [words.split()[0] for words in row] == ["key", "soft", "room", "key:"]
+    assert [words.split()[0] for words in row] == ["key", "soft", "room", "key:", "colour:"]
+    assert row[-1] == f"colour: {stage.shown['marks'][0]['colour']}" and "3200 K" in row[-1]
 
 
 def test_targets_are_met_or_missed_in_words(page, stage):
