@@ -221,11 +221,17 @@ def clear_to(rig, x, y, z, tx, ty, tz, skip):
 
 
 @kernel
-def sheet_radiance(rig, x, y, z, vx, vy, vz):
-    """Light of boards, frames, sheers and sky openings that the haze at a point turns into direction v. [cd/m2]"""
+def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
+    """
+    Light of boards, frames, sheers and sky openings that the haze at a point turns into direction v. [cd/m2]
+
+    Of all of them, or with a `source` of 0 or more of that one alone.
+    """
     total = 0.0
     for sheet in range(rig.n_sheets):
         row = sheets_of(rig)[sheet]
+        if source >= 0 and row.source != source:
+            continue
         quad = row.quad
         ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
         bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
@@ -295,10 +301,24 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
                 radiance += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
             else:
                 radiance += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
-            radiance += sheet_radiance(rig, x, y, z, -dx, -dy, -dz) + patch_radiance(rig, x, y, z, -dx, -dy, -dz)
+            radiance += sheet_radiance(rig, -1, x, y, z, -dx, -dy, -dz) + patch_radiance(rig, x, y, z, -dx, -dy, -dz)
             total += radiance * (np.exp(-rig.extinction * low) - np.exp(-rig.extinction * high))
         out[k] = total
         before = max(before, here)
+
+
+@kernel
+def sheet_air(rigs, source, origin, ray, reach, steps):
+    """What one source's boards, frames, sheers or sky openings light up along a sight line, in so many even steps. [cd/m2]"""
+    rig, total = rigs[0], 0.0
+    for k in range(steps):
+        low, high = reach * k / steps, reach * (k + 1) / steps
+        t = 0.5 * (low + high)
+        radiance = sheet_radiance(
+            rig, source, origin[0] + t * ray[0], origin[1] + t * ray[1], origin[2] + t * ray[2], -ray[0], -ray[1], -ray[2]
+        )
+        total += radiance * (np.exp(-rig.extinction * low) - np.exp(-rig.extinction * high))
+    return total
 
 
 @kernel(parallel=True)

@@ -7,11 +7,13 @@ from dataclasses import asdict, dataclass
 import numpy as np
 
 from lightcalc.beams import SOFT, airlight, gauss_nodes
+from lightcalc.field import open_air, sheet_air
 from lightcalc.lit import light
 from lightcalc.mix import Mix, mark_mix
 from lightcalc.units import fc_from_lx, stops
-from lightcalc.view import GREY, sight_line
+from lightcalc.view import GREY, sight_line, soft_reach
 
+SHEET_STEPS = 24  # along a sight line, as `sight_line` takes
 
 
 @dataclass(frozen=True)
@@ -284,11 +286,22 @@ def _spot(setup, lit, spot):
 
 
 def _own_air(lit, line, ray, source):
-    """What a source's straight light adds to a sight line: its shafts, and an area lamp's light, which has no edges."""
-    cd_m2 = float(line.shafts_cd_m2[source])
-    if (lit.rig.lamps["source"][lit.rig.faces["lamp"]] == source).any():
-        origin, reach = np.array([lit.setup.camera.at], dtype=float), np.array([line.reach_m])
-        cd_m2 += float(airlight(lit.rig.row, SOFT, origin, np.array([ray]), reach, *gauss_nodes(32))[0, source])
+    """
+    What a source's straight light adds to a sight line: its shafts, and what has no edges, an area lamp's light or a sheet's.
+
+    The open sky's is its own and that of the open ground under it.
+    """
+    cd_m2, rig = float(line.shafts_cd_m2[source]), lit.rig
+    if rig.extinction <= 0:
+        return cd_m2
+    camera, ray = np.array(lit.setup.camera.at, dtype=float), np.ascontiguousarray(ray)
+    if (rig.sheets["source"] == source).any():
+        end_m = float(soft_reach(rig.row, camera, ray[None])[0])
+        cd_m2 += sheet_air(rig.row, source, camera, ray, min(line.reach_m, end_m), SHEET_STEPS)
+    if source == rig.sky_source and not rig.enclosed:
+        cd_m2 += float(open_air(rig.row, ray[None])[0] * (1.0 - line.transmittance))
+    if (rig.lamps["source"][rig.faces["lamp"]] == source).any():
+        cd_m2 += float(airlight(rig.row, SOFT, camera[None], ray[None], np.array([line.reach_m]), *gauss_nodes(32))[0, source])
     return cd_m2
 
 

@@ -193,6 +193,26 @@ def test_beam_over_of_an_area_lamp():
     assert with_.spots[1].beam_over_stops == pytest.approx(measured, abs=0.03)
 
 
+def test_beam_over_of_a_board_and_of_the_sky():
+    # INDEPENDENT: as above; the board is made black, the sky put out. Both light the air softly, from one side.
+    def read(reflectance=0.85, zenith_cd_m2=150.0):
+        card = Board("card", (1.6, 3.9, 1.6), (4.6, 3.4, 1.6), 1.2, 1.2, Stuff(name="card", reflectance=reflectance, back=0.0))
+        spot = Light("spot", (5.4, 2.4, 1.8), card.at, Beam(peak_cd=20_000, beam_deg=12, field_deg=18))
+        window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4)
+        return meter.readings(
+            setup(
+                loft(window), camera=METERED, lights=(spot, lamp("bulb", (1.2, 2.4, 2.2), 200.0)), boards=(card,),
+                sky=Sky(zenith_cd_m2, 0.5 * zenith_cd_m2),
+                spots=(Spot("card", (2.3, 3.7, 1.6), "card"), Spot("sky", (5.4, 3.0, 1.5), "sky")), haze=Haze(0.003, 0.6),
+            )
+        ).spots  # fmt: skip
+
+    for k, without in enumerate((read(reflectance=0.0), read(zenith_cd_m2=0.0))):
+        spot = read()[k]
+        assert spot.beam_over_stops > 0.3
+        assert spot.beam_over_stops == pytest.approx(np.log2(spot.luminance_cd_m2 / without[k].luminance_cd_m2), abs=0.05), spot.name
+
+
 def test_the_veil_is_what_a_black_thing_at_the_mark_would_show():
     # INDEPENDENT: a black board is hung just behind the mark and read with the spot meter: all it shows is veil.
     scene = setup(camera=METERED, lights=(KEY, FILL), marks=(FACE,), spots=(Spot("black", AT),), haze=Haze(0.04, 0.6))
