@@ -50,6 +50,8 @@ from lightcalc.rig import (
 
 TAU = 2.0 * np.pi
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
+FAR_CELLS = 16.0  # a cell of a sheet whose distance squared is so many times its area is a few points, to 1e-4
+GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
 FEW = np.array(np.polynomial.legendre.leggauss(3))  # nodes and weights: within 0.001 stop for light through panes
 _NODES = {n: tuple(np.polynomial.legendre.leggauss(n)) for n in (4, 6, 8, 16, 32, 64)}
 
@@ -312,6 +314,43 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
 
 
 @kernel
+def _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome):
+    """What a receptor takes of an even rectangle, all of it over its horizon: mean of four Gauss points, per area. [1/m2]"""
+    total = 0.0
+    for i in range(-1, 2, 2):
+        for j in range(-1, 2, 2):
+            p, q = i * GAUSS, j * GAUSS
+            x = ux + p * (poly[1, 0] - poly[0, 0]) + q * (poly[3, 0] - poly[0, 0])
+            y = uy + p * (poly[1, 1] - poly[0, 1]) + q * (poly[3, 1] - poly[0, 1])
+            z = uz + p * (poly[1, 2] - poly[0, 2]) + q * (poly[3, 2] - poly[0, 2])
+            d2 = x * x + y * y + z * z
+            over = x * nx + y * ny + z * nz
+            take = 0.5 * (np.sqrt(d2) + over) if dome else over
+            total -= (qx * x + qy * y + qz * z) * take / (4.0 * d2 * d2)
+    return total
+
+
+@kernel
+def _may_hide(rig, sheet, x, y, z, skip):
+    """Whether a stop, not the sheet's own, may stand between a receptor and any of a sheet."""
+    row = sheets_of(rig)[sheet]
+    mx, my, mz = 0.5 * (row.quad[0, 0] + row.quad[2, 0]), 0.5 * (row.quad[0, 1] + row.quad[2, 1]), 0.5 * (row.quad[0, 2] + row.quad[2, 2])
+    wide = np.sqrt((row.quad[0, 0] - mx) ** 2 + (row.quad[0, 1] - my) ** 2 + (row.quad[0, 2] - mz) ** 2)
+    mx, my, mz = mx - x, my - y, mz - z
+    far2 = max(mx * mx + my * my + mz * mz, 1e-12)
+    for stop in range(rig.n_stops):
+        if stop == row.stop or stop == skip:
+            continue
+        # a stop whose ball keeps clear of the tube about the line to the sheet hides none of it
+        middle, radius = stops_of(rig)[stop].middle, stops_of(rig)[stop].radius + wide
+        sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
+        along = min(max((sx * mx + sy * my + sz * mz) / far2, 0.0), 1.0)
+        if (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 <= radius * radius:
+            return True
+    return False
+
+
+@kernel
 def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Add what boards, frames, sheers and sky openings send to a receptor into `out` by source. [lx]"""
     for sheet in range(rig.n_sheets):
@@ -337,11 +376,23 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
         if vx * vx + vy * vy + vz * vz > sheets_of(rig)[sheet].reach ** 2:
             lux = _polygon_light(rig, quad, 4, sheet, mean * sheets_of(rig)[sheet].fill, x, y, z, nx, ny, nz, dome, work, skip_stop)
         else:
+            free = not sheets_of(rig)[sheet].sky and not _may_hide(rig, sheet, x, y, z, skip_stop)
+            size = np.sqrt(qx * qx + qy * qy + qz * qz)
+            area, edge = size * sheets_of(rig)[sheet].fill / count, np.sqrt(ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / np.sqrt(count)
             for cell in range(first, first + count):
-                if cells_of(rig)[cell].luminance > 0.0:
-                    lux += _polygon_light(
-                        rig, cells_of(rig)[cell].quad, 4, sheet, cells_of(rig)[cell].luminance, x, y, z, nx, ny, nz, dome, work, skip_stop
-                    )
+                luminance, poly = cells_of(rig)[cell].luminance, cells_of(rig)[cell].quad
+                if luminance <= 0.0:
+                    continue
+                ux = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0]) - x
+                uy = 0.25 * (poly[0, 1] + poly[1, 1] + poly[2, 1] + poly[3, 1]) - y
+                uz = 0.25 * (poly[0, 2] + poly[1, 2] + poly[2, 2] + poly[3, 2]) - z
+                d2, over = ux * ux + uy * uy + uz * uz, ux * nx + uy * ny + uz * nz
+                if free and d2 > FAR_CELLS * area and (dome or abs(over) > edge):  # small, and wholly over the horizon or under
+                    if dome or over > 0.0:
+                        taken = _small_cell(poly, ux, uy, uz, qx / size, qy / size, qz / size, nx, ny, nz, dome)
+                        lux += luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
+                else:
+                    lux += _polygon_light(rig, poly, 4, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip_stop)
         out[sheets_of(rig)[sheet].source] += lux
 
 

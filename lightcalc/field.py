@@ -13,6 +13,7 @@ import numpy as np
 from numba import prange
 
 from lightcalc.beams import (
+    FAR_CELLS,
     SHARP,
     SOFT,
     face_light,
@@ -245,8 +246,10 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
         if mean <= 0.0:
             continue
         wx, wy, wz = wx - 0.5 * (ax + bx), wy - 0.5 * (ay + by), wz - 0.5 * (az + bz)
-        whole = wx * wx + wy * wy + wz * wz > row.reach * row.reach
+        whole = wx * wx + wy * wy + wz * wz > 0.25 * row.reach * row.reach  # the air is no mark: half as near will do
         first, count = (row.first, 1) if whole else (row.first, row.cells)
+        size = np.sqrt(qx * qx + qy * qy + qz * qz)
+        area = size * row.fill / row.cells
         for cell in range(first, first + count):
             luminance = mean / row.cells * row.fill if whole else cells_of(rig)[cell].luminance
             poly = quad if whole else cells_of(rig)[cell].quad
@@ -262,8 +265,13 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
                 luminance *= rig.sky[1] + (rig.sky[0] - rig.sky[1]) * rise if rise > 0.0 else rig.ground_luminance
             turned = lookup(rig.phase, (ux * vx + uy * vy + uz * vz) / d)
             share = clear_to(rig, x, y, z, mx, my, mz, row.stop)
-            if share > 0.0:
-                total += luminance * share * solid_angle(poly, 4, x, y, z) * turned * np.exp(-rig.extinction * d)
+            if share <= 0.0:
+                continue
+            if not whole and d * d > FAR_CELLS * area:
+                seen = area * (qx * ux + qy * uy + qz * uz) / (size * d * d * d)
+            else:
+                seen = solid_angle(poly, 4, x, y, z)
+            total += luminance * share * seen * turned * np.exp(-rig.extinction * d)
     return total
 
 

@@ -552,7 +552,9 @@ class _Layout:
                 stop["front"] = stop["back"] = part.reflectance
             else:
                 source = self.names.index(part.name)
-                across, along = (int(np.clip(np.ceil(s / 0.35), 2, 8)) for s in (part.width_m, part.height_m))
+                dark = part in setup.boards and part.stuff.reflectance < 0.1
+                cell = 0.35 if dark else min(0.35, 0.25 * self._pool_m(part))
+                across, along = (int(np.clip(np.ceil(s / cell), 2, 8 if cell == 0.35 else 12)) for s in (part.width_m, part.height_m))
                 cells = split(quad, across, along)
                 stop.update(across=across, along=along)
                 front = self._sheet(quad, cells, source, index)
@@ -565,6 +567,18 @@ class _Layout:
                     stop.update(passes=part.diffusion.direct, diffuse=part.diffusion.diffuse)
                 stop["sheet"] = (front, back)
             self.stops.append(stop)
+
+    def _pool_m(self, sheet):
+        """How wide the smallest pool of light is that a lamp throws onto a board or frame. [m]"""
+        pools = [np.inf]
+        for light in self.setup.lights:
+            beam = np.radians(getattr(light.distribution, "beam_deg", 180.0)) / 2
+            away = np.subtract(sheet.at, light.at)
+            throw = np.linalg.norm(away)
+            off = np.arccos(np.clip(away @ basis(light.at, light.aim)[2] / throw, -1, 1))
+            if off < beam + np.arctan2(np.hypot(sheet.width_m, sheet.height_m) / 2, throw) and beam < np.pi / 3:
+                pools.append(2 * throw * np.tan(beam) + max(light.face_width_m, light.face_height_m))
+        return max(min(pools), 0.05)
 
     # -- lights -----------------------------------------------------------------------------------
 
