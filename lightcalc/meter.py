@@ -287,15 +287,17 @@ def _spot(setup, lit, spot):
 
 def _own_air(lit, line, ray, source):
     """
-    What a source's straight light adds to a sight line: its shafts, and what has no edges, an area lamp's light or a sheet's.
+    What a source's straight light adds to a sight line: its shafts, and what has no edges, an area lamp's, a board's, the sky's.
 
-    The open sky's is its own and that of the open ground under it.
+    What a lamp or the sun sends through cloth is no beam any more, and is left with the background. The open sky's is its own
+    and that of the open ground under it.
     """
     cd_m2, rig = float(line.shafts_cd_m2[source]), lit.rig
     if rig.extinction <= 0:
         return cd_m2
     camera, ray = np.array(lit.setup.camera.at, dtype=float), np.ascontiguousarray(ray)
-    if (rig.sheets["source"] == source).any():
+    sheets = {part.name for part in lit.setup.boards + lit.setup.frames} | {"sky"}
+    if lit.setup.source_names[source] in sheets and (rig.sheets["source"] == source).any():
         end_m = float(soft_reach(rig.row, camera, ray[None])[0])
         cd_m2 += sheet_air(rig.row, source, camera, ray, min(line.reach_m, end_m), SHEET_STEPS)
     if source == rig.sky_source and not rig.enclosed:
