@@ -160,6 +160,15 @@ def _cut_to_shadow(quad, poly, count, x, y, z, planes, out, spare):
 
 
 @kernel
+def _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
+    """Whether a stop's ball keeps clear of the tube, so wide, about the way m from a receptor: it hides nothing there."""
+    middle, radius = stops_of(rig)[stop].middle, stops_of(rig)[stop].radius + wide
+    sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
+    along = min(max((sx * mx + sy * my + sz * mz) / max(mx * mx + my * my + mz * mz, 1e-12), 0.0), 1.0)
+    return (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius
+
+
+@kernel
 def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
     """
     How much of a polygon's received share the stops take away.
@@ -176,19 +185,14 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
     for k in range(count):
         wide = max(wide, (poly[k, 0] - mx) ** 2 + (poly[k, 1] - my) ** 2 + (poly[k, 2] - mz) ** 2)
     mx, my, mz, wide = mx - x, my - y, mz - z, np.sqrt(wide)
-    far2 = max(mx * mx + my * my + mz * mz, 1e-12)
     planes, a, b, spare, c = work[3, :5, :], work[0, :, :3], work[1, :, :3], work[2, :, :3], work[6, :, :3]
     for stop in range(rig.n_stops):
         if stop == self_stop or stop == skip:
             continue
-        # a stop whose ball keeps clear of the tube about the line to the polygon hides none of it
-        middle, radius = stops_of(rig)[stop].middle, stops_of(rig)[stop].radius + wide
-        sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
-        along = min(max((sx * mx + sy * my + sz * mz) / far2, 0.0), 1.0)
-        if (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius:
+        if _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
             continue
-        normal, across = stops_of(rig)[stop].normal, False
-        side = normal[0] * sx + normal[1] * sy + normal[2] * sz
+        normal, middle, across = stops_of(rig)[stop].normal, stops_of(rig)[stop].middle, False
+        side = normal[0] * (middle[0] - x) + normal[1] * (middle[1] - y) + normal[2] * (middle[2] - z)
         for k in range(count):
             there = normal[0] * (poly[k, 0] - x) + normal[1] * (poly[k, 1] - y) + normal[2] * (poly[k, 2] - z)
             across = across or (there - side) * side > 0.0
@@ -336,16 +340,8 @@ def _may_hide(rig, sheet, x, y, z, skip):
     row = sheets_of(rig)[sheet]
     mx, my, mz = 0.5 * (row.quad[0, 0] + row.quad[2, 0]), 0.5 * (row.quad[0, 1] + row.quad[2, 1]), 0.5 * (row.quad[0, 2] + row.quad[2, 2])
     wide = np.sqrt((row.quad[0, 0] - mx) ** 2 + (row.quad[0, 1] - my) ** 2 + (row.quad[0, 2] - mz) ** 2)
-    mx, my, mz = mx - x, my - y, mz - z
-    far2 = max(mx * mx + my * my + mz * mz, 1e-12)
     for stop in range(rig.n_stops):
-        if stop == row.stop or stop == skip:
-            continue
-        # a stop whose ball keeps clear of the tube about the line to the sheet hides none of it
-        middle, radius = stops_of(rig)[stop].middle, stops_of(rig)[stop].radius + wide
-        sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
-        along = min(max((sx * mx + sy * my + sz * mz) / far2, 0.0), 1.0)
-        if (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 <= radius * radius:
+        if stop != row.stop and stop != skip and not _keeps_clear(rig, stop, x, y, z, mx - x, my - y, mz - z, wide):
             return True
     return False
 

@@ -50,7 +50,7 @@ from lightcalc.surfaces import in_air_cells, meet_wall, wall_normal, window_at
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
-OPEN_STEP_M = 1.0  # and near lamps and boards in steps no longer than this
+OPEN_STEP_M, OPEN_STEPS = 1.0, 50  # and near lamps and boards in steps of this, or that many to the air's width and depth
 
 
 @kernel
@@ -246,7 +246,7 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
         if mean <= 0.0:
             continue
         wx, wy, wz = wx - 0.5 * (ax + bx), wy - 0.5 * (ay + by), wz - 0.5 * (az + bz)
-        whole = wx * wx + wy * wy + wz * wz > 0.25 * row.reach * row.reach  # the air is no mark: half as near will do
+        whole = wx * wx + wy * wy + wz * wz > row.reach * row.reach
         first, count = (row.first, 1) if whole else (row.first, row.cells)
         size = np.sqrt(qx * qx + qy * qy + qz * qz)
         area = size * row.fill / row.cells
@@ -281,17 +281,18 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
     Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
 
     With `gather` the halo round the shafts comes from its points, else from its harmonics; without `lamps` the light
-    straight from area lamps is left out. In the open only the cells of the air count, in steps of OPEN_STEP_M or less; what
+    straight from area lamps is left out. In the open only the cells of the air count, in steps of about OPEN_STEP_M; what
     sky and open ground light, `open_radiance`, is not in it. `out[k]` becomes the luminance gathered up to `stops_m[k]`
     metres. [cd/m2]
     """
     total, before, near, far = 0.0, 0.0, 0.0, np.inf
     if not rig.enclosed:
         near, far = in_air_cells(rig, ox, oy, oz, dx, dy, dz)
+    step = max(OPEN_STEP_M, (rig.air_size[0] + rig.air_size[1]) / OPEN_STEPS)
     for k in range(stops_m.shape[0]):
         here = min(max(stops_m[k], near), far)
         before = max(before, near)
-        pieces = 1 if rig.enclosed else int((here - before) / OPEN_STEP_M) + 1
+        pieces = 1 if rig.enclosed else int((here - before) / step) + 1
         for piece in range(pieces):
             if here <= before:
                 break
@@ -707,7 +708,7 @@ def halo_plan(rig, points):
     w, d, h = rig.air_size
     chord = 2 * w * d * h / (w * d + w * h + d * h)  # 4 V / A, the mean way through a box
     bundled = (1 - np.exp(-rig.extinction * chord)) * phase_moments(rig.phase)[ORDERS]
-    turns, points = (2, 8 * points) if bundled > 0.2 and points > 500 else (1, points)
+    turns, points = (2, 8 * points) if bundled > 0.2 else (1, points)
     wide = 0.8 if turns == 2 else 0.3  # narrow lobes want more blur; held against the reference rooms
     core = min(wide * (768 / points) ** (1 / 3), 0.43)
     return turns, points, core

@@ -20,9 +20,9 @@ from lightcalc.rig import FIGURE_SPOTS, PATCH, TERMS, figures_of, patches_of, wa
 
 ROOTS = 6  # squares along each side before any is split
 WIDER = 3.0  # how far they reach, in sides of the ground that the plan shows
-MOST_SQUARES = 6_000
+MOST_SQUARES = 6_000  # no more are split then
 AIR_M = 8.0  # how far round lamps and boards the air's cells go
-GLOW_FINER = 3
+GLOW_FINER = 3  # cells of glow along each side of the ground under it, for one of a wall
 SPOTS_AROUND, SPOT_BELOW = 16, np.sin(np.radians([12.0, 30.0, 55.0]))  # directions from a head that are told apart
 SPOT_CORE2 = 0.01  # keeps feet from standing in a spot [m2]
 SHALLOW = 0.05  # sine of the sun's height under which shades are too long to follow
