@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawn_words import new_axes
 from matplotlib.figure import Figure
 
 from lightcalc import figures, haze, shootfile, sweep
@@ -103,3 +104,15 @@ def test_a_walk_out_of_the_room_is_refused():
         sweep.beam_map(loft, [0.05], [0.0], beam="beam", camera_m=40.0)
     with pytest.raises(ValueError, match="beam must be one of beam, got 'far wall'"):
         sweep.beam_map(loft, [0.05], [0.0], beam="far wall")
+
+
+def test_the_map_draws_a_line_an_angle_and_a_panel_a_room():
+    found = sweep.BeamMap(np.array([10.0, 90.0]), np.array([0.01, 0.1]), np.array([[3.0, 4.0], [0.5, 0.2]]))
+    axes = [new_axes(4, 3, (0.15, 0.2, 0.8, 0.7)) for _ in range(2)]
+    figures.beam_map(axes, {"dark": found, "white": found})
+    for ax, name in zip(axes, ("dark", "white")):
+        assert ax.get_title() == name and "(1/m)" in ax.get_xlabel()
+        assert [line.get_ydata().tolist() for line in ax.lines] == [[3.0, 4.0], [0.5, 0.2]]
+        assert len({(line.get_linestyle(), line.get_marker(), line.get_color()) for line in ax.lines}) == 2
+    assert "(stops)" in axes[0].get_ylabel()
+    assert [text.get_text() for text in axes[0].get_legend().get_texts()] == ["10°", "90°"]
