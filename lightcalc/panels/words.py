@@ -108,7 +108,7 @@ def _mark(mark, balance_kelvin):
         "veil": stops_text(mark.veil_stops),
         "veil_share": _percent(mark.veil_share),
         "key": ", ".join(mark.key),
-        "colour": mark.mix.words(balance_kelvin) if math.isfinite(mark.mix_kelvin) else "",
+        "colour": mark.mix.words(balance_kelvin).replace("-", "\N{MINUS SIGN}") if math.isfinite(mark.mix_kelvin) else "",
         "sources": [
             {"name": name, "lux": _lux(lux), "share": _percent(lux / total if total > 0.0 else math.nan)}
             for name, lux in mark.by_source.items()
