@@ -38,7 +38,7 @@ def off_the_ground_lx(light, at, facing, reflectance, half_m=25.0, n=2500):
 @pytest.mark.parametrize("facing", [(-1.0, -0.4, -0.3), (1.0, 0.4, 0.3), (0.0, 0.0, -1.0)])
 def test_a_lanterns_light_comes_back_off_the_ground(width_m, facing, quality, within):
     # INDEPENDENT: a sum over 2 cm squares, which knows the two inverse squares and Lambert's law. It must not matter how
-    # much ground the plan shows: on 24 x 24 even cells of 100 x 80 m the shade side read less than half of this.
+    # much ground the plan shows: on 24 x 24 even cells of 100 x 80 m the lit side read a quarter of this, the shade side twice.
     light = Light("lantern", (width_m / 2 - 0.35, 10.3, 1.1), (width_m / 2 + 1.3, 10.3, 1.1), LANTERN.distribution)
     at = (width_m / 2 + 1.15, 10.9, 1.6)
     bounced = flat_lx(yard(width_m, width_m * 0.8, lights=(light,)), at, facing, quality)[-1]
