@@ -181,7 +181,8 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
             rig, table, particles=particles, tally_cells=cells, air_cell_m=air_cell_m, halo_points=halo_points
         )
         rig = rig.replace(walls_lx=walls * cells**2 / np.prod(rig.air_size[:2]))  # of the six only the ground is lit
-    rig = rig.replace(patches=_patches(rig, *_squares(rig, fine), samples))
+    if rig.reflectance[4] > 0.0:
+        rig = rig.replace(patches=_patches(rig, *_squares(rig, fine), samples))
     return _onto_figures_and_flags(_onto_sheets(rig, sheets))
 
 

@@ -96,6 +96,7 @@ class Lit:
                 ).sum(axis=1)  # fmt: skip
             glow_rays = self.quality.soft_rays // 4
             lux[:, -1] += field.glow_to_points(air.row, points, normals, dome, glow_rays, nodes, weights).sum(axis=1)
+            lux[:, -1] = np.maximum(lux[:, -1], 0.0)  # where next to nothing comes, harmonics of the air may swing below it
         return lux
 
     def pixel_ray(self, u, v):

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -5,7 +7,7 @@ from lightcalc import ground, lit, meter
 from lightcalc.fixtures import Beam
 from lightcalc.materials import Stuff
 from lightcalc.scene import Board, Camera, Exterior, Flag, Haze, Light, Mark, Setup, Sky, Sun, basis
-from lightcalc.view import sight_line
+from lightcalc.view import picture, sight_line
 
 CAMERA = Camera((20.0, 4.0, 1.6), (20.0, 15.0, 1.2))
 LANTERN = Light("lantern", (19.65, 15.3, 1.1), (21.3, 15.3, 1.1), Beam(peak_cd=60, beam_deg=150, field_deg=175))
@@ -109,6 +111,20 @@ def test_drawn_figure_shows_the_light_that_its_mark_reads():
 @pytest.mark.parametrize("setup", [yard(), yard(reflectance=0.0, lights=(LANTERN,)), yard(sky=Sky(100.0, 100.0))])
 def test_even_ground_needs_no_squares(setup):
     assert not len(lit.light(setup).rig.patches)
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("reflectance", [0.0, 0.3])
+def test_haze_over_black_ground_and_a_lamp_far_away(reflectance):
+    # DERIVED: no source gives less than nothing, nor anything that is no number.
+    moon = Light("moon", (900, 900, 400), (20, 12, 0), Beam(peak_cd=1e7, beam_deg=10, field_deg=20))
+    white = Board("white", (22.0, 12.0, 1.4), (20.0, 12.0, 1.4), 1.2, 1.2, Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.05))
+    for lights in ((moon,), (LANTERN,)):
+        setup = replace(yard(reflectance=reflectance, lights=lights, boards=(white,)), haze=Haze(0.05, g=0.75))
+        light = lit.light(setup, "draft")
+        lux = light.illuminance_lx([(20, 12, 1.6), (20, 12, 1.6)], [(0, -1, 0), (0, 0, 1)])
+        seen = picture(setup, width=64, lit=light).luminance_cd_m2
+        assert (lux >= 0).all() and np.isfinite(lux).all() and (seen >= 0).all() and np.isfinite(seen).all()
 
 
 def test_squares_stay_bounded():
