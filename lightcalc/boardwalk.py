@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightcalc import beams, bounce, falloff, field
+from lightcalc import bounce, falloff
 from lightcalc.lit import Lit, light
 from lightcalc.meter import readings
 from lightcalc.scene import Mark, Setup, basis, rectangle_corners
@@ -324,12 +324,8 @@ def white_board_lx(case, sheets):
 
 def _falls_on_lx(lit, points, normals):
     """Illuminance on flat patches, any leading shape: sources, surfaces, but not the air. [lx]"""
-    shape = points.shape[:-1]
-    points, normals = (np.ascontiguousarray(a.reshape(-1, 3), dtype=float) for a in (points, normals))
-    normals /= np.linalg.norm(normals, axis=1)[:, None]
-    flat = np.zeros(len(points), dtype=np.bool_)
-    lux = beams.straight(lit.rig.row, points, normals, flat, np.full(len(points), -1)).sum(axis=1)
-    return (lux + field.surfaces_to_points(lit.rig.row, points, normals, flat)).reshape(shape)
+    lux = lit.illuminance_lx(points.reshape(-1, 3), normals.reshape(-1, 3), air=False)
+    return lux.sum(axis=1).reshape(points.shape[:-1])
 
 
 def _patches(sheet):

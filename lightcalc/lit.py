@@ -60,7 +60,7 @@ class Lit:
     rig: Rig
     quality: Quality
 
-    def illuminance_lx(self, points, normals, dome=False):
+    def illuminance_lx(self, points, normals, dome=False, *, air=True):
         """
         Illuminance at receptors, by source. [lx]
 
@@ -70,6 +70,8 @@ class Lit:
             Places [m] and the ways the receptors face.
         dome : bool or array (n,)
             Dome receptors, weight (1 + cos) / 2; else flat.
+        air : bool, default True
+            Count what the lit haze sends; without it, what it takes is counted all the same.
 
         Returns
         -------
@@ -87,15 +89,15 @@ class Lit:
             added, shade = ground.ground_to_points(self.rig.row, points, normals, dome).T
             lux[:, -1] += added
             lux[:, self.rig.sky_source] = np.maximum(lux[:, self.rig.sky_source] + shade, 0.0)  # the last, without a sky
-        if self.rig.extinction > 0:
-            air = ground.local(self.rig)
+        if air and self.rig.extinction > 0:
+            local = ground.local(self.rig)
             nodes, weights = beams.gauss_nodes(self.quality.nodes)
             for soft, rays in ((False, self.quality.rays), (True, self.quality.soft_rays)):
                 lux[:, -1] += field.air_to_points(
-                    air.row, points, normals, dome, field.even_directions(rays), soft, self.quality.slices // 2, nodes, weights,
+                    local.row, points, normals, dome, field.even_directions(rays), soft, self.quality.slices // 2, nodes, weights,
                 ).sum(axis=1)  # fmt: skip
             glow_rays = self.quality.soft_rays // 4
-            lux[:, -1] += field.glow_to_points(air.row, points, normals, dome, glow_rays, nodes, weights).sum(axis=1)
+            lux[:, -1] += field.glow_to_points(local.row, points, normals, dome, glow_rays, nodes, weights).sum(axis=1)
             lux[:, -1] = np.maximum(lux[:, -1], 0.0)  # where next to nothing comes, harmonics of the air may swing below it
         return lux
 

@@ -139,9 +139,11 @@ TABLES = dict(
     windows=WINDOW,
     figures=FIGURE,
     candelas=np.dtype(REAL),  # (tables, planes about the axis, half-sine angles) candela per unit scale
-    walls_lx=np.dtype(REAL),  # (6, N, N) illuminance from sheets, sky openings and everything bounced
+    # (6, N, N) illuminance from sheets, sky openings and everything bounced; out of doors [4] alone: what the air sends
+    # to the ground under its cells
+    walls_lx=np.dtype(REAL),
     walls_cd_m2=np.dtype(REAL),  # (6, N, N) luminance that leaves, lamps' light included
-    patches=PATCH,  # the same in larger pieces, for the air
+    patches=PATCH,  # the same in larger pieces, for the air; out of doors what differs from open ground, for everything
     fresh=np.dtype(REAL),  # (nx, ny, nz, TERMS) light on its way from a surface, as spherical harmonics of its travel
     air=np.dtype(REAL),  # the same of light that bounced and was turned since
     halo=np.dtype(REAL),  # the same of light straight from lamps, turned once by the haze

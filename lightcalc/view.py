@@ -206,7 +206,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
                 lx = lux.sum() + cells_of(rig)[_cell_seen(rig, row.sheet[0] if side > 0 else row.sheet[1], px, py, pz)].bounced
             else:
                 lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
-                lx += row.ground[0] if side > 0 else row.ground[1]
+                lx = max(lx + (row.ground[0] if side > 0 else row.ground[1]), 0.0)
             luminance += through * reflect / np.pi * lx
             break
         if figure >= 0:

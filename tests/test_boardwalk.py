@@ -7,9 +7,10 @@ import pytest
 from scipy.integrate import dblquad
 
 from lightcalc import boardwalk, bounce
+from lightcalc.fixtures import Beam
 from lightcalc.materials import Stuff
 from lightcalc.meter import readings
-from lightcalc.scene import Board, Camera, Exterior, Mark, SceneError, Setup, Sky, Sun, basis, rectangle_corners
+from lightcalc.scene import Board, Camera, Exterior, Light, Mark, SceneError, Setup, Sky, Sun, basis, rectangle_corners
 
 WHITE = Stuff(name="white", reflectance=0.85)
 BLACK_GROUND = Exterior("pan", 30.0, 30.0, ground=0.0)
@@ -133,6 +134,22 @@ def test_white_board_is_what_the_engine_reads():
         case = boardwalk.board_case(setup, board="board", mark="face")
         got = boardwalk.white_board_lx(case, [setup.part("board")])[0] * 0.85
         assert got == pytest.approx(readings(setup).marks[0].by_source["board"], rel=0.01)
+
+
+def test_a_board_that_only_the_ground_lights():
+    # INDEPENDENT of the engine's cells, as above. The lamp stands behind the board and lights the ground before it: 3 %, for the
+    # pool lies nearer to the lower patches.
+    light = Light("work light", (15.0, 19.0, 7.0), (15.0, 15.8, 0.0), Beam(peak_cd=9_000, beam_deg=12, field_deg=18))
+    board = replace(SETUP.boards[0], at=(15.0, 17.9, 1.2), aim=(15.0, 15.0, 1.2), stuff=replace(WHITE, back=0.0))
+    mark = replace(MARK, at=(15.0, 15.5, 1.5), aim=(15.0, 17.9, 1.2))
+    setup = replace(
+        SETUP, place=Exterior("pan", 30.0, 30.0, ground=0.4), sun=None, sky=None, lights=(light,), boards=(board,), marks=(mark,), key=()
+    )
+    reading = readings(setup).marks[0]
+    case = boardwalk.board_case(setup, board="board", mark="face")
+    got = boardwalk.white_board_lx(case, [board])[0] * 0.85
+    assert case.bare.illuminance_lx([board.at], [(0.0, -1.0, 0.0)])[0, 0] == 0.0 and reading.by_source["board"] > 0.1
+    assert got == pytest.approx(reading.by_source["board"], rel=0.03)
 
 
 def test_a_mark_behind_the_board_gets_nothing():

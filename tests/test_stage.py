@@ -318,7 +318,7 @@ def test_ladder_ends_where_the_noise_does_if_asked(count):
 def test_marks_say_their_colour():
     # PINNED in form; the numbers are `mix`'s. A mark in the dark has none to say.
     there = Stage(shootfile.load(shootfile.demo_path()).setup("3"), parts=("readings",))
-    assert there.shown["marks"][0]["colour"] .replace("\N{MINUS SIGN}", "-") == (
+    assert there.shown["marks"][0]["colour"].replace("\N{MINUS SIGN}", "-") == (
         there.readings.marks[0].mix.words(there.setup.camera.balance_kelvin)
     )
     assert " K" in there.shown["marks"][0]["colour"]
