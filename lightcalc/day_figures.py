@@ -115,7 +115,8 @@ def window_sun(plan_ax, side_ax, setup, stops, *, units="metric", size=7.0):
     """
     along = "x" if _on_side(setup, stops) else "y"
     bare = replace(setup, lights=(), boards=(), flags=(), frames=(), spots=(), targets=(), key=(), sun=None)
-    plan(plan_ax, bare, units=units, dimensions=False, size=size)
+    ends = [(patch.corners_m.min(axis=0)[:2], patch.corners_m.max(axis=0)[:2]) for stop in stops for patch in stop.patches]
+    plan(plan_ax, bare, units=units, dimensions=False, size=size, clear=ends)
     elevation(side_ax, bare, along=along, units=units, size=size)
     for ax, axes in ((plan_ax, [0, 1]), (side_ax, [0 if along == "x" else 1, 2])):
         for k, stop in enumerate(stops):

@@ -29,7 +29,7 @@ def plan_size_m(setup):
     return high - low
 
 
-def plan(ax, setup, *, units="metric", dimensions=True, scale=None, readings=None, size=7.0):
+def plan(ax, setup, *, units="metric", dimensions=True, scale=None, readings=None, size=7.0, clear=()):
     """
     The setup from above, to scale, onto a given axes.
 
@@ -49,6 +49,8 @@ def plan(ax, setup, *, units="metric", dimensions=True, scale=None, readings=Non
         Says which source is key where the setup does not.
     size : float, default 7
         Type size. [pt]
+    clear : sequence of (low, high), optional
+        Corners of upright rectangles that words had better not lie on, x and y each. [m]
 
     Returns
     -------
@@ -68,6 +70,8 @@ def plan(ax, setup, *, units="metric", dimensions=True, scale=None, readings=Non
     """
     sketch = Sketch(ax, setup, (0, 1), units, size, scale, outer_px=34)
     sketch.grid(("x", "y"))
+    for (x0, y0), (x1, y1) in clear:
+        sketch.words.avoid_area([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
     place = setup.place
     _room_plan(sketch, place) if isinstance(place, Room) else _ground_plan(sketch, place)
     places = sketch.everything()

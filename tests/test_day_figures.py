@@ -70,6 +70,22 @@ def test_patches_on_plan_and_elevation_are_those_of_the_sun():
     assert not any("lamp" in text for text in words(plan_ax)), "lamps are left out"
 
 
+def test_the_plans_words_keep_off_the_patches():
+    # The hours lie on their patches; what else is named on the plan lies beside them where there is room, as here.
+    setup, hours = DEMO.setup("1"), ("07:00", "08:30", "10:00", "12:00")
+    today, window = LocalDay(DEMO.dates[0], DEMO.time_zone), windowsun.window_of(setup.place, "barred")
+    stops = windowsun.patch_walk(DEMO.where, setup.place, window, today, [today.minute(text) for text in hours])
+    figure = Figure(figsize=(8, 4))
+    figure.subplots_adjust(left=0.07, right=0.99, bottom=0.12, top=0.91, wspace=0.15)
+    plan_ax, side_ax = figure.subplots(1, 2)
+    day_figures.window_sun(plan_ax, side_ax, setup, stops)
+    (label,) = [text for text in plan_ax.texts if text.get_text().startswith("barred")]
+    box = label.get_window_extent()
+    for patch in (patch for stop in stops for patch in stop.patches):
+        low, high = (plan_ax.transData.transform(end(patch.corners_m, axis=0)[:2]) for end in (np.min, np.max))
+        assert box.x1 < low[0] or box.x0 > high[0] or box.y1 < low[1] or box.y0 > high[1], label.get_text()
+
+
 def test_air_over_hours(ax):
     plan = air.air_plan(DEMO, DEMO.setup("1"))
     cues = [air.Cue(0, 18), air.Cue(60, 40, on_min=5, off_min=15)]
