@@ -103,7 +103,7 @@ def _arguments(argv):
 def _run(given):
     if given.verb == "new":
         return _new(given.file)
-    from lightcalc import shootfile
+    from lightcalc.scene import file as shootfile
 
     shoot = shootfile.load(given.file)
     setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
@@ -117,7 +117,7 @@ def _run(given):
 
 def _new(path):
     """A starter file, never over one that is there."""
-    from lightcalc import shootfile
+    from lightcalc.scene import file as shootfile
 
     title = path.stem.replace("_", " ").replace("-", " ").strip().title() or "Untitled"
     text = shootfile.new_text(title)
@@ -151,7 +151,7 @@ def _count(number, thing):
 
 
 def _meter(given, shoot, setups, report):
-    from lightcalc import meter
+    from lightcalc.answers import readings as meter
 
     found = [meter.readings(setup) for setup in setups]
     report["setups"] = [readings.as_json() for readings in found]
@@ -163,7 +163,7 @@ def _meter(given, shoot, setups, report):
 
 
 def _layers(given, shoot, setups, report):
-    from lightcalc.layers import layers
+    from lightcalc.answers.depth import layers
 
     units = given.units or shoot.units
     paths = [None] * len(setups) if given.out is None else [path for _, path in _paths(given, setups, ".png")]
@@ -173,7 +173,7 @@ def _layers(given, shoot, setups, report):
         report["setups"].append(found.as_json() | ({} if path is None else {"curve": str(path)}))
         lines += found.lines(units=units)
         if path is not None:
-            from lightcalc import figures
+            from lightcalc.drawing import picture_figures as figures
 
             figures.layers_figure(found, units=units).savefig(path)
             lines.append(f"  curve: {path}")
@@ -181,10 +181,10 @@ def _layers(given, shoot, setups, report):
 
 
 def _day(given, shoot, setups, report):
-    from lightcalc.almanac import events
-    from lightcalc.day import day_lines, local_day
-    from lightcalc.dayplan import setup_day
-    from lightcalc.sun import DAYLIGHT_CAUTION
+    from lightcalc.sky.positions import events
+    from lightcalc.answers.day_course import day_lines, local_day
+    from lightcalc.answers.setup_day import setup_day
+    from lightcalc.sky.daylight import DAYLIGHT_CAUTION
 
     dates = sorted({local_day(shoot, setup).date for setup in setups})
     plans = [setup_day(shoot, setup) for setup in setups]
@@ -200,7 +200,7 @@ def _day(given, shoot, setups, report):
 
 
 def _air(given, shoot, setups, report):
-    from lightcalc.air import AIR_CAUTION, air_plan
+    from lightcalc.answers.haze_plan import AIR_CAUTION, air_plan
 
     hazed = setups if given.setup is not None else [setup for setup in setups if setup.haze.extinction_per_m > 0]
     if not hazed:
@@ -222,7 +222,7 @@ def _towards(setup, text):
 
 
 def _view(given, shoot, setups, report):
-    from lightcalc import view
+    from lightcalc.engine import picture as view
 
     def draw(setup, path):
         picture = view.picture(setup)
@@ -234,7 +234,7 @@ def _view(given, shoot, setups, report):
 
 
 def _sheet(given, shoot, setups, report):
-    from lightcalc import sheet
+    from lightcalc.paper import setup_sheet as sheet
 
     def draw(setup, path):
         sheet.setup_sheet(shoot, setup, path, units=given.units or shoot.units)
@@ -245,8 +245,8 @@ def _sheet(given, shoot, setups, report):
 
 def _camera(given, shoot, setups, report):
     """Reserve and noise of each setup; with a change asked, its answer. Status 1 if the lamps do not pay for it."""
-    from lightcalc import meter, noise, reserve
-    from lightcalc.shootread import _t_stop_from_typed
+    from lightcalc.answers import headroom as reserve, noise, readings as meter
+    from lightcalc.scene.file_read import _t_stop_from_typed
 
     asked = {name: getattr(given, name) for name in ASKED if getattr(given, name) is not None}
     asked |= {"t_stop": _t_stop_from_typed(asked["t_stop"])} if "t_stop" in asked else {}
@@ -263,7 +263,7 @@ def _camera(given, shoot, setups, report):
 
 
 def _tables(given, shoot, setups, report):
-    from lightcalc import tables
+    from lightcalc.paper import camera_sheet as tables
 
     def draw(setup, path):
         tables.tables_sheet(shoot, setup.camera, path, name=f"setup {setup.name}", units=given.units or shoot.units)

@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from lightcalc.fixtures import Beam, Lambert
-from lightcalc.materials import Diffusion, Gel, Stuff
-from lightcalc.meter import MarkReading, Readings, SpotReading, TargetReading
-from lightcalc.scene import (
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.kit.materials import Diffusion, Gel, Stuff
+from lightcalc.answers.readings import MarkReading, Readings, SpotReading, TargetReading
+from lightcalc.scene.parts import (
     Board, Camera, Exterior, Flag, Frame, Haze, Light, Mark, Room, Setup, Shoot, Sky, Spot, Sun, Target, Window,
 )  # fmt: skip
-from lightcalc.view import Picture
+from lightcalc.engine.picture import Picture
 
 HALF = Diffusion(name="half diffusion", direct=0.3, diffuse=0.35)
 BLUE = Gel(name="half blue", transmittance=0.52, mired_shift=-68)

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from lightcalc.fixtures import Photometry
-from lightcalc.scene import SURFACES, Camera, Light, Room, Setup
+from lightcalc.kit.candela import Photometry
+from lightcalc.scene.parts import SURFACES, Camera, Light, Room, Setup
 
 BLACK = {surface: 0.0 for surface in SURFACES}
 CAMERA = Camera((1.2, 0.7, 1.5), (3.9, 3.2, 1.3))

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from lightcalc.fixtures import Beam
-from lightcalc.mix import Mix
+from lightcalc.kit.candela import Beam
+from lightcalc.answers.colour_mix import Mix
 from lightcalc.panels.stage import Engine
-from lightcalc.scene import (
+from lightcalc.scene.parts import (
     Camera,
     Flag,
     Haze,

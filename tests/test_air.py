@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from lightcalc import air, mixing, shootfile
-from lightcalc.air import Box, Course, Cue, Door, air_plan, course
-from lightcalc.droplets import PRESETS, Droplets, phase_table
-from lightcalc.scene import HazeMachine, Shoot
+from lightcalc.answers import haze_plan as air
+from lightcalc.laws import ventilation as mixing
+from lightcalc.scene import file as shootfile
+from lightcalc.answers.haze_plan import Box, Course, Cue, Door, air_plan, course
+from lightcalc.kit.droplets import PRESETS, Droplets, phase_table
+from lightcalc.scene.parts import HazeMachine, Shoot
 
 DEMO = shootfile.load(shootfile.demo_path())
 HAZE = "fine glycol haze"

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import airmeter, haze
+from lightcalc.laws import haze, haze_measured as airmeter
 
 SIGMA, NOISE, TRIALS = 0.043, 0.1, 1000
 

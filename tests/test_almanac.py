@@ -5,9 +5,9 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from lightcalc import almanac
-from lightcalc.almanac import Place, event_minute, events, moon_at, sun_at
-from lightcalc.localday import LocalDay, clock_time
+from lightcalc.sky import positions as almanac
+from lightcalc.sky.positions import Place, event_minute, events, moon_at, sun_at
+from lightcalc.sky.clock import LocalDay, clock_time
 
 OSLO_NORTH = Place(latitude_deg=70.0, longitude_deg=25.0, time_zone="Europe/Oslo")
 

@@ -8,11 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import dblquad, quad
 
-from lightcalc import beams
-from lightcalc import rig as rows
-from lightcalc.fixtures import Beam, Lambert, Photometry
-from lightcalc.materials import Diffusion, Stuff
-from lightcalc.scene import Board, Exterior, Flag, Frame, Haze, Light, Setup, Sky, Sun, Window
+from lightcalc.engine import direct as beams
+from lightcalc.engine import rows
+from lightcalc.kit.candela import Beam, Lambert, Photometry
+from lightcalc.kit.materials import Diffusion, Stuff
+from lightcalc.scene.parts import Board, Exterior, Flag, Frame, Haze, Light, Setup, Sky, Sun, Window
 from light_parts import BLACK, CAMERA, beam_cd, henyey_greenstein, lamp, loft, setup, sides, unit
 
 few = settings(max_examples=12, deadline=None, derandomize=True)

@@ -7,7 +7,7 @@ import matplotlib
 from matplotlib.figure import Figure
 from stage_parts import Count, loft
 
-from lightcalc.panels.beside import Beside
+from lightcalc.panels.figure_beside import Beside
 from lightcalc.panels.stage import Stage
 
 matplotlib.use("agg")

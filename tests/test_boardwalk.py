@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad
 
-from lightcalc import boardwalk, bounce
-from lightcalc.fixtures import Beam
-from lightcalc.materials import Stuff
-from lightcalc.meter import readings
-from lightcalc.scene import Board, Camera, Exterior, Light, Mark, SceneError, Setup, Sky, Sun, basis, rectangle_corners
+from lightcalc.answers import board_distance as boardwalk
+from lightcalc.laws import bounce
+from lightcalc.kit.candela import Beam
+from lightcalc.kit.materials import Stuff
+from lightcalc.answers.readings import readings
+from lightcalc.scene.parts import Board, Camera, Exterior, Light, Mark, SceneError, Setup, Sky, Sun, basis, rectangle_corners
 
 WHITE = Stuff(name="white", reflectance=0.85)
 BLACK_GROUND = Exterior("pan", 30.0, 30.0, ground=0.0)

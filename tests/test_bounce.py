@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad
 
-from lightcalc import bounce, falloff
+from lightcalc.laws import bounce, falloff
 
 BOARD = {"reflectance": 0.85, "width_m": 1.2, "height_m": 0.9}
 

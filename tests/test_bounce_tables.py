@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
-from lightcalc import bounce, falloff, materials
-from lightcalc.fixtures import Beam, Photometry
-from lightcalc.materials import Stuff
-from lightcalc.meter import readings
-from lightcalc.scene import Board, Camera, Exterior, Light, Mark, Setup, Sun, basis
+from lightcalc.kit import materials
+from lightcalc.laws import bounce, falloff
+from lightcalc.kit.candela import Beam, Photometry
+from lightcalc.kit.materials import Stuff
+from lightcalc.answers.readings import readings
+from lightcalc.scene.parts import Board, Camera, Exterior, Light, Mark, Setup, Sun, basis
 
 # Element to rectangle, Hamilton & Morgan 1952 (Howell's catalogue, plane element to parallel and to perpendicular rectangle),
 # six decimals; each row matched by scipy dblquad over the face to 1e-6.

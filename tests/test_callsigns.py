@@ -3,8 +3,8 @@
 import drawn_parts as parts
 import pytest
 
-from lightcalc import callsigns
-from lightcalc.fixtures import Beam, Lambert, Photometry
+from lightcalc.scene import numbering as callsigns
+from lightcalc.kit.candela import Beam, Lambert, Photometry
 
 
 def test_every_part_has_its_own_sign():

@@ -8,8 +8,10 @@ import pytest
 from drawn_words import boxes, clashes, outside
 from matplotlib.figure import Figure
 
-from lightcalc import camera_figures, motion, noise, photons
-from lightcalc.scene import Camera
+from lightcalc.answers import noise
+from lightcalc.drawing import camera_curves as camera_figures
+from lightcalc.laws import motion, sensor as photons
+from lightcalc.scene.parts import Camera
 
 CAMERA = Camera((1.2, 0.7, 1.5), (3.9, 3.2, 1.3), focal_mm=50.0, fps=24.0)
 RUN = {"speed_m_s": 5.0, "distance_m": 9.0}

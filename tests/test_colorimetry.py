@@ -5,7 +5,7 @@ import csv
 import numpy as np
 import pytest
 
-from lightcalc import colorimetry as ours
+from lightcalc.laws import colour as ours
 
 colour = pytest.importorskip("colour")
 

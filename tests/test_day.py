@@ -6,11 +6,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lightcalc import day, meter, shootfile
-from lightcalc.almanac import Place, event_minute, events, sun_at
-from lightcalc.day import Clock, DayCurve, DayError, clock, day_curve, spans, sun_and_sky
-from lightcalc.localday import LocalDay
-from lightcalc.scene import SceneError, Shoot
+from lightcalc.answers import day_course as day, readings as meter
+from lightcalc.scene import file as shootfile
+from lightcalc.sky.positions import Place, event_minute, events, sun_at
+from lightcalc.answers.day_course import Clock, DayCurve, DayError, clock, day_curve, spans, sun_and_sky
+from lightcalc.sky.clock import LocalDay
+from lightcalc.scene.parts import SceneError, Shoot
 
 DEMO = shootfile.load(shootfile.demo_path())
 COAST, DATE = DEMO.where, DEMO.dates[0]

@@ -5,8 +5,10 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
-from lightcalc import air, day, day_figures, shootfile, windowsun
-from lightcalc.localday import LocalDay
+from lightcalc.answers import day_course as day, haze_plan as air, window_sun as windowsun
+from lightcalc.drawing import day_curves as day_figures
+from lightcalc.scene import file as shootfile
+from lightcalc.sky.clock import LocalDay
 
 DEMO = shootfile.load(shootfile.demo_path())
 CLOCK = day.Clock(DEMO.where, DEMO.dates[0], tuple(range(1080, 1261, 20)))

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 from lightcalc import __main__ as command
-from lightcalc import day, meter, shootfile
-from lightcalc.localday import LocalDay
-from lightcalc.dayplan import light_line, setup_day
-from lightcalc.sun import moonlight_lx
+from lightcalc.answers import day_course as day, readings as meter
+from lightcalc.scene import file as shootfile
+from lightcalc.sky.clock import LocalDay
+from lightcalc.answers.setup_day import light_line, setup_day
+from lightcalc.sky.daylight import moonlight_lx
 
 HOME = Path(command.__file__).resolve().parents[1]
 DEMO = shootfile.load(shootfile.demo_path())

@@ -72,7 +72,7 @@ def test_the_reader_of_docstrings_reads():
 
 
 def test_the_package_was_walked():
-    assert {"lightcalc.units.stops", "lightcalc.haze.transmittance", "lightcalc.falloff.illuminance"} <= set(FUNCTIONS)
+    assert {"lightcalc.units.stops", "lightcalc.laws.haze.transmittance", "lightcalc.laws.falloff.illuminance"} <= set(FUNCTIONS)
 
 
 @pytest.mark.parametrize("name", sorted(FUNCTIONS))
@@ -100,7 +100,7 @@ def test_closed_forms_take_no_bare_numbers(module_name):
 
 def test_a_scalar_in_gives_a_scalar_out():
     # Every closed form called with its docstring's own example is a scalar; this samples the ones with most branches.
-    from lightcalc import exposure, falloff, haze
+    from lightcalc.laws import exposure, falloff, haze
 
     for value in (exposure.t_stop_from_engraved(label=2.8), falloff.disc_factor(radius_m=0.4, distance_m=1.1),
                   haze.point_airlight(intensity_cd=1, extinction_per_m=0.1, distance_m=2, angle_deg=20, length_m=3)):

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lightcalc import droplets
-from lightcalc.droplets import PRESETS, Droplets, PhaseTable, asymmetry, make_table, mass_extinction_m2_g
-from lightcalc.droplets import mixture_index, phase_table
+from lightcalc.kit import droplets
+from lightcalc.kit.droplets import PRESETS, Droplets, PhaseTable, asymmetry, make_table, mass_extinction_m2_g
+from lightcalc.kit.droplets import mixture_index, phase_table
 
 GREEN_UM = 0.55
 LIQUIDS = {"water": (1.33, 1.00), "glycol": (1.43, 1.04), "oil": (1.47, 0.85)}  # index, g/cm3
@@ -296,7 +296,7 @@ def test_presets_differ_and_say_where_they_come_from():
 
 
 def test_reading_a_table_loads_no_mie():
-    code = "import sys; from lightcalc.droplets import phase_table; phase_table('oil haze'); print(*sys.modules)"
+    code = "import sys; from lightcalc.kit.droplets import phase_table; phase_table('oil haze'); print(*sys.modules)"
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True,
                          cwd=droplets.DATA.parent)
     assert "numpy" in run.stdout.split()
@@ -336,5 +336,5 @@ def test_other_bad_input_says_so(monkeypatch):
     with pytest.raises(ValueError, match="cosine must be >= -1 and <= 1, got 1.2"):
         phase_table("oil haze").at(cosine=[0.0, 1.2])
     monkeypatch.setitem(PRESETS, "oil haze", replace(PRESETS["oil haze"], index=1.46))
-    with pytest.raises(ValueError, match="run python -m lightcalc.droplets --make"):
+    with pytest.raises(ValueError, match="run python -m lightcalc.kit.droplets --make"):
         phase_table.__wrapped__("oil haze")

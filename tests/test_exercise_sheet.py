@@ -6,8 +6,8 @@ import subprocess
 
 import pytest
 
-from lightcalc import exercise_sheet
-from lightcalc.exercises import exercises
+from lightcalc.paper import exercise_sheet
+from lightcalc.answers.exercises import exercises
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from lightcalc.exercises import QUESTIONS, Exercise, check, class_questions, exercises, off_by_stops
+from lightcalc.answers.exercises import QUESTIONS, Exercise, check, class_questions, exercises, off_by_stops
 
 log2 = math.log2
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import exposure
+from lightcalc.laws import exposure
 
 
 def test_constants_lie_in_the_standards_ranges():

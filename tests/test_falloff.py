@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad
 
-from lightcalc import falloff
+from lightcalc.laws import falloff
 
 
 def test_twice_as_far_is_two_stops():

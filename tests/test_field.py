@@ -6,11 +6,13 @@ import numba
 import numpy as np
 import pytest
 
-from lightcalc import beams, falloff, field, lit, meter, particles, rig as rows
-from lightcalc.fixtures import Beam, Lambert
-from lightcalc.harmonic import harmonics
-from lightcalc.materials import Diffusion, Stuff
-from lightcalc.scene import SURFACES, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Window
+from lightcalc.answers import readings as meter
+from lightcalc.engine import direct as beams, indirect as field, particles, rows, solve as lit
+from lightcalc.laws import falloff
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.engine.harmonics import harmonics
+from lightcalc.kit.materials import Diffusion, Stuff
+from lightcalc.scene.parts import SURFACES, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Window
 from light_parts import bulb, henyey_greenstein, lamp, loft, setup
 
 SIDES = rows.SURFACE_ORDER

@@ -8,8 +8,8 @@ from drawn_parts import SETUPS
 from drawn_words import boxes, clashes, new_axes, outside, place_words
 from matplotlib.text import Text
 
-from lightcalc import figures
-from lightcalc.view import Picture
+from lightcalc.drawing import picture_figures as figures
+from lightcalc.engine.picture import Picture
 
 
 def test_grey_scale_rises_by_whole_stops_through_the_same_curve():

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import dblquad, quad
 
-from lightcalc.fixtures import Beam, Lambert, Photometry, as_table, resample
+from lightcalc.kit.candela import Beam, Lambert, Photometry, as_table, resample
 
 COSINE = Photometry(
     vertical_deg=range(0, 91, 10),

@@ -6,12 +6,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import dblquad
 
-from lightcalc import falloff
-from lightcalc.geometry import (
+from lightcalc.laws import falloff
+from lightcalc.engine.geometry import (
     MOST_CORNERS, clip_cone, clip_line, clip_polygon, cone_planes, cut_by_planes, edge_sum, flat_factor, half_sine_table,
     hit_quad, inside, lookup, receive, solid_angle, view_planes,
 )  # fmt: skip
-from lightcalc.scene import rectangle_corners
+from lightcalc.scene.parts import rectangle_corners
 
 few = settings(max_examples=60, deadline=None, derandomize=True)
 ORIGIN = (0.0, 0.0, 0.0)

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from stage_parts import Count, Quarters, loft
 
-from lightcalc import shootfile
-from lightcalc.fixtures import Beam
-from lightcalc.materials import Diffusion, Stuff
+from lightcalc.scene import file as shootfile
+from lightcalc.kit.candela import Beam
+from lightcalc.kit.materials import Diffusion, Stuff
 from lightcalc.panels import Stage
 from lightcalc.panels.stage import values_of
-from lightcalc.scene import Board, Frame, Light
+from lightcalc.scene.parts import Board, Frame, Light
 
 NONSENSE = [
     None, True, "", "twelve", "1e9", [], {}, [[]], [1], [1, 2], [1, 2, "z"], [1, 2, 3, 4], [None] * 3, math.nan, math.inf, -math.inf,

@@ -3,11 +3,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lightcalc import ground, lit, meter
-from lightcalc.fixtures import Beam
-from lightcalc.materials import Stuff
-from lightcalc.scene import Board, Camera, Exterior, Flag, Haze, Light, Mark, Setup, Sky, Sun, basis
-from lightcalc.view import picture, sight_line
+from lightcalc.answers import readings as meter
+from lightcalc.engine import ground, solve as lit
+from lightcalc.kit.candela import Beam
+from lightcalc.kit.materials import Stuff
+from lightcalc.scene.parts import Board, Camera, Exterior, Flag, Haze, Light, Mark, Setup, Sky, Sun, basis
+from lightcalc.engine.picture import picture, sight_line
 
 CAMERA = Camera((20.0, 4.0, 1.6), (20.0, 15.0, 1.2))
 LANTERN = Light("lantern", (19.65, 15.3, 1.1), (21.3, 15.3, 1.1), Beam(peak_cd=60, beam_deg=150, field_deg=175))

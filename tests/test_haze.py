@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from lightcalc import haze
+from lightcalc.laws import haze
 
 
 @pytest.mark.parametrize(("sigma", "visibility_m", "mor_m"), [

@@ -52,7 +52,8 @@ def test_one_line_opens_one_line_tests_one_line_prints():
 
 def test_the_printing_line_gets_past_its_and():
     # DERIVED: `meter` ends with 1 when a target is missed, and the `&&` after it would stop there.
-    from lightcalc import meter, shootfile
+    from lightcalc.answers import readings as meter
+    from lightcalc.scene import file as shootfile
 
     read = [meter.readings(setup) for setup in shootfile.load(HOME / "data" / "salt_ledger.toml").setups]
     assert [r.setup for r in read if not r.met] == [] and sum(len(r.targets) for r in read) > 10

@@ -8,8 +8,9 @@ import pytest
 from drawn_parts import SETUPS
 from drawn_words import boxes, clashes, new_axes, outside, place_words
 
-from lightcalc import labels, ladder_figures, wording
-from lightcalc.meter import TargetReading, Tick
+from lightcalc import text as wording
+from lightcalc.drawing import ladder as ladder_figures, palette as labels
+from lightcalc.answers.readings import TargetReading, Tick
 
 
 def ladder_axes(dpi=100):

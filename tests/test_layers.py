@@ -8,12 +8,15 @@ import pytest
 from drawn_words import boxes, clashes, new_axes, outside
 from light_parts import BLACK, henyey_greenstein
 
-from lightcalc import figures, labels, ladder_figures, meter, shootfile, wording
-from lightcalc.layers import Gap, Layers, Plane, layers
-from lightcalc.lit import light
-from lightcalc.scene import Camera, Exterior, Haze, Room, SceneError, Setup, Sky, Sun, Window
+from lightcalc import text as wording
+from lightcalc.answers import readings as meter
+from lightcalc.drawing import ladder as ladder_figures, palette as labels, picture_figures as figures
+from lightcalc.scene import file as shootfile
+from lightcalc.answers.depth import Gap, Layers, Plane, layers
+from lightcalc.engine.solve import light
+from lightcalc.scene.parts import Camera, Exterior, Haze, Room, SceneError, Setup, Sky, Sun, Window
 from lightcalc.units import m_from_ft
-from lightcalc.view import sight_line
+from lightcalc.engine.picture import sight_line
 
 LOFT = shootfile.load(shootfile.demo_path()).setup("1")
 FAR = 300.0  # m; how far the engine follows a line outdoors
@@ -121,7 +124,7 @@ def test_the_clear_curve_is_the_same_setup_without_haze(loft):
 def test_what_the_lens_sees_of_a_card_is_what_comes_through_plus_the_veil(loft):
     # INDEPENDENT: haze.luminance_through_haze and separation_stops_through_haze, the closed forms; both assume
     # that light through haze is what comes through plus what the air adds.
-    from lightcalc import haze
+    from lightcalc.laws import haze
 
     _, found = loft
     air = dict(extinction_per_m=0.04, path_m=found.distance_m, airlight_cd_m2=found.veil_cd_m2)

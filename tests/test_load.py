@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import load
+from lightcalc.laws import power as load
 
 
 @pytest.mark.parametrize(("watts", "volts", "amps"), [(2000, 120, 16.67), (2000, 230, 8.70), (650, 230, 2.826)])

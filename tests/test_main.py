@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from lightcalc import __main__ as command
-from lightcalc import shootfile
+from lightcalc.scene import file as shootfile
 
 DEMO = shootfile.demo_path()
 HOME = Path(command.__file__).resolve().parents[1]
@@ -37,7 +37,7 @@ def starter(tmp_path):
 
 def with_target(path, stops):
     """The same shoot with a target for the face of the first setup."""
-    from lightcalc.scene import Target
+    from lightcalc.scene.parts import Target
 
     opened = shootfile.ShootFile.open(path)
     first = replace(opened.shoot.setups[0], targets=(Target("face", "level", stops, 0.05),))
@@ -164,7 +164,7 @@ def test_the_starters_lamp_shines_in_at_its_window(tmp_path, capsys):
 
 
 def test_meter_prints_the_readings_and_their_units(starter, capsys):
-    from lightcalc import meter
+    from lightcalc.answers import readings as meter
 
     setup = shootfile.load(starter).setups[0]
     found = meter.readings(setup)
@@ -229,7 +229,7 @@ def test_the_demo_meets_its_targets(capsys):
 
 
 def test_layers_prints_the_planes_in_both_units(starter, capsys):
-    from lightcalc.layers import layers
+    from lightcalc.answers.depth import layers
 
     found = layers(shootfile.load(starter).setups[0], towards="face")
     assert command.main(["layers", str(starter), "1", "--towards", "face"]) == 0

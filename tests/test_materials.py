@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lightcalc import materials
-from lightcalc.fixtures import Beam, Lambert, Photometry
-from lightcalc.materials import Diffusion, Gel, KitError, Lamp, Stuff, Surface, default_kit, read_kit
+from lightcalc.kit import materials
+from lightcalc.kit.candela import Beam, Lambert, Photometry
+from lightcalc.kit.materials import Diffusion, Gel, KitError, Lamp, Stuff, Surface, default_kit, read_kit
 
 LAMPS = default_kit().lamp
 ROUGH_LUMENS = {"tungsten": (2.5, 20.0), "discharge": (15.0, 60.0), "led": (25.0, 110.0)}

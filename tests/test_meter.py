@@ -7,11 +7,11 @@ from functools import cache
 import numpy as np
 import pytest
 
-from lightcalc import meter
-from lightcalc.fixtures import Beam, Lambert
-from lightcalc.lit import light as lit_of
-from lightcalc.materials import Stuff
-from lightcalc.scene import Board, Camera, Exterior, Haze, Light, Mark, Sky, Spot, Sun, Target, Window
+from lightcalc.answers import readings as meter
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.engine.solve import light as lit_of
+from lightcalc.kit.materials import Stuff
+from lightcalc.scene.parts import Board, Camera, Exterior, Haze, Light, Mark, Sky, Spot, Sun, Target, Window
 from light_parts import CAMERA, lamp, loft, setup, unit
 
 # 250 lx s x 4^2 / (1/48 s x ISO 800) = 240 lx

@@ -6,11 +6,12 @@ import json
 import numpy as np
 import pytest
 
-from lightcalc import materials, meter, mix
-from lightcalc.colorimetry import mix_cct_duv
-from lightcalc.lit import light as lit_of
-from lightcalc.materials import Stuff
-from lightcalc.scene import SURFACES, Board, Frame, Mark, Sky
+from lightcalc.answers import colour_mix as mix, readings as meter
+from lightcalc.kit import materials
+from lightcalc.laws.colour import mix_cct_duv
+from lightcalc.engine.solve import light as lit_of
+from lightcalc.kit.materials import Stuff
+from lightcalc.scene.parts import SURFACES, Board, Frame, Mark, Sky
 from light_parts import CAMERA, lamp, loft, setup
 
 GREY = loft(**dict.fromkeys(SURFACES, 0.5))

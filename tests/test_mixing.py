@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from lightcalc import mixing
+from lightcalc.laws import ventilation as mixing
 
 
 def test_settling_speeds():

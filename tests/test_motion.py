@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import motion
+from lightcalc.laws import motion
 
 
 def test_a_walk_at_three_metres():

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from lightcalc import night, sun
+from lightcalc.laws import night_sky as night
+from lightcalc.sky import daylight as sun
 
 LENS = {"focal_mm": 50.0, "t_stop": 1.4, "time_s": 1 / 48}
 CATCH = {"quantum_efficiency": 0.2, "photons_per_lx_s_um2": 11_000.0}
@@ -80,7 +81,7 @@ def test_stars_at_twenty_thousand():
 
 def test_level_by_hand():
     # DERIVED: electrons a pixel over electrons at middle grey, the same catch on both sides.
-    from lightcalc.photons import electrons, grey_lx_s
+    from lightcalc.laws.sensor import electrons, grey_lx_s
 
     star = night.star_electrons(magnitude=4.2, **LENS, **CATCH) / 9.0
     grey = electrons(exposure_lx_s=grey_lx_s(iso=3200.0), pixel_um=5.0, **CATCH)

@@ -5,8 +5,10 @@ import dataclasses
 import numpy as np
 import pytest
 
-from lightcalc import meter, noise, photons, shootfile
-from lightcalc.scene import Camera
+from lightcalc.answers import noise, readings as meter
+from lightcalc.laws import sensor as photons
+from lightcalc.scene import file as shootfile
+from lightcalc.scene.parts import Camera
 
 CAMERA = Camera((1.2, 0.7, 1.5), (3.9, 3.2, 1.3), t_stop=2**0.5, iso=20_000.0)
 

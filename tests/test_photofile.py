@@ -15,8 +15,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from lightcalc import photofile
-from lightcalc.photofile import PhotofileError, read_photometry
+from lightcalc.kit import lm63 as photofile
+from lightcalc.kit.lm63 import PhotofileError, read_photometry
 
 DATA = Path(__file__).parent / "data"
 COSINE = (DATA / "cosine_2002.ies").read_bytes().decode("ascii")

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import photons
+from lightcalc.laws import sensor as photons
 
 CAMERA = {"pixel_um": 6.0, "quantum_efficiency": 0.2, "read_noise_e": 3.0, "photons_per_lx_s_um2": 11_000.0}
 
@@ -53,7 +53,7 @@ def test_light_on_the_sensor():
 
 def test_grey_needs_only_the_iso():
     # DERIVED: .18 x 250/(4 S) whatever the stop and the time; .17 stop over ISO 12232's 10/S.
-    from lightcalc.exposure import reference_illuminance_lx
+    from lightcalc.laws.exposure import reference_illuminance_lx
 
     for t_stop, time_s in ((1.4, 1 / 48), (5.6, 1 / 240)):
         lx = reference_illuminance_lx(t_stop=t_stop, time_s=time_s, iso=20_000.0)

@@ -9,9 +9,10 @@ import pytest
 from drawn_parts import SETUPS
 from drawn_words import boxes, by_gid, clashes, new_axes, outside, place_words
 
-from lightcalc import labels, plan_figures, shootfile
-from lightcalc.fixtures import Beam
-from lightcalc.scene import Light, Sun
+from lightcalc.drawing import palette as labels, plan as plan_figures
+from lightcalc.scene import file as shootfile
+from lightcalc.kit.candela import Beam
+from lightcalc.scene.parts import Light, Sun
 
 
 def metres(text):

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from lightcalc import ratio_figures
-from lightcalc.boardwalk import RatioCurve
+from lightcalc.drawing import ratio_curves as ratio_figures
+from lightcalc.answers.board_distance import RatioCurve
 from lightcalc.units import FT
 
 matplotlib.use("agg")
@@ -59,8 +59,8 @@ def test_a_line_for_each_name(draw):
 
 
 def test_a_figure_with_the_board_as_it_stands():
-    from lightcalc.meter import readings
-    from lightcalc.shootfile import demo_path, load
+    from lightcalc.answers.readings import readings
+    from lightcalc.scene.file import demo_path, load
 
     setup = load(demo_path()).setup("3")
     figure = ratio_figures.board_figure(setup, board="sun board", mark="raker", steps=7, wanted=1.5)

@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parent / "reference"))
 import rooms
 from compare import compare, marks_lx
 
-from lightcalc.scene import Room
+from lightcalc.scene.parts import Room
 
 NAMES = tuple(rooms.all_rooms())
 RMS, WORST = 0.10, 0.35  # stops, over 5 x 5 pixels of 80 x 45

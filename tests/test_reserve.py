@@ -5,8 +5,8 @@ import dataclasses
 import numpy as np
 import pytest
 
-from lightcalc import meter, reserve
-from lightcalc.scene import SURFACES, Exterior, Mark, SceneError, Sky
+from lightcalc.answers import headroom as reserve, readings as meter
+from lightcalc.scene.parts import SURFACES, Exterior, Mark, SceneError, Sky
 from light_parts import CAMERA, lamp, loft, setup
 
 GREY = loft(**dict.fromkeys(SURFACES, 0.4))

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import scales
+from lightcalc.laws import engraved as scales
 
 
 def test_the_speed_dial():

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lightcalc import materials
-from lightcalc.fixtures import Beam, Lambert
-from lightcalc.scene import (
+from lightcalc.kit import materials
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.scene.parts import (
     MOST, Board, Camera, Exterior, Flag, Haze, Light, Mark, Room, SceneError, Setup, Shoot, Sky, Spot, Sun, Target,
     Window, basis, rectangle_corners,
 )  # fmt: skip

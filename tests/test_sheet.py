@@ -16,11 +16,13 @@ import pytest
 from drawn_parts import SETUPS
 from drawn_words import boxes, clashes, outside
 
-from lightcalc import callsigns, sheet, shootfile, wording
-from lightcalc.fixtures import Beam
-from lightcalc.haze import HAZE_CAUTION
-from lightcalc.load import HEAT_CAUTION, POWER_CAUTION
-from lightcalc.scene import Haze, Light, Sun
+from lightcalc import text as wording
+from lightcalc.paper import setup_sheet as sheet
+from lightcalc.scene import file as shootfile, numbering as callsigns
+from lightcalc.kit.candela import Beam
+from lightcalc.laws.haze import HAZE_CAUTION
+from lightcalc.laws.power import HEAT_CAUTION, POWER_CAUTION
+from lightcalc.scene.parts import Haze, Light, Sun
 
 MANY = [(name, units) for name in SETUPS for units in ("metric", "feet")]
 
@@ -289,7 +291,7 @@ def test_split_by_source_adds_up():
 def test_same_setup_same_bytes_in_another_process(tmp_path):
     # A date, a clock or the order of a hash would differ between two processes with two hash seeds.
     script = (
-        "import sys, drawn_parts as p; from lightcalc import sheet; s = p.loft();"
+        "import sys, drawn_parts as p; from lightcalc.paper import setup_sheet as sheet; s = p.loft();"
         "sheet.setup_sheet(p.shoot(s), s, sys.argv[1], readings=p.readings(s), picture=p.picture(s))"
     )
     here = Path(__file__).parent
@@ -328,7 +330,7 @@ def test_all_sheets_are_numbered_in_shooting_order_and_stay_in_their_folder(tmp_
 
 def test_sheet_computes_what_it_is_not_given(tmp_path):
     # INDEPENDENT of this module: the level printed is the meter's own.
-    from lightcalc import meter
+    from lightcalc.answers import readings as meter
 
     setup = parts.loft()
     level = meter.readings(setup).marks[0].level_stops

@@ -16,11 +16,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from lightcalc import materials, shootfile
-from lightcalc.fixtures import Beam, Lambert, Photometry
-from lightcalc.scene import Board, Exterior, Flag, Frame, Haze, Mark, Sky, Spot, Sun, Target, Window
-from lightcalc.shootedit import same
-from lightcalc.shootfile import ShootError, ShootFile, load, loads, new_text, save
+from lightcalc.kit import materials
+from lightcalc.scene import file as shootfile
+from lightcalc.kit.candela import Beam, Lambert, Photometry
+from lightcalc.scene.parts import Board, Exterior, Flag, Frame, Haze, Mark, Sky, Spot, Sun, Target, Window
+from lightcalc.scene.file_edit import same
+from lightcalc.scene.file import ShootError, ShootFile, load, loads, new_text, save
 
 GOOD = """\
 # the crew's own words
@@ -851,7 +852,7 @@ def test_a_killed_save_leaves_a_whole_file(opened, step):
     program = f"""
         import os
         from dataclasses import replace
-        from lightcalc import shootfile
+        from lightcalc.scene import file as shootfile
         die = lambda *a, **k: os._exit(7)
         if {step!r} == "write":
             real = os.fdopen

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from lightcalc import shootfile
-from lightcalc.almanac import Place
-from lightcalc.scene import HazeMachine, SceneError, Shoot
-from lightcalc.shootedit import dumps, edited, same
-from lightcalc.shootread import ShootError, loads
+from lightcalc.scene import file as shootfile
+from lightcalc.sky.positions import Place
+from lightcalc.scene.parts import HazeMachine, SceneError, Shoot
+from lightcalc.scene.file_edit import dumps, edited, same
+from lightcalc.scene.file_read import ShootError, loads
 
 PLACED = """\
 # a coast that is not on any map

@@ -5,12 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lightcalc import bounce, materials, shortlist
-from lightcalc.boardwalk import in_frame, walked
-from lightcalc.materials import Stuff
-from lightcalc.meter import readings
-from lightcalc.scene import Board, Camera, Exterior, Mark, Room, Setup, Sky, Sun
-from lightcalc.shootfile import demo_path, load
+from lightcalc.answers import board_choice as shortlist
+from lightcalc.kit import materials
+from lightcalc.laws import bounce
+from lightcalc.answers.board_distance import in_frame, walked
+from lightcalc.kit.materials import Stuff
+from lightcalc.answers.readings import readings
+from lightcalc.scene.parts import Board, Camera, Exterior, Mark, Room, Setup, Sky, Sun
+from lightcalc.scene.file import demo_path, load
 
 CARD = Stuff(name="card", reflectance=0.5)
 # A face half turned between the sun, its key, and a board on the other side; black ground, hardly any sky.

@@ -12,10 +12,12 @@ import pytest
 from PIL import Image
 from stage_parts import Count, Quarters, loft
 
-from lightcalc import daylight, layers, lit, meter, noise, shootfile, view
+from lightcalc.answers import depth as layers, noise, readings as meter
+from lightcalc.engine import picture as view, solve as lit
+from lightcalc.scene import file as shootfile, sun_and_sky as daylight
 from lightcalc.panels import Stage
 from lightcalc.panels.stage import Engine, level_map, moved, shown_of, values_of
-from lightcalc.scene import Haze, Light, SceneError
+from lightcalc.scene.parts import Haze, Light, SceneError
 
 
 @pytest.fixture

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import sun
+from lightcalc.sky import daylight as sun
 
 # PUBLISHED: IES recommended practice (J. Illum. Eng. Soc. 13(4), 1984, 381-392), E_xt 127.5 klx, m = 1/sin h, evaluated
 # to four figures [klx]: altitude, clear sky, disc, total, partly sky, disc, total, overcast.

@@ -7,8 +7,11 @@ import pytest
 from drawn_words import new_axes
 from matplotlib.figure import Figure
 
-from lightcalc import figures, haze, shootfile, sweep
-from lightcalc.meter import readings
+from lightcalc.answers import beam_in_haze as sweep
+from lightcalc.drawing import picture_figures as figures
+from lightcalc.laws import haze
+from lightcalc.scene import file as shootfile
+from lightcalc.answers.readings import readings
 
 LOFT = shootfile.load(shootfile.demo_path()).setup("1")
 NAMES = {"beam": "beam", "bright": "clerk", "dark": "clerk, far cheek"}

@@ -9,7 +9,7 @@ import pytest
 from drawn_words import clashes, outside
 from test_sheet import page_boxes, page_text, tool
 
-from lightcalc import sheet, tables
+from lightcalc.paper import camera_sheet as tables, setup_sheet as sheet
 
 CAMERA = dataclasses.replace(parts.bare().camera, focal_mm=50.0, fps=24.0, shutter_deg=180.0)
 

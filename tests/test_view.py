@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from lightcalc import view
-from lightcalc.fixtures import Beam, Lambert
-from lightcalc.lit import light
-from lightcalc.materials import Diffusion, Stuff
-from lightcalc.scene import Board, Camera, Exterior, Frame, Haze, Light, Mark, Setup, Sky, Sun, Window
+from lightcalc.engine import picture as view
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.engine.solve import light
+from lightcalc.kit.materials import Diffusion, Stuff
+from lightcalc.scene.parts import Board, Camera, Exterior, Frame, Haze, Light, Mark, Setup, Sky, Sun, Window
 from light_parts import lamp, loft, setup, unit
 
 LOOK = Camera((3.1, 0.3, 1.5), (3.1, 4.7, 1.5), focal_mm=20.0, sensor_width_mm=24.0, sensor_height_mm=13.5, t_stop=4.0)

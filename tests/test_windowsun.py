@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lightcalc import shootfile
-from lightcalc.localday import LocalDay
-from lightcalc.lit import light
-from lightcalc.scene import Room, Sky, Sun, Window
-from lightcalc.windowsun import patch_walk, sun_patches, sun_through, window_of
+from lightcalc.scene import file as shootfile
+from lightcalc.sky.clock import LocalDay
+from lightcalc.engine.solve import light
+from lightcalc.scene.parts import Room, Sky, Sun, Window
+from lightcalc.answers.window_sun import patch_walk, sun_patches, sun_through, window_of
 
 DEMO = shootfile.load(shootfile.demo_path())
 LOFT = DEMO.setup("1").place

@@ -20,11 +20,11 @@ from pathlib import Path
 import anywidget
 import traitlets
 
-from lightcalc import figures
-from lightcalc.panels.engine import Engine
-from lightcalc.panels.state import MOST_OPS, Now, State, a_setup
-from lightcalc.panels.things import moved, place_of, ring_number, things_of, values_of
-from lightcalc.panels.words import level_map, shown_of
+from lightcalc.drawing import picture_figures as figures
+from lightcalc.panels.compute import Engine
+from lightcalc.panels.history import MOST_OPS, Now, State, a_setup
+from lightcalc.panels.page_values import moved, place_of, ring_number, things_of, values_of
+from lightcalc.panels.page_words import level_map, shown_of
 
 __all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "ring_number", "shown_of", "things_of", "values_of"]
 

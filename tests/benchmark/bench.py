@@ -27,10 +27,11 @@ sys.path[:0] = [str(HOME), str(HOME / "tests" / "reference")]
 import numba
 import numpy as np
 
-from lightcalc import lit, meter, view
-from lightcalc.fixtures import Beam, Lambert
-from lightcalc.materials import Stuff
-from lightcalc.scene import Board, Camera, Haze, Light, Mark, Room, Setup, Spot, Window
+from lightcalc.answers import readings as meter
+from lightcalc.engine import picture as view, solve as lit
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.kit.materials import Stuff
+from lightcalc.scene.parts import Board, Camera, Haze, Light, Mark, Room, Setup, Spot, Window
 
 RUNS = 20
 PATHS, AT_ONCE = 60_000_000, 920_000  # of the path tracer: for a picture; traced together
@@ -40,7 +41,10 @@ import time
 begun = time.perf_counter()
 import lightcalc
 bare = time.perf_counter() - begun
-from lightcalc import lit, meter, shootfile, view
+from lightcalc.answers import readings as meter
+from lightcalc.engine import picture as view
+from lightcalc.engine import solve as lit
+from lightcalc.scene import file as shootfile
 whole = time.perf_counter() - begun
 setup = shootfile.load("data/salt_ledger.toml").setups[0]
 light = lit.light(setup, "draft")

@@ -76,8 +76,9 @@ def settle(page, stage):
 
 
 def printed_pages(folder):
-    from lightcalc import sheet, shootfile
-    from lightcalc.exercise_sheet import write_exercises
+    from lightcalc.paper import setup_sheet as sheet
+    from lightcalc.scene import file as shootfile
+    from lightcalc.paper.exercise_sheet import write_exercises
 
     shoot = shootfile.load(shootfile.demo_path())
     pages = {"sheet.png": (sheet.setup_sheet(shoot, shoot.setup("1"), folder / "one.pdf"), 100)}

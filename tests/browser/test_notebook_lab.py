@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from conftest import centre
 
-from lightcalc import shootfile
+from lightcalc.scene import file as shootfile
 
 NOTEBOOK = Path(__file__).resolve().parents[2] / "notebooks" / "01_window_beam.ipynb"
 PIXELS = """async (c) => { const px = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;

@@ -8,11 +8,11 @@ import json
 import pytest
 from conftest import centre, stable_box
 
-from lightcalc import shootfile
+from lightcalc.scene import file as shootfile
 from lightcalc.panels import Stage
 
 CELLS = (
-    "from lightcalc import shootfile\n"
+    "from lightcalc.scene import file as shootfile\n"
     "from lightcalc.panels import Stage\n"
     "shoot = shootfile.load(shootfile.demo_path())\n"
     "setup = shoot.setup('1')",
@@ -22,7 +22,8 @@ CELLS = (
 )
 COMPUTED = """
 import hashlib, json
-from lightcalc import lit, meter, view
+from lightcalc.answers import readings as meter
+from lightcalc.engine import solve as lit, picture as view
 from lightcalc.panels.stage import shown_of
 fresh = lit.light(stage.setup, quality="final")
 words = shown_of(stage.setup, meter.readings(stage.setup, lit=fresh))

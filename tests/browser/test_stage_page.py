@@ -15,7 +15,7 @@ from stage_parts import Count, Quarters, loft
 
 from lightcalc.panels import Stage
 from lightcalc.panels import stage as module
-from lightcalc.scene import Mark
+from lightcalc.scene.parts import Mark
 
 HERE = Path(module.__file__)
 THEMES = {

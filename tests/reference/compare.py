@@ -17,10 +17,10 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [path for path in (str(HERE), str(HERE.parents[1])) if path not in sys.path]
 
 import rooms
-from lightcalc.geometry import half_sine_table
-from lightcalc.lit import light
-from lightcalc.rig import PHASE_STEPS
-from lightcalc.view import picture
+from lightcalc.engine.geometry import half_sine_table
+from lightcalc.engine.solve import light
+from lightcalc.engine.rows import PHASE_STEPS
+from lightcalc.engine.picture import picture
 
 FINER = 4  # pixels of ours along the side of a stored pixel, whose mean over its square they make
 STOPS = 6.0  # blocks this far under the brightest count

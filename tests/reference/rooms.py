@@ -12,9 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from lightcalc.fixtures import Beam, Lambert
-from lightcalc.materials import Stuff
-from lightcalc.scene import Board, Camera, Exterior, Flag, Haze, Light, Mark, Room, Setup, Window
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.kit.materials import Stuff
+from lightcalc.scene.parts import Board, Camera, Exterior, Flag, Haze, Light, Mark, Room, Setup, Window
 
 HERE = Path(__file__).parent
 WIDTH, HEIGHT = 80, 45  # pixels; both divide by BLOCK

@@ -1,0 +1,1 @@
+"""Questions asked of a lit setup, or of the clock."""

@@ -1,0 +1,132 @@
+"""What the day does to a setup: its hour's sun and sky, when its targets can be met, when sun is in its windows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lightcalc.answers import day_course as days
+from lightcalc.answers.readings import light_text
+from lightcalc.scene.parts import Room
+from lightcalc.answers.window_sun import sun_through
+
+STEP_MIN = 10
+RIDE_STOPS = 1.0
+
+
+@dataclass(frozen=True)
+class SetupDay:
+    """A setup on its date; spans are minutes since local midnight, texts the clock's."""
+
+    setup: str
+    title: str
+    date: str
+    outlook: str
+    light: days.Light | None  # at the setup's own time, if it has one
+    possible: tuple | None  # targets met, exposure left alone; None where no daylight lights it
+    ridden: tuple | None  # with the exposure moved by up to a stop
+    windows: tuple  # (name, spans)
+    clock: days.Clock
+
+    def lines(self, units="metric"):
+        """
+        The plan as plain text.
+
+        Parameters
+        ----------
+        units : {'metric', 'feet'}
+            Lux, or foot-candles.
+
+        Returns
+        -------
+        list of str
+        """
+        rows = [f"setup {self.setup}, {self.date}, {self.outlook}: {self.title}"]
+        if self.light is not None:
+            rows.append("  " + light_line(self.light, units))
+        if self.possible is not None:
+            rows.append(f"  targets met {self._spans(self.possible)}; with up to {RIDE_STOPS:g} stop of iris {self._spans(self.ridden)}")
+        return rows + [f"  sun in window '{name}': {self._spans(found)}" for name, found in self.windows]
+
+    def _spans(self, found):
+        texts = [f"{self.clock.text(start)} to {self.clock.text(end)}" for start, end in found]
+        return ", ".join(texts) or "at no time"
+
+    def as_json(self):
+        """The plan as plain data, units in the key names."""
+        row = {"name": self.setup, "date": self.date, "outlook": self.outlook, "time_zone": self.clock.place.time_zone}
+        if self.light is not None:
+            light = self.light
+            row["at_its_time"] = {
+                "time": light.when, "sun_bearing_deg": light.sun.bearing_deg, "sun_elevation_deg": light.sun.elevation_deg,
+                "sun_normal_lx": light.sun.normal_lx, "sun_kelvin": light.sun.kelvin, "sky_horizontal_lx": light.sky.horizontal_lx,
+                "open_ground_lx": light.open_ground_lx, "ground_stops_per_min": light.stops_per_minute,
+                "moon_elevation_deg": light.moon_up_deg, "moon_lit_share": light.moon_lit_share, "moon_lx": light.moon_lx,
+                "third_of_a_stop_min": light.third_every_min if np.isfinite(light.third_every_min) else None,
+            }  # fmt: skip
+        plain = lambda found: [{"from": self.clock.text(a), "to": self.clock.text(b)} for a, b in found]  # noqa: E731
+        if self.possible is not None:
+            row |= {"targets_met": plain(self.possible), "targets_met_within_1_stop_of_iris": plain(self.ridden)}
+        return row | {"sun_in_windows": {name: plain(found) for name, found in self.windows}}
+
+
+def light_line(light, units="metric"):
+    """
+    A minute's light in one line.
+
+    Parameters
+    ----------
+    light : day.Light
+    units : {'metric', 'feet'}
+
+    Returns
+    -------
+    str
+    """
+    sun = light.sun
+    disc = f", {light_text(sun.normal_lx, units)} square on, {sun.kelvin:.0f} K (a model value)" if sun.normal_lx > 0 else ", no disc"
+    way = "falling" if light.stops_per_minute < 0 else "rising"
+    pace = "steady" if light.third_every_min > 120 else f"{way} a third of a stop every {light.third_every_min:.1f} min"
+    night = "" if sun.elevation_deg > -6.0 else (
+        f"; moon {light.moon_up_deg:.0f} degrees up, {100 * light.moon_lit_share:.0f} % lit, {light_text(light.moon_lx, units)}"
+        if light.moon_lx > 0 else "; no moon"
+    )  # fmt: skip
+    return (
+        f"{light.when}: sun {sun.elevation_deg:.1f} degrees up at {sun.bearing_deg:.0f}{disc}; sky {light_text(light.sky.horizontal_lx, units)} "
+        f"on open ground, {pace}{night}"
+    )
+
+
+def setup_day(shoot, setup, *, outlook=None):
+    """
+    What the day does to a setup.
+
+    Parameters
+    ----------
+    shoot : scene.Shoot
+        With a place and dates.
+    setup : scene.Setup
+    outlook : {'clear', 'partly', 'overcast'}, optional
+        The setup's own without it, or else clear.
+
+    Returns
+    -------
+    SetupDay
+
+    Raises
+    ------
+    ValueError
+        If the shoot has no place or no dates, or its time is skipped by the clock on that date.
+    """
+    clock = days.clock(shoot, setup, step_min=STEP_MIN, outlook=outlook)
+    light = None
+    if setup.time:
+        light = days.light_at(clock.place, clock.day, clock.day.minute(setup.time), outlook=clock.outlook)
+    possible = ridden = None
+    if (setup.sun is not None or setup.sky is not None) and setup.targets:
+        curve = days.day_curve(setup, clock)
+        possible, ridden = curve.possible(), curve.possible(ride_stops=RIDE_STOPS)
+    windows = setup.place.windows if isinstance(setup.place, Room) else ()
+    suns = tuple((window.name, sun_through(clock.place, setup.place, window, clock.day)) for window in windows)
+    return SetupDay(setup.name, setup.title, str(clock.date), clock.outlook, light, possible, ridden, suns, clock)

@@ -1,0 +1,1 @@
+"""Drawings onto a given axes: to scale, in stops, against the clock."""

@@ -1,0 +1,1 @@
+"""The light engine: a setup to illuminances, luminances and a picture."""

@@ -1,0 +1,775 @@
+"""
+Straight light: from each source, past windows, bars, flags and boards, to a mark, a surface or a sight line.
+
+Everything here is closed form but for a few Gauss-Legendre nodes inside each lit stretch of a sight
+line. The stretch is found exactly, by clipping the line against the shaft through each pane and the
+shadow of each stop, so nothing is marched and nothing bands.
+
+        lamp *---___ pane
+                    [====---___                     in a stretch, t = t0 + D tan(a):
+                    [          ===---___            L = sigma p I / D  integral of T da, with D the
+      camera >------+---a===========b--+-- wall     distance lamp to line (Kulla & Fajardo 2012)
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import prange
+
+from lightcalc.engine.kernels import kernel
+from lightcalc.engine.geometry import (
+    MOST_CORNERS,
+    clip_cone,
+    clip_line,
+    cut_by_planes,
+    inside,
+    lookup,
+    receive,
+    view_planes,
+)
+from lightcalc.engine.rows import (
+    CELL,
+    SHEET,
+    candelas_of,
+    cells_of,
+    faces_of,
+    lamps_of,
+    lay_out,
+    matters_of,
+    panes_of,
+    shades_of,
+    shafts_of,
+    sheet_row,
+    sheets_of,
+    split,
+    stops_of,
+    table_of_rows,
+    wall_outline,
+    window_panes,
+)
+
+TAU = 2.0 * np.pi
+SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
+FAR_CELLS = 16.0  # a cell of a sheet whose distance squared is so many times its area is a few points, to 1e-4
+GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
+FEW = np.array(np.polynomial.legendre.leggauss(3))  # nodes and weights: within 0.001 stop for light through panes
+_NODES = {n: tuple(np.polynomial.legendre.leggauss(n)) for n in (4, 6, 8, 16, 32, 64)}
+
+
+def gauss_nodes(n):
+    """Gauss-Legendre nodes and weights on -1 to 1."""
+    if n not in _NODES:
+        _NODES[n] = tuple(np.polynomial.legendre.leggauss(n))
+    return _NODES[n]
+
+
+# -- lamps ---------------------------------------------------------------------------------------------
+
+
+@kernel
+def candela(rig, lamp, dx, dy, dz):
+    """Intensity of a lamp sample towards a unit direction. [cd]"""
+    axes = lamps_of(rig)[lamp].axes
+    cosine = axes[2, 0] * dx + axes[2, 1] * dy + axes[2, 2] * dz
+    if cosine < lamps_of(rig)[lamp].cut:
+        return 0.0
+    half = np.sqrt(max(0.5 * (1.0 - cosine), 0.0)) * (rig.candelas_shape[2] - 1)
+    k = min(int(half), rig.candelas_shape[2] - 2)
+    f = half - k
+    candelas, table = candelas_of(rig), lamps_of(rig)[lamp].table
+    if rig.candelas_shape[1] == 1:
+        return candelas[table, 0, k] * (1.0 - f) + candelas[table, 0, k + 1] * f
+    right = axes[0, 0] * dx + axes[0, 1] * dy + axes[0, 2] * dz
+    up = axes[1, 0] * dx + axes[1, 1] * dy + axes[1, 2] * dz
+    turn = np.arctan2(up, right)
+    place = (turn if turn >= 0.0 else turn + TAU) / TAU * (rig.candelas_shape[1] - 1)
+    j = min(int(place), rig.candelas_shape[1] - 2)
+    g = place - j
+    near = candelas[table, j, k] * (1.0 - f) + candelas[table, j, k + 1] * f
+    far = candelas[table, j + 1, k] * (1.0 - f) + candelas[table, j + 1, k + 1] * f
+    return near * (1.0 - g) + far * g
+
+
+@kernel
+def passed(rig, shaft, lamp, x, y, z, skip):
+    """Share of a shaft's light that gets past the stops to a point; `skip` is the stop the point lies on. [1]"""
+    share = 1.0
+    for shade in range(rig.shades_shape[1]):
+        if shade != skip and matters_of(rig)[shaft, shade] and inside(shades_of(rig)[lamp, shade].planes, 5, x, y, z):
+            share *= stops_of(rig)[shade % rig.n_stops].passes
+            if share == 0.0:
+                return 0.0
+    return share
+
+
+@kernel
+def hazed_share(rig, shaft, lamp, x, y, z):
+    """For light that enters through a pane: the share of its path that lies in the haze. [1]"""
+    if not shafts_of(rig)[shaft].enters:
+        return 1.0
+    p = shafts_of(rig)[shaft].enter
+    here = p[0] * x + p[1] * y + p[2] * z + p[3]
+    lamp_at = lamps_of(rig)[lamp].at
+    there = p[0] * lamp_at[0] + p[1] * lamp_at[1] + p[2] * lamp_at[2] + p[3]
+    return here / max(here - there, 1e-12)
+
+
+@kernel
+def arrive(rig, shaft, x, y, z, skip):
+    """
+    Light from one shaft at a point: unit direction towards the lamp, and illuminance square to it. [lx]
+    """
+    lamp = shafts_of(rig)[shaft].lamp
+    if shafts_of(rig)[shaft].count > 0 and not inside(shafts_of(rig)[shaft].planes, shafts_of(rig)[shaft].count, x, y, z):
+        return 0.0, 0.0, 0.0, 0.0
+    at = lamps_of(rig)[lamp].at
+    if lamps_of(rig)[lamp].sun:
+        normal_lx, path = lamps_of(rig)[lamp].scale, 0.0
+        dx, dy, dz = at[0], at[1], at[2]
+        if shafts_of(rig)[shaft].enters:
+            p = shafts_of(rig)[shaft].enter
+            rate = p[0] * dx + p[1] * dy + p[2] * dz
+            path = -(p[0] * x + p[1] * y + p[2] * z + p[3]) / min(rate, -1e-12)
+    else:
+        dx, dy, dz = at[0] - x, at[1] - y, at[2] - z
+        d2 = max(dx * dx + dy * dy + dz * dz, 1e-12)
+        distance = np.sqrt(d2)
+        dx, dy, dz = dx / distance, dy / distance, dz / distance
+        normal_lx = candela(rig, lamp, -dx, -dy, -dz) * lamps_of(rig)[lamp].scale / d2
+        path = distance * hazed_share(rig, shaft, lamp, x, y, z)
+    if normal_lx <= 0.0:
+        return 0.0, 0.0, 0.0, 0.0
+    normal_lx *= shafts_of(rig)[shaft].weight * passed(rig, shaft, lamp, x, y, z, skip)
+    return dx, dy, dz, normal_lx * np.exp(-rig.extinction * path)
+
+
+@kernel
+def _cut_to_shadow(quad, poly, count, x, y, z, planes, out, spare):
+    """Keep what a stop hides of a polygon from a point, in `out`; its corner count, 0 for none of it."""
+    if not view_planes(quad, x, y, z, planes):
+        return 0
+    for k in range(5):
+        outside = True
+        for j in range(count):
+            if planes[k, 0] * poly[j, 0] + planes[k, 1] * poly[j, 1] + planes[k, 2] * poly[j, 2] + planes[k, 3] > 1e-9:
+                outside = False
+                break
+        if outside:
+            return 0
+    return cut_by_planes(poly, count, planes, 5, out, spare)
+
+
+@kernel
+def _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
+    """Whether a stop's ball keeps clear of the tube, so wide, about the way m from a receptor: it hides nothing there."""
+    middle, radius = stops_of(rig)[stop].middle, stops_of(rig)[stop].radius + wide
+    sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
+    along = min(max((sx * mx + sy * my + sz * mz) / max(mx * mx + my * my + mz * mz, 1e-12), 0.0), 1.0)
+    return (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius
+
+
+@kernel
+def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
+    """
+    How much of a polygon's received share the stops take away.
+
+    What two stops hide is taken once: 1 - (1 - a)(1 - b) = a + b (1 - a), for each stop against all before it.
+    Where three cloths overlap what is left is bounded, not exact; where one of them is opaque it is exact.
+    """
+    lost = 0.0
+    if rig.n_stops == 0:
+        return lost
+    mx, my, mz, wide = 0.0, 0.0, 0.0, 0.0
+    for k in range(count):
+        mx, my, mz = mx + poly[k, 0] / count, my + poly[k, 1] / count, mz + poly[k, 2] / count
+    for k in range(count):
+        wide = max(wide, (poly[k, 0] - mx) ** 2 + (poly[k, 1] - my) ** 2 + (poly[k, 2] - mz) ** 2)
+    mx, my, mz, wide = mx - x, my - y, mz - z, np.sqrt(wide)
+    planes, a, b, spare, c = work[3, :5, :], work[0, :, :3], work[1, :, :3], work[2, :, :3], work[6, :, :3]
+    for stop in range(rig.n_stops):
+        if stop == self_stop or stop == skip:
+            continue
+        if _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
+            continue
+        normal, middle, across = stops_of(rig)[stop].normal, stops_of(rig)[stop].middle, False
+        side = normal[0] * (middle[0] - x) + normal[1] * (middle[1] - y) + normal[2] * (middle[2] - z)
+        for k in range(count):
+            there = normal[0] * (poly[k, 0] - x) + normal[1] * (poly[k, 1] - y) + normal[2] * (poly[k, 2] - z)
+            across = across or (there - side) * side > 0.0
+        if not across:  # point and polygon on one side of it
+            continue
+        kept = _cut_to_shadow(stops_of(rig)[stop].quad, poly, count, x, y, z, planes, a, b)
+        if kept < 3:
+            continue
+        taken = receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
+        for other in range(stop):
+            if other == self_stop or other == skip:
+                continue
+            both = _cut_to_shadow(stops_of(rig)[other].quad, a, kept, x, y, z, planes, c, b)
+            if both >= 3:
+                taken -= (1.0 - stops_of(rig)[other].passes) * receive(c, both, x, y, z, nx, ny, nz, dome, spare)
+        lost += (1.0 - stops_of(rig)[stop].passes) * max(taken, 0.0)
+    return lost
+
+
+@kernel
+def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
+    """Illuminance from an area lamp's whole face, by its exact polygon, through panes and past stops. [lx]"""
+    lamp = faces_of(rig)[face].lamp
+    quad = faces_of(rig)[face].quad
+    cx = 0.25 * (quad[0, 0] + quad[1, 0] + quad[2, 0] + quad[3, 0]) - x
+    cy = 0.25 * (quad[0, 1] + quad[1, 1] + quad[2, 1] + quad[3, 1]) - y
+    cz = 0.25 * (quad[0, 2] + quad[1, 2] + quad[2, 2] + quad[3, 2]) - z
+    distance = np.sqrt(cx * cx + cy * cy + cz * cz)
+    axes = lamps_of(rig)[lamp].axes
+    cosine = -(axes[2, 0] * cx + axes[2, 1] * cy + axes[2, 2] * cz) / max(distance, 1e-9)
+    if cosine <= 1e-4:
+        return 0.0
+    cd = candela(rig, lamp, -cx / distance, -cy / distance, -cz / distance) * faces_of(rig)[face].scale
+    exitance = np.pi * cd / (faces_of(rig)[face].area * cosine)
+    if exitance <= 0.0:
+        return 0.0
+    taken = 0.0
+    if not faces_of(rig)[face].outside:
+        taken = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, -1, skip, work)
+        return max(taken, 0.0) * exitance * np.exp(-rig.extinction * distance)
+    total = 0.0
+    planes, poly = work[5, :5, :], work[4, :, :3]
+    for pane in range(rig.n_panes):
+        if panes_of(rig)[pane].weight <= 0.0 or not view_planes(panes_of(rig)[pane].quad, x, y, z, planes):
+            continue
+        kept = cut_by_planes(quad, 4, planes, 5, poly, work[0, :, :3])
+        if kept < 3:
+            continue
+        taken = receive(poly, kept, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, kept, -1, skip, work)
+        # the share of the way that lies inside the room: the pane's plane is row 4, beyond it is outside
+        gap = -(planes[4, 0] * x + planes[4, 1] * y + planes[4, 2] * z + planes[4, 3])
+        whole = planes[4, 0] * cx + planes[4, 1] * cy + planes[4, 2] * cz
+        path = distance * gap / max(whole, 1e-9)
+        total += max(taken, 0.0) * panes_of(rig)[pane].weight * np.exp(-rig.extinction * path)
+    return total * exitance
+
+
+@kernel
+def point_light(rig, x, y, z, nx, ny, nz, dome, out, skip):
+    """Add each point lamp's and the sun's illuminance at a receptor into `out` by source. [lx]"""
+    for shaft in range(rig.n_shafts):
+        lamp = shafts_of(rig)[shaft].lamp
+        if lamps_of(rig)[lamp].face >= 0:
+            continue
+        dx, dy, dz, lux = arrive(rig, shaft, x, y, z, skip)
+        if lux > 0.0:
+            cosine = dx * nx + dy * ny + dz * nz
+            take = 0.5 * (1.0 + cosine) if dome else max(cosine, 0.0)
+            out[lamps_of(rig)[lamp].source] += lux * take
+
+
+@kernel
+def face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
+    """Add each area lamp's illuminance at a receptor into `out` by source. [lx]"""
+    for face in range(rig.n_faces):
+        source = lamps_of(rig)[faces_of(rig)[face].lamp].source
+        out[source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip)
+
+
+# -- sheets, sky ---------------------------------------------------------------------------------------
+
+
+@kernel
+def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip):
+    """Illuminance from one even polygon of a sheet; a sky opening is split at the horizon. [lx]"""
+    stop = sheets_of(rig)[sheet].stop
+    mx, my, mz = 0.0, 0.0, 0.0
+    for k in range(count):
+        mx += poly[k, 0] / count
+        my += poly[k, 1] / count
+        mz += poly[k, 2] / count
+    distance = np.sqrt((mx - x) ** 2 + (my - y) ** 2 + (mz - z) ** 2)
+    thin = np.exp(-rig.extinction * distance)
+    if not sheets_of(rig)[sheet].sky:
+        taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        if taken <= 0.0:
+            return 0.0
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, stop, skip, work)
+        return np.pi * luminance * max(taken, 0.0) * thin
+    total = 0.0
+    part, level = work[4, :, :3], work[5, :1, :]
+    for below in range(2):
+        sign = 1.0 - 2.0 * below
+        level[0, 0], level[0, 1], level[0, 2], level[0, 3] = 0.0, 0.0, sign, -sign * z
+        kept = cut_by_planes(poly, count, level, 1, part, work[0, :, :3])
+        if kept < 3:
+            continue
+        taken = receive(part, kept, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, part, kept, stop, skip, work)
+        if taken <= 0.0:
+            continue
+        seen = rig.ground_luminance
+        if not below:
+            h, d = 0.0, 0.0
+            for k in range(kept):
+                h += part[k, 2] - z
+                d += np.sqrt((part[k, 0] - x) ** 2 + (part[k, 1] - y) ** 2 + (part[k, 2] - z) ** 2)
+            seen = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h / d
+        total += taken * seen
+    return np.pi * luminance * total * thin
+
+
+@kernel
+def _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome):
+    """What a receptor takes of an even rectangle, all of it over its horizon: mean of four Gauss points, per area. [1/m2]"""
+    total = 0.0
+    for i in range(-1, 2, 2):
+        for j in range(-1, 2, 2):
+            p, q = i * GAUSS, j * GAUSS
+            x = ux + p * (poly[1, 0] - poly[0, 0]) + q * (poly[3, 0] - poly[0, 0])
+            y = uy + p * (poly[1, 1] - poly[0, 1]) + q * (poly[3, 1] - poly[0, 1])
+            z = uz + p * (poly[1, 2] - poly[0, 2]) + q * (poly[3, 2] - poly[0, 2])
+            d2 = x * x + y * y + z * z
+            over = x * nx + y * ny + z * nz
+            take = 0.5 * (np.sqrt(d2) + over) if dome else over
+            total -= (qx * x + qy * y + qz * z) * take / (4.0 * d2 * d2)
+    return total
+
+
+@kernel
+def _may_hide(rig, sheet, x, y, z, skip):
+    """Whether a stop, not the sheet's own, may stand between a receptor and any of a sheet."""
+    row = sheets_of(rig)[sheet]
+    mx, my, mz = 0.5 * (row.quad[0, 0] + row.quad[2, 0]), 0.5 * (row.quad[0, 1] + row.quad[2, 1]), 0.5 * (row.quad[0, 2] + row.quad[2, 2])
+    wide = np.sqrt((row.quad[0, 0] - mx) ** 2 + (row.quad[0, 1] - my) ** 2 + (row.quad[0, 2] - mz) ** 2)
+    for stop in range(rig.n_stops):
+        if stop != row.stop and stop != skip and not _keeps_clear(rig, stop, x, y, z, mx - x, my - y, mz - z, wide):
+            return True
+    return False
+
+
+@kernel
+def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
+    """Add what boards, frames, sheers and sky openings send to a receptor into `out` by source. [lx]"""
+    for sheet in range(rig.n_sheets):
+        stop = sheets_of(rig)[sheet].stop
+        if stop >= 0 and stop == skip_stop:
+            continue
+        quad = sheets_of(rig)[sheet].quad
+        ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
+        bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
+        qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
+        vx, vy, vz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
+        if qx * vx + qy * vy + qz * vz <= 0.0:  # behind the side that sends
+            continue
+        first, count = sheets_of(rig)[sheet].first, sheets_of(rig)[sheet].cells
+        mean = 0.0
+        for cell in range(first, first + count):
+            mean += cells_of(rig)[cell].luminance
+        if mean <= 0.0:
+            continue
+        mean /= count
+        vx, vy, vz = vx - 0.5 * (ax + bx), vy - 0.5 * (ay + by), vz - 0.5 * (az + bz)
+        lux = 0.0
+        if vx * vx + vy * vy + vz * vz > sheets_of(rig)[sheet].reach ** 2:
+            lux = _polygon_light(rig, quad, 4, sheet, mean * sheets_of(rig)[sheet].fill, x, y, z, nx, ny, nz, dome, work, skip_stop)
+        else:
+            free = not sheets_of(rig)[sheet].sky and not _may_hide(rig, sheet, x, y, z, skip_stop)
+            size = np.sqrt(qx * qx + qy * qy + qz * qz)
+            area, edge = size * sheets_of(rig)[sheet].fill / count, np.sqrt(ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / np.sqrt(count)
+            for cell in range(first, first + count):
+                luminance, poly = cells_of(rig)[cell].luminance, cells_of(rig)[cell].quad
+                if luminance <= 0.0:
+                    continue
+                ux = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0]) - x
+                uy = 0.25 * (poly[0, 1] + poly[1, 1] + poly[2, 1] + poly[3, 1]) - y
+                uz = 0.25 * (poly[0, 2] + poly[1, 2] + poly[2, 2] + poly[3, 2]) - z
+                d2, over = ux * ux + uy * uy + uz * uz, ux * nx + uy * ny + uz * nz
+                if free and d2 > FAR_CELLS * area and (dome or abs(over) > edge):  # small, and wholly over the horizon or under
+                    if dome or over > 0.0:
+                        taken = _small_cell(poly, ux, uy, uz, qx / size, qy / size, qz / size, nx, ny, nz, dome)
+                        lux += luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
+                else:
+                    lux += _polygon_light(rig, poly, 4, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip_stop)
+        out[sheets_of(rig)[sheet].source] += lux
+
+
+@kernel
+def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
+    """Add the open sky and the ground beyond, less what the stops hide of them, into `out`. [lx]"""
+    if rig.enclosed or (rig.sky_source < 0 and rig.ground_luminance <= 0.0):
+        return
+    table = rig.sky_dome if dome else rig.sky_flat
+    place = (nz + 1.0) * 0.5 * (table.shape[0] - 1)
+    k = min(max(int(place), 0), table.shape[0] - 2)
+    lux = table[k] + (place - k) * (table[k + 1] - table[k])
+    planes = work[3, :5, :]
+    for stop in range(rig.n_stops):
+        if stop == skip_stop or not view_planes(stops_of(rig)[stop].quad, x, y, z, planes):
+            continue
+        taken = receive(stops_of(rig)[stop].quad, 4, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        if taken > 0.0:
+            quad = stops_of(rig)[stop].quad
+            h, d = 0.0, 0.0
+            for c in range(4):
+                h += quad[c, 2] - z
+                d += np.sqrt((quad[c, 0] - x) ** 2 + (quad[c, 1] - y) ** 2 + (quad[c, 2] - z) ** 2)
+            seen = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h / d if h > 0.0 else rig.ground_luminance
+            lux -= (1.0 - stops_of(rig)[stop].passes) * np.pi * seen * taken
+    out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
+
+
+@kernel
+def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
+    """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
+    point_light(rig, x, y, z, nx, ny, nz, dome, out, skip_stop)
+    face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
+    sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
+    open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
+
+
+@kernel
+def new_work():
+    """Scratch for the polygon kernels, one for each thread's turn."""
+    return np.empty((7, MOST_CORNERS, 4))
+
+
+@kernel(parallel=True)
+def straight(rigs, points, normals, dome, skip_stop):
+    """
+    Straight light at many receptors. [lx]
+
+    Parameters
+    ----------
+    rigs : array (1,)
+        A rig's `row`.
+    points, normals : arrays (n, 3)
+        Places and unit normals. [m]
+    dome : array (n,) of bool
+        Dome receptors; else flat.
+    skip_stop : array (n,) of int
+        The stop a point lies on, which cannot light or hide it; -1 for none.
+
+    Returns
+    -------
+    array (n, sources + 1)
+        Illuminance by source. [lx]
+    """
+    out = np.zeros((points.shape[0], rigs[0].sources + 1))
+    for i in prange(points.shape[0]):
+        rig = rigs[0]
+        all_light(
+            rig, points[i, 0], points[i, 1], points[i, 2], normals[i, 0], normals[i, 1], normals[i, 2],
+            dome[i], out[i], new_work(), skip_stop[i],
+        )  # fmt: skip
+    return out
+
+
+# -- sight lines ---------------------------------------------------------------------------------------
+
+
+@kernel
+def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, weights):
+    """Light that one shaft scatters into one clear stretch of a sight line. [cd/m2]"""
+    at = lamps_of(rig)[lamp].at
+    sigma = rig.extinction
+    if lamps_of(rig)[lamp].sun:
+        # parallel light: the path in the haze grows evenly along the line, so the stretch has a closed form
+        near, rate = 0.0, 0.0
+        if shafts_of(rig)[shaft].enters:
+            p = shafts_of(rig)[shaft].enter
+            towards = min(p[0] * at[0] + p[1] * at[1] + p[2] * at[2], -1e-12)
+            near = -(p[0] * ox + p[1] * oy + p[2] * oz + p[3]) / towards
+            rate = -(p[0] * dx + p[1] * dy + p[2] * dz) / towards
+        k = sigma * (1.0 + rate)
+        span = k * (high - low)
+        mean = np.exp(-sigma * near - k * low) * ((1.0 - np.exp(-span)) / span if abs(span) > 1e-9 else 1.0)
+        # the light goes along -at and is turned towards the lens, along -d
+        turned = lookup(rig.phase, at[0] * dx + at[1] * dy + at[2] * dz)
+        return share * sigma * turned * lamps_of(rig)[lamp].scale * mean * (high - low)
+    t0 = (at[0] - ox) * dx + (at[1] - oy) * dy + (at[2] - oz) * dz
+    ex, ey, ez = ox + t0 * dx - at[0], oy + t0 * dy - at[1], oz + t0 * dz - at[2]
+    D = max(np.sqrt(ex * ex + ey * ey + ez * ez), 1e-4)
+    # equi-angular without trigonometry: v = tan(a / 2), so that dt / r^2 = 2 dv / (D (1 + v^2))
+    p, q = (low - t0) / D, (high - t0) / D
+    a, b = p / (1.0 + np.sqrt(1.0 + p * p)), q / (1.0 + np.sqrt(1.0 + q * q))
+    half, middle = 0.5 * (b - a), 0.5 * (b + a)
+    enters = shafts_of(rig)[shaft].enters
+    gap, here, rate = 0.0, 0.0, 0.0
+    if enters:  # the haze begins at the pane's plane: heights above it, along the line and at the lamp
+        plane = shafts_of(rig)[shaft].enter
+        here = plane[0] * ox + plane[1] * oy + plane[2] * oz + plane[3]
+        rate = plane[0] * dx + plane[1] * dy + plane[2] * dz
+        gap = plane[0] * at[0] + plane[1] * at[1] + plane[2] * at[2] + plane[3]
+    total = 0.0
+    for k in range(nodes.shape[0]):
+        v = middle + half * nodes[k]
+        v2 = v * v
+        open_ = 1.0 / max(1.0 - v2, 1e-12)
+        s, r = 2.0 * D * v * open_, D * (1.0 + v2) * open_
+        ux, uy, uz = (ex + s * dx) / r, (ey + s * dy) / r, (ez + s * dz) / r
+        cd = candela(rig, lamp, ux, uy, uz)
+        if cd > 0.0:
+            path = r
+            if enters:
+                depth = here + rate * (t0 + s)
+                path = r * depth / max(depth - gap, 1e-12)
+            # the light goes along u and is turned towards the lens, along -d
+            turned = lookup(rig.phase, -(ux * dx + uy * dy + uz * dz))
+            total += weights[k] * cd * turned * np.exp(-sigma * (t0 + s + path)) * 2.0 / (1.0 + v2)
+    return share * sigma * total * half / D * lamps_of(rig)[lamp].scale
+
+
+@kernel
+def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, marks, spans):
+    """
+    Single-scattered light of one shaft along a sight line, from `start` to `reach` metres. [cd/m2]
+
+    `marks` (2 q + 2) and `spans` (q, 2) are scratch, for q shades of a lamp.
+    """
+    lamp = shafts_of(rig)[shaft].lamp
+    low, high = start, reach
+    if shafts_of(rig)[shaft].count > 0:
+        low, high = clip_line(shafts_of(rig)[shaft].planes, shafts_of(rig)[shaft].count, ox, oy, oz, dx, dy, dz, low, high)
+        if low >= high:
+            return 0.0
+    at, axis = lamps_of(rig)[lamp].at, lamps_of(rig)[lamp].axes[2]
+    if not lamps_of(rig)[lamp].sun and lamps_of(rig)[lamp].cut >= 0.0:
+        low, high = clip_cone(
+            lamps_of(rig)[lamp].cut, at[0], at[1], at[2], axis[0], axis[1], axis[2], ox, oy, oz, dx, dy, dz, low, high
+        )
+        if low >= high:
+            return 0.0
+    count = 1
+    marks[0] = low
+    for shade in range(rig.shades_shape[1]):
+        spans[shade, 0], spans[shade, 1] = 1.0, 0.0
+        if not matters_of(rig)[shaft, shade]:
+            continue
+        a, b = clip_line(shades_of(rig)[lamp, shade].planes, 5, ox, oy, oz, dx, dy, dz, low, high)
+        if a < b:
+            spans[shade, 0], spans[shade, 1] = a, b
+            for edge in (a, b):  # insert in order
+                j = count
+                while j > 0 and marks[j - 1] > edge:
+                    marks[j] = marks[j - 1]
+                    j -= 1
+                marks[j] = edge
+                count += 1
+    marks[count] = high
+    total = 0.0
+    for k in range(count):
+        a, b = marks[k], marks[k + 1]
+        if b - a < 1e-9:
+            continue
+        share, middle = shafts_of(rig)[shaft].weight, 0.5 * (a + b)
+        for shade in range(rig.shades_shape[1]):
+            if spans[shade, 0] < middle < spans[shade, 1]:
+                share *= stops_of(rig)[shade % rig.n_stops].passes
+        if share > 0.0:
+            total += _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, a, b, nodes, weights)
+    return total
+
+
+@kernel
+def line_air(rig, which, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, out, marks, spans):
+    """Add the single-scattered light of SHARP, SOFT or ALL shafts along a sight line into `out` by source. [cd/m2]"""
+    if rig.extinction <= 0.0:
+        return
+    for shaft in range(rig.n_shafts):
+        lamp = shafts_of(rig)[shaft].lamp
+        soft = lamps_of(rig)[lamp].face >= 0 and shafts_of(rig)[shaft].count == 0
+        if (which == SHARP and soft) or (which == SOFT and not soft):
+            continue
+        # through a pane the lamp is far off and the light along the line smooth; inside the room a line may pass close by it
+        if shafts_of(rig)[shaft].count > 0 and nodes.shape[0] <= 6:
+            cd_m2 = shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, FEW[0], FEW[1], marks, spans)
+        else:
+            cd_m2 = shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, marks, spans)
+        out[lamps_of(rig)[lamp].source] += cd_m2
+
+
+@kernel(parallel=True)
+def airlight(rigs, which, origins, directions, reach, nodes, weights):
+    """
+    Single-scattered light along many sight lines. [cd/m2]
+
+    Parameters
+    ----------
+    rigs : array (1,)
+        A rig's `row`.
+    which : int
+        SHARP, SOFT or ALL shafts.
+    origins, directions : arrays (n, 3)
+        Starts and unit directions. [m]
+    reach : array (n,)
+        How far each line goes through the haze. [m]
+    nodes, weights : arrays
+        Gauss-Legendre on -1 to 1, for each clear stretch.
+
+    Returns
+    -------
+    array (n, sources)
+        Luminance added by each source. [cd/m2]
+    """
+    out = np.zeros((origins.shape[0], rigs[0].sources))
+    for i in prange(origins.shape[0]):
+        rig = rigs[0]
+        q = rig.shades_shape[1]
+        line_air(
+            rig, which, origins[i, 0], origins[i, 1], origins[i, 2], directions[i, 0], directions[i, 1], directions[i, 2],
+            0.0, reach[i], nodes, weights, out[i], np.empty(2 * q + 2), np.empty((q, 2)),
+        )  # fmt: skip
+    return out
+
+
+# -- what boards, frames and sheers send on ------------------------------------------------------------
+
+
+def light_sheets(rig, setup, passes=3):
+    """
+    The rig with the luminance of its boards, frames and sheers solved, first from lamps, then from each other.
+
+    Parameters
+    ----------
+    rig : Rig
+        As laid out, sheets dark.
+    setup : scene.Setup
+        What it was laid out from.
+    passes : int, default 3
+        Exchanges between sheets; each adds one more bounce among them.
+
+    Returns
+    -------
+    Rig
+    """
+    rig = _hang_sheers(rig, setup)
+    lit = [sheet for sheet in rig.sheets if sheet["stop"] >= 0]
+    if not lit:
+        return rig
+    cells = np.concatenate([np.arange(s["first"], s["first"] + s["cells"]) for s in lit])
+    owner = np.concatenate([np.full(s["cells"], s["stop"]) for s in lit])
+    quads = rig.cells["quad"][cells]
+    normals = np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])
+    normals /= np.linalg.norm(normals, axis=1)[:, None]
+    send, through = _sending(rig, lit)
+    # a torch's spot is smaller than a cell: sixteen points average it; what other sheets send is smooth, four will do
+    lamps_lx = _mean_lux(rig, quads, normals, owner, 4)
+    alone = len(np.unique(owner)) == 1  # one board alone lights no other
+    coarse_lx = 0.0 if alone else _mean_lux(rig, quads, normals, owner, 2)
+    taken = lamps_lx
+    for _ in range(passes):
+        luminance = send * np.where(through >= 0, taken[through], taken) / np.pi
+        settled = np.allclose(luminance, rig.cells["luminance"][cells], rtol=1e-3)
+        lit_cells = rig.cells.copy()
+        lit_cells["luminance"][cells] = luminance
+        rig = rig.replace(cells=lit_cells)
+        if settled or alone:
+            break
+        taken = lamps_lx + _mean_lux(rig, quads, normals, owner, 2) - coarse_lx
+    return rig
+
+
+def _points_of(quads, n):
+    """n x n points spread evenly over each rectangle, (n n, rectangles, 3). [m]"""
+    share = (np.arange(n) + 0.5) / n
+    a, b = quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0]
+    return np.array([quads[:, 0] + u * a + v * b for u in share for v in share])
+
+
+def _mean_lux(rig, quads, normals, owner, n):
+    """Straight light on each cell, the mean of n x n points, all sources together. [lx]"""
+    points = _points_of(quads, n).reshape(-1, 3)
+    flat = np.zeros(len(points), dtype=np.bool_)
+    taken = straight(rig.row, points, np.tile(normals, (n * n, 1)), flat, np.tile(owner, n * n)).sum(axis=1)
+    return taken.reshape(n * n, -1).mean(axis=0)
+
+
+def _sending(rig, lit):
+    """For each cell of the lit sheets: the share it sends on, and the cell behind it whose light it passes (a frame)."""
+    send, through, start = [], [], 0
+    for sheet in lit:
+        stop, n = rig.stops[sheet["stop"]], sheet["cells"]
+        front = rig.sheets[stop["sheet"][0]]["first"] == sheet["first"]
+        if stop["diffuse"] > 0 or stop["passes"] > 0:
+            send += [stop["diffuse"]] * n
+            other = start + n if front else start - n  # front and back follow one another, cells in the same order
+            through += list(range(other, other + n))
+        else:
+            send += [stop["front"] * (1 - stop["gloss"]) if front else stop["back"]] * n
+            through += [-1] * n
+        start += n
+    return np.array(send), np.array(through, dtype=np.int64)
+
+
+def _hang_sheers(rig, setup):
+    """Sheers lit from outside: one glowing sheet for each source that reaches it."""
+    rows, cells, windows = [], [], rig.windows.copy()
+    for index in np.flatnonzero(rig.windows["diffuse"] > 0):
+        window = setup.place.windows[index]
+        quads = np.concatenate([split(q, 2, 2) for q in window_panes(window, setup.place)])
+        luminance = windows[index]["diffuse"] / np.pi * _outside_lux(rig, quads)
+        windows[index]["glow"] = luminance.sum(axis=1).mean()
+        for source in np.flatnonzero(luminance.max(axis=0) > 0):
+            row = sheet_row(wall_outline(window, setup.place), quads, source, -1)
+            rows.append(dict(row, first=len(rig.cells) + len(cells)))
+            cells += [dict(quad=q, luminance=v) for q, v in zip(quads, luminance[:, source])]
+    return rig.replace(
+        windows=windows,
+        sheets=np.concatenate([rig.sheets, table_of_rows(SHEET, rows)]),
+        cells=np.concatenate([rig.cells, table_of_rows(CELL, cells)]),
+    )
+
+
+def _outside_lux(rig, quads):
+    """Illuminance by source on the outer side of window cells: lamps beyond the wall, sun, sky and ground. [lx]"""
+    normals = -np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])  # outwards
+    normals /= np.linalg.norm(normals, axis=1)[:, None]
+    points = _points_of(quads, 4)  # a beam falls off within a cell: the middle alone read 7 % high
+    out = np.mean([outside_light(rig.row, there, normals) for there in points], axis=0)
+    if rig.sky_source >= 0:
+        out[:, rig.sky_source] += np.interp(normals[:, 2], np.linspace(-1, 1, 361), rig.sky_flat)
+    return out
+
+
+@kernel
+def outside_light(rigs, points, normals):
+    """Lamps and sun at points outside the walls, past the stops and with no haze, by source. [lx]"""
+    rig = rigs[0]
+    out = np.zeros((points.shape[0], rig.sources))
+    for i in range(points.shape[0]):
+        x, y, z = points[i, 0], points[i, 1], points[i, 2]
+        for lamp in range(rig.n_lamps):
+            if lamps_of(rig)[lamp].mirror >= 0:
+                continue
+            at = lamps_of(rig)[lamp].at
+            dx, dy, dz, lux = at[0], at[1], at[2], lamps_of(rig)[lamp].scale
+            if not lamps_of(rig)[lamp].sun:
+                dx, dy, dz = dx - x, dy - y, dz - z
+                d2 = dx * dx + dy * dy + dz * dz
+                d = np.sqrt(d2)
+                dx, dy, dz = dx / d, dy / d, dz / d
+                lux *= candela(rig, lamp, -dx, -dy, -dz) / d2
+            lux *= max(0.0, dx * normals[i, 0] + dy * normals[i, 1] + dz * normals[i, 2])
+            for stop in range(rig.n_stops):
+                if lux > 0.0 and inside(shades_of(rig)[lamp, stop].planes, 5, x, y, z):
+                    lux *= stops_of(rig)[stop].passes
+            out[i, lamps_of(rig)[lamp].source] += lux
+    return out
+
+
+def prepare(setup, *, face_samples=3, phase=None):
+    """
+    A setup laid out with its sheets lit: `lay_out`, then `light_sheets`.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+    face_samples : int, default 3
+        Samples along each side of an area lamp's face, for its shafts in the air.
+    phase : array, optional
+        Half-sine table of the phase function; Henyey-Greenstein from the setup's `g` when absent. [1/sr]
+
+    Returns
+    -------
+    Rig
+    """
+    return light_sheets(lay_out(setup, face_samples=face_samples, phase=phase), setup)

@@ -1,0 +1,190 @@
+"""What a ray meets first: a wall, an opening, a bar, a board or flag, a lamp's face, a drawn figure, or nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lightcalc.engine.kernels import kernel
+from lightcalc.engine.geometry import hit_quad
+from lightcalc.engine.rows import BODY_M, HEAD_M, faces_of, figures_of, stops_of, windows_of
+
+NOTHING, WALL, OPENING, BAR, STOP, FACE, HEAD, BODY = range(8)
+
+
+@kernel
+def meet_wall(rig, ox, oy, oz, dx, dy, dz):
+    """
+    Where a ray from inside the box leaves it.
+
+    Returns
+    -------
+    distance, surface : float, int
+        Metres, and the index in SURFACE_ORDER; infinity and -1 outdoors for a ray that goes up.
+    """
+    if not rig.enclosed:
+        if dz >= -1e-9:
+            return np.inf, -1
+        return oz / -dz, 4
+    t, surface = np.inf, -1
+    if dx < -1e-12:
+        t, surface = ox / -dx, 0
+    elif dx > 1e-12:
+        t, surface = (rig.size[0] - ox) / dx, 1
+    if dy < -1e-12:
+        s = oy / -dy
+        if s < t:
+            t, surface = s, 2
+    elif dy > 1e-12:
+        s = (rig.size[1] - oy) / dy
+        if s < t:
+            t, surface = s, 3
+    if dz < -1e-12:
+        s = oz / -dz
+        if s < t:
+            t, surface = s, 4
+    elif dz > 1e-12:
+        s = (rig.size[2] - oz) / dz
+        if s < t:
+            t, surface = s, 5
+    return max(t, 0.0), surface
+
+
+@kernel
+def in_air_cells(rig, ox, oy, oz, dx, dy, dz):
+    """The stretch of a ray that runs through the cells of the air; its end is not beyond its start where it misses them. [m]"""
+    near, far = 0.0, np.inf
+    for axis in range(3):
+        o, d = (ox, dx) if axis == 0 else ((oy, dy) if axis == 1 else (oz, dz))
+        a, b = rig.air_low[axis] - o, rig.air_low[axis] + rig.air_size[axis] - o
+        if abs(d) < 1e-12:
+            if a > 0.0 or b < 0.0:
+                return 0.0, 0.0
+            continue
+        a, b = a / d, b / d
+        near, far = max(near, min(a, b)), min(far, max(a, b))
+    return near, far
+
+
+@kernel
+def wall_normal(surface):
+    """Unit normal of a box surface, into the room."""
+    if surface == 0:
+        return 1.0, 0.0, 0.0
+    if surface == 1:
+        return -1.0, 0.0, 0.0
+    if surface == 2:
+        return 0.0, 1.0, 0.0
+    if surface == 3:
+        return 0.0, -1.0, 0.0
+    if surface == 4:
+        return 0.0, 0.0, 1.0
+    return 0.0, 0.0, -1.0
+
+
+@kernel
+def window_at(rig, surface, x, y, z):
+    """
+    Which window a point on a wall lies in.
+
+    Returns
+    -------
+    window, barred : int, bool
+        -1 for plain wall; `barred` when the point is on one of its bars.
+    """
+    if surface > 3:
+        return -1, False
+    u = y if surface < 2 else x
+    for index in range(rig.n_windows):
+        window = windows_of(rig)[index]
+        if window.wall != surface:
+            continue
+        a, b = u - window.box[0], z - window.box[2]
+        width, height = window.box[1] - window.box[0], window.box[3] - window.box[2]
+        if a < 0.0 or b < 0.0 or a > width or b > height:
+            continue
+        return index, _on_bar(a, width, window.bars[0], window.bar) or _on_bar(b, height, window.bars[1], window.bar)
+    return -1, False
+
+
+@kernel
+def _on_bar(along, side, bars, bar):
+    if bars == 0:
+        return False
+    pitch = (side - bars * bar) / (bars + 1) + bar
+    return along - int(along / pitch) * pitch > pitch - bar and along < bars * pitch
+
+
+@kernel
+def meet_stop(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
+    """The first board, frame or flag within a distance: distance, index, side hit (+1 front); or inf, -1, 0."""
+    best, index, side = nearer_than, -1, 0
+    for stop in range(rig.n_stops):
+        if stop == skip:
+            continue
+        t, s = hit_quad(stops_of(rig)[stop].quad, ox, oy, oz, dx, dy, dz)
+        if t < best:
+            best, index, side = t, stop, s
+    return best, index, side
+
+
+@kernel
+def meet_face(rig, ox, oy, oz, dx, dy, dz, nearer_than):
+    """The first area lamp's face, from its lit side, within a distance: distance and index; or -1."""
+    best, index = nearer_than, -1
+    for face in range(rig.n_faces):
+        t, s = hit_quad(faces_of(rig)[face].quad, ox, oy, oz, dx, dy, dz)
+        if t < best and s > 0:
+            best, index = t, face
+    return best, index
+
+
+@kernel
+def meet_figure(rig, ox, oy, oz, dx, dy, dz, nearer_than):
+    """
+    The first drawn figure within a distance: distance, index, kind (HEAD or BODY), outward normal.
+
+    A head is a ball; a body is an upright rod with round ends from the shoulders to the foot.
+    """
+    best, index, kind = nearer_than, -1, NOTHING
+    nx, ny, nz = 0.0, 0.0, 0.0
+    for f in range(rig.n_figures):
+        cx, cy, cz = figures_of(rig)[f].head[0], figures_of(rig)[f].head[1], figures_of(rig)[f].head[2]
+        t = _ball(ox - cx, oy - cy, oz - cz, dx, dy, dz, HEAD_M)
+        if t < best:
+            best, index, kind = t, f, HEAD
+            nx, ny, nz = (ox + t * dx - cx) / HEAD_M, (oy + t * dy - cy) / HEAD_M, (oz + t * dz - cz) / HEAD_M
+        top = cz - HEAD_M - BODY_M + 0.02  # the head sits on the shoulders
+        low = min(top, figures_of(rig)[f].foot + BODY_M)
+        t, mx, my, mz = _rod(ox - cx, oy - cy, oz, dx, dy, dz, low, top, BODY_M)
+        if t < best:
+            best, index, kind, nx, ny, nz = t, f, BODY, mx, my, mz
+    return best, index, kind, nx, ny, nz
+
+
+@kernel
+def _ball(ox, oy, oz, dx, dy, dz, radius):
+    b = ox * dx + oy * dy + oz * dz
+    disc = b * b - (ox * ox + oy * oy + oz * oz - radius * radius)
+    if disc <= 0.0:
+        return np.inf
+    t = -b - np.sqrt(disc)
+    return t if t > 1e-6 else np.inf
+
+
+@kernel
+def _rod(ox, oy, oz, dx, dy, dz, low, top, radius):
+    best, nx, ny, nz = np.inf, 0.0, 0.0, 0.0
+    a = dx * dx + dy * dy
+    if a > 1e-12:
+        b = ox * dx + oy * dy
+        disc = b * b - a * (ox * ox + oy * oy - radius * radius)
+        if disc > 0.0:
+            t = (-b - np.sqrt(disc)) / a
+            z = oz + t * dz
+            if t > 1e-6 and low <= z <= top:
+                best, nx, ny = t, (ox + t * dx) / radius, (oy + t * dy) / radius
+    for end in (low, top):
+        t = _ball(ox, oy, oz - end, dx, dy, dz, radius)
+        if t < best:
+            best, nx, ny, nz = t, (ox + t * dx) / radius, (oy + t * dy) / radius, (oz + t * dz - end) / radius
+    return best, nx, ny, nz

@@ -1,0 +1,572 @@
+"""What the lens sees: a luminance picture, a spot reading anywhere on it, and a display curve for a screen."""
+
+from __future__ import annotations
+
+import struct
+import zlib
+from dataclasses import dataclass
+
+import numpy as np
+from numba import prange
+
+from lightcalc.engine.direct import (
+    SHARP,
+    all_light,
+    candela,
+    face_light,
+    gauss_nodes,
+    line_air,
+    new_work,
+    open_sky_light,
+    point_light,
+    sheet_light,
+)
+from lightcalc.engine.kernels import kernel, spread
+from lightcalc.engine.indirect import FAR_M, _axis_place, on_wall, open_air, open_radiance, soft_air, soft_line
+from lightcalc.engine.ground import air_on_ground, ground_on_figure
+from lightcalc.engine.harmonics import harmonics
+from lightcalc.engine.solve import light
+from lightcalc.engine.rows import (
+    BAR_REFLECTANCE,
+    TERMS,
+    air_of,
+    cells_of,
+    faces_of,
+    figures_of,
+    fresh_of,
+    halo_of,
+    lamps_of,
+    sheets_of,
+    stops_of,
+    walls_lx_of,
+    windows_of,
+)
+from lightcalc.scene.parts import basis
+from lightcalc.engine.intersect import (
+    HEAD,
+    in_air_cells,
+    meet_face,
+    meet_figure,
+    meet_stop,
+    meet_wall,
+    wall_normal,
+    window_at,
+)
+from lightcalc.units import check_range, stops
+
+GREY = 0.18  # reflectance of the grey card that stands for middle grey
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A luminance picture, row 0 at the top, column 0 at the left as the camera sees it."""
+
+    luminance_cd_m2: np.ndarray  # (h, w) float32
+    reference_cd_m2: float  # luminance of middle grey
+
+    @property
+    def level_stops(self):
+        """Every pixel from middle grey; no light at all is minus infinity, (h, w). [stops]"""
+        return stops(self.luminance_cd_m2 / self.reference_cd_m2)
+
+    def rgba(self):
+        """The picture on the display curve, (h, w, 4) uint8."""
+        grey = display_curve(self.luminance_cd_m2 / self.reference_cd_m2)
+        byte = np.rint(255 * grey).astype(np.uint8)
+        return np.dstack([byte, byte, byte, np.full_like(byte, 255)])
+
+    def save(self, path):
+        """Write the picture as an 8-bit grey PNG."""
+        rows = self.rgba()[..., 0]
+        data = np.hstack([np.zeros((rows.shape[0], 1), np.uint8), rows]).tobytes()
+        head = struct.pack(">IIBBBBB", rows.shape[1], rows.shape[0], 8, 0, 0, 0, 0)
+        with open(path, "wb") as file:
+            file.write(b"\x89PNG\r\n\x1a\n")
+            for kind, body in ((b"IHDR", head), (b"IDAT", zlib.compress(data, 6)), (b"IEND", b"")):
+                file.write(struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body)))
+
+
+def display_curve(share):
+    """
+    Luminance in middle greys to a display value 0 to 1: a straight toe, a soft shoulder, middle grey at 0.46.
+
+    v = ((x (1 + x / w^2)) / (1 + x))^(1 / 2.2) scaled so that x = 1 shows at 0.46 and w middle greys at white:
+    the extended Reinhard curve (Reinhard et al., SIGGRAPH 2002), then the screen's usual exponent.
+
+    Examples
+    --------
+    >>> display_curve(np.array([0.0, 1.0, 64.0])).astype(float).round(2).tolist()
+    [0.0, 0.46, 1.0]
+    """
+    white = 64.0  # six stops over middle grey
+    x = 0.2214 * np.maximum(np.asarray(share, dtype=np.float32), 0.0)
+    w = 0.2214 * white
+    return np.minimum(x * (1.0 + x / w**2) / (1.0 + x), 1.0) ** (1.0 / 2.2)
+
+
+@kernel
+def _bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
+    """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
+    low, size = rig.air_low, rig.air_size
+    i, f = _axis_place(x - low[0], size[0], air.shape[0])
+    j, g = _axis_place(y - low[1], size[1], air.shape[1])
+    k, h = _axis_place(z - low[2], size[2], air.shape[2])
+    harmonics(-nx, -ny, -nz, basis)
+    total = 0.0
+    for term in range(9):
+        c00 = air[i, j, k, term] * (1.0 - f) + air[i + 1, j, k, term] * f
+        c10 = air[i, j + 1, k, term] * (1.0 - f) + air[i + 1, j + 1, k, term] * f
+        c01 = air[i, j, k + 1, term] * (1.0 - f) + air[i + 1, j, k + 1, term] * f
+        c11 = air[i, j + 1, k + 1, term] * (1.0 - f) + air[i + 1, j + 1, k + 1, term] * f
+        value = (c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h
+        gain = np.pi if term == 0 else (2.0 * np.pi / 3.0 if term < 4 else np.pi / 4.0)
+        total += gain * value * basis[term]
+    return max(total, 0.0)
+
+
+@kernel
+def _beyond(rig, dx, dy, dz):
+    """Sky or open ground seen past everything. [cd/m2]"""
+    if dz >= 0.0:
+        return rig.sky[1] + (rig.sky[0] - rig.sky[1]) * dz
+    return rig.ground_luminance
+
+
+@kernel
+def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
+    """Illuminance on a board, flag or figure in the picture. [lx]"""
+    lux[:] = 0.0
+    all_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
+    if rig.enclosed or rig.extinction > 0.0:
+        bounced = _bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
+        if rig.enclosed:  # open ground has its own
+            bounced += _bounced_lx(rig, fresh_of(rig), x, y, z, nx, ny, nz, basis)
+        return lux.sum() + bounced + _bounced_lx(rig, halo_of(rig), x, y, z, nx, ny, nz, basis)
+    return lux.sum()
+
+
+@kernel
+def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
+    """
+    What a sight line ends on.
+
+    Returns
+    -------
+    luminance, reach, hazed : floats
+        Of the thing, before the haze [cd/m2]; how far the line goes through the haze [m]; what share that is of where
+        its soft light ends.
+    thing : int
+        What it is, and the wall behind it: two lines with the same number end on the same thing.
+    """
+    share, luminance, skip, thing = 1.0, 0.0, -1, 0
+    wall_t, surface = meet_wall(rig, ox, oy, oz, dx, dy, dz)
+    x, y, z = ox + wall_t * dx, oy + wall_t * dy, oz + wall_t * dz
+    window, barred = -1, False
+    if rig.enclosed:
+        window, barred = window_at(rig, surface, x, y, z)
+    is_open = window >= 0 and not barred
+    limit = np.inf if is_open or surface < 0 else wall_t
+    for _ in range(4):  # through up to four frames
+        t, figure, kind, fx, fy, fz = meet_figure(rig, ox, oy, oz, dx, dy, dz, limit)
+        t, stop, side = meet_stop(rig, ox, oy, oz, dx, dy, dz, t, skip)
+        t, face = meet_face(rig, ox, oy, oz, dx, dy, dz, t)
+        through = share
+        if is_open and t > wall_t:
+            through = share * windows_of(rig)[window].passes
+        if face >= 0:
+            thing += 1 + face
+            lamp = faces_of(rig)[face].lamp
+            axes = lamps_of(rig)[lamp].axes
+            cosine = -(axes[2, 0] * dx + axes[2, 1] * dy + axes[2, 2] * dz)
+            cd = candela(rig, lamp, -dx, -dy, -dz) * faces_of(rig)[face].scale
+            luminance += through * cd / (faces_of(rig)[face].area * max(cosine, 1e-3))
+            break
+        if stop >= 0:
+            thing = 131 * thing + 500 + 2 * stop + side
+            quad = stops_of(rig)[stop].quad
+            px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
+            row = stops_of(rig)[stop]
+            if row.diffuse > 0.0 or row.passes > 0.0:
+                sheet = row.sheet[0] if side > 0 else row.sheet[1]
+                luminance += through * cells_of(rig)[_cell_seen(rig, sheet, px, py, pz)].luminance
+                share *= row.passes
+                skip = stop
+                if share < 1e-4:
+                    break
+                continue
+            ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
+            bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
+            nx, ny, nz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
+            size = np.sqrt(nx * nx + ny * ny + nz * nz) * side
+            nx, ny, nz = nx / size, ny / size, nz / size
+            reflect = row.front if side > 0 else row.back
+            if row.sheet[0] >= 0:
+                lux[:] = 0.0
+                all_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop)
+                lx = lux.sum() + cells_of(rig)[_cell_seen(rig, row.sheet[0] if side > 0 else row.sheet[1], px, py, pz)].bounced
+            else:
+                lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
+                lx = max(lx + (row.ground[0] if side > 0 else row.ground[1]), 0.0)
+            luminance += through * reflect / np.pi * lx
+            break
+        if figure >= 0:
+            thing += 1000 + 2 * figure + kind
+            px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
+            reflect = figures_of(rig)[figure].face if kind == HEAD else figures_of(rig)[figure].body
+            lx = _thing_lx(rig, px, py, pz, fx, fy, fz, -1, lux, work, basis)
+            lx = max(lx + ground_on_figure(rig, figure, px, py, pz, fx, fy, fz), 0.0)
+            luminance += through * reflect / np.pi * lx
+            break
+        t = wall_t
+        thing += 2000 + 2 * window + barred
+        if surface < 0:
+            luminance += share * _beyond(rig, dx, dy, dz)
+            break
+        if is_open:
+            luminance += share * (windows_of(rig)[window].passes * _beyond(rig, dx, dy, dz) + windows_of(rig)[window].glow)
+            break
+        nx, ny, nz = wall_normal(surface)
+        lux[:] = 0.0
+        point_light(rig, x, y, z, nx, ny, nz, False, lux, -1)
+        if not rig.faces_on_walls:
+            face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+        lx = lux.sum()
+        if rig.enclosed:
+            lx += on_wall(walls_lx_of(rig), rig.size, surface, x, y, z)
+        else:
+            lux[:] = 0.0
+            sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+            open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+            lx += lux.sum() + air_on_ground(rig, x, y)
+        reflect = BAR_REFLECTANCE if barred else rig.reflectance[surface]
+        luminance += share * reflect / np.pi * lx
+        break
+    hazed = min(wall_t, FAR_M)
+    reach = min(t, hazed)
+    return luminance, reach, min(reach / _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed), 1.0), 8 * thing + surface
+
+
+@kernel
+def _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed):
+    """Where the soft light of a line ends: at the wall; or, in the open, at the latest with the cells of the air. [m]"""
+    if not rig.enclosed:
+        _, far = in_air_cells(rig, ox, oy, oz, dx, dy, dz)
+        hazed = min(hazed, far)
+    return max(hazed, 1e-3)
+
+
+@kernel
+def _cell_seen(rig, sheet, x, y, z):
+    """The cell of a sheet nearest to a point on it."""
+    row = sheets_of(rig)[sheet]
+    best, found = np.inf, row.first
+    for cell in range(row.first, row.first + row.cells):
+        quad = cells_of(rig)[cell].quad
+        d = 0.0
+        for axis in range(3):
+            middle = 0.25 * (quad[0, axis] + quad[1, axis] + quad[2, axis] + quad[3, axis])
+            d += (middle - (x if axis == 0 else (y if axis == 1 else z))) ** 2
+        if d < best:
+            best, found = d, cell
+    return found
+
+
+@kernel
+def _even(grid, r, s, c, e, factor):
+    """Whether the corners in rows r, s and columns c, e lie within a factor, so that what is between is read off them."""
+    low = min(min(grid[r, c], grid[r, e]), min(grid[s, c], grid[s, e]))
+    high = max(max(grid[r, c], grid[r, e]), max(grid[s, c], grid[s, e]))
+    return high <= factor * low or high <= 0.0
+
+
+@kernel
+def _middle(grid, r, s, c, e):
+    """The mean of those corners."""
+    return 0.25 * (grid[r, c] + grid[r, e] + grid[s, c] + grid[s, e])
+
+
+@kernel
+def _towards(corner, across, down, u, v):
+    """Unit direction through a place on the picture."""
+    dx = corner[0] + u * across[0] + v * down[0]
+    dy = corner[1] + u * across[1] + v * down[1]
+    dz = corner[2] + u * across[2] + v * down[2]
+    size = np.sqrt(dx * dx + dy * dy + dz * dz)
+    return dx / size, dy / size, dz / size
+
+
+@kernel
+def _follow(rig, origin, corner, across, down, row, col, luminance, reach, hazed, things, lux, work, basis):
+    """One pixel's line into the picture's arrays."""
+    height, width = luminance.shape
+    dx, dy, dz = _towards(corner, across, down, (col + 0.5) / width, (row + 0.5) / height)
+    luminance[row, col], reach[row, col], hazed[row, col], things[row, col] = look(
+        rig, origin[0], origin[1], origin[2], dx, dy, dz, lux, work, basis
+    )
+
+
+@kernel(parallel=True)
+def _surfaces_seen(rigs, origin, corner, across, down, height, width, even):
+    """
+    Luminance of what each pixel's line ends on, its length in the haze, and that as a share of the wall's.
+
+    Every other pixel of every other row is followed first. A pixel whose neighbours among them end on the same thing
+    at nearly the same luminance is read off them; any other is followed too.
+    """
+    luminance, reach, hazed = np.empty((height, width)), np.empty((height, width)), np.empty((height, width))
+    things = np.empty((height, width), dtype=np.int64)
+    for half in prange((height + 1) // 2):
+        rig, first = rigs[0], 2 * spread(half, (height + 1) // 2)
+        lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
+        for col in range(0, width, 2):
+            _follow(rig, origin, corner, across, down, first, col, luminance, reach, hazed, things, lux, work, basis)
+    for job in prange(height):
+        rig, row = rigs[0], spread(job, height)
+        lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
+        for col in range(1 - row % 2, width, 2 - row % 2):
+            r, q = row - row % 2, row + row % 2
+            c, e = col - col % 2, col + col % 2
+            if q >= height or e >= width or not (
+                things[r, c] == things[r, e] == things[q, c] == things[q, e] and _even(luminance, r, q, c, e, even)
+            ):
+                _follow(rig, origin, corner, across, down, row, col, luminance, reach, hazed, things, lux, work, basis)
+                continue
+            luminance[row, col] = _middle(luminance, r, q, c, e)
+            reach[row, col] = _middle(reach, r, q, c, e)
+            hazed[row, col] = _middle(hazed, r, q, c, e)
+    return luminance, reach, hazed
+
+
+@kernel
+def _shafts_seen(rig, origin, corner, across, down, u, v, far, nodes, weights, out, marks, spans):
+    """Single-scattered light with sharp edges along the line through one place on the picture. [cd/m2]"""
+    dx, dy, dz = _towards(corner, across, down, u, v)
+    out[:] = 0.0
+    line_air(rig, SHARP, origin[0], origin[1], origin[2], dx, dy, dz, 0.0, far, nodes, weights, out, marks, spans)
+    return out.sum()
+
+
+@kernel(parallel=True)
+def _sharp_seen(rigs, origin, corner, across, down, reach, step, even, nodes, weights):
+    """
+    Single-scattered light with sharp edges, one line for each step x step pixels. [cd/m2]
+
+    Every other line of every other row first; a line is read off its neighbours among them where they are even.
+    """
+    height, width = reach.shape
+    rows, cols = (height + step - 1) // step, (width + step - 1) // step
+    air = np.zeros((rows, cols))
+    for k in prange((rows + 1) // 2):
+        row = 2 * spread(k, (rows + 1) // 2)
+        _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, 0, 2)
+    for k in prange(rows):
+        row = spread(k, rows)
+        _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, 1 - row % 2, 2 - row % 2)
+    return air
+
+
+@kernel
+def _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, first, stride):
+    """One row of `_sharp_seen`: with `first` 0 and `stride` 2 every other line, else those between."""
+    rig = rigs[0]
+    (height, width), (rows, cols), q = reach.shape, air.shape, rig.shades_shape[1]
+    out, marks, spans = np.empty(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
+    between = first > 0 or stride == 1
+    r, s = row - row % 2, row + row % 2
+    for col in range(first, cols, stride):
+        c, e = col - col % 2, col + col % 2
+        if between and s < rows and e < cols and _even(air, r, s, c, e, even):
+            air[row, col] = _middle(air, r, s, c, e)
+            continue
+        far = reach[min(row * step + step // 2, height - 1), min(col * step + step // 2, width - 1)]
+        air[row, col] = _shafts_seen(
+            rig, origin, corner, across, down, (col + 0.5) * step / width, (row + 0.5) * step / height, far, nodes, weights,
+            out, marks, spans,
+        )  # fmt: skip
+
+
+@kernel(parallel=True)
+def _together(luminance, reach, hazed, extinction, sharp, step, soft, even, gap):
+    """Surface light through the haze, plus the sharp and the soft light of the air, (h, w) float32. [cd/m2]"""
+    height, width = luminance.shape
+    rows, cols = soft.shape[0], soft.shape[1]
+    slices = soft.shape[2]
+    out = np.empty((height, width), dtype=np.float32)
+    for row in prange(height):
+        y = (row + 0.5) / gap - 0.5
+        j = min(max(int(np.floor(y)), 0), rows - 2)
+        g = min(max(y - j, 0.0), 1.0)
+        for col in range(width):
+            x = (col + 0.5) / gap - 0.5
+            i = min(max(int(np.floor(x)), 0), cols - 2)
+            f = min(max(x - i, 0.0), 1.0)
+            place = hazed[row, col] * slices - 1.0
+            k = min(max(int(np.floor(place)), -1), slices - 2)
+            h = place - k
+            through = np.exp(-extinction * reach[row, col])
+            total, air = luminance[row, col] * through, 0.0
+            for a in range(2):
+                for b in range(2):
+                    weight = (f if a else 1.0 - f) * (g if b else 1.0 - g)
+                    near = soft[j + b, i + a, k] if k >= 0 else 0.0
+                    air += weight * (near * (1.0 - h) + soft[j + b, i + a, k + 1] * h + even[j + b, i + a] * (1.0 - through))
+            if step == 1:
+                air += sharp[row, col]
+            else:
+                sy = min(max((row + 0.5) / step - 0.5, 0.0), sharp.shape[0] - 1.0)
+                sx = min(max((col + 0.5) / step - 0.5, 0.0), sharp.shape[1] - 1.0)
+                m, n = min(int(sy), sharp.shape[0] - 2), min(int(sx), sharp.shape[1] - 2)
+                p, q = sy - m, sx - n
+                air += (sharp[m, n] * (1 - q) + sharp[m, n + 1] * q) * (1 - p)
+                air += (sharp[m + 1, n] * (1 - q) + sharp[m + 1, n + 1] * q) * p
+            out[row, col] = total + air
+    return out
+
+
+def picture(setup, *, width=320, height=None, lit=None, quality="final"):
+    """
+    The setup's picture.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+    width : int, default 320
+        Pixels across, 16 to 4096.
+    height : int, optional
+        Pixels down; by default from the sensor's shape.
+    lit : lit.Lit, optional
+        The setup's light, where it is already worked out.
+    quality : {'final', 'draft'}
+        Used when `lit` is not given.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    ValueError
+        If a size is out of range.
+    """
+    check_range("width", width, low=16, high=4096)
+    camera = setup.camera
+    height = height or max(9, round(width * camera.sensor_height_mm / camera.sensor_width_mm))
+    check_range("height", height, low=9, high=4096)
+    lit = lit or light(setup, quality)
+    rig, grain = lit.rig, lit.quality
+    origin, (corner, right, down) = _mesh(camera)
+    luminance, reach, hazed = _surfaces_seen(rig.row, origin, corner, right, down, height, width, grain.even)
+    if rig.extinction <= 0:
+        return Picture(luminance.astype(np.float32), camera.reference_cd_m2)
+    nodes, weights = gauss_nodes(grain.nodes)
+    sharp = _sharp_seen(rig.row, origin, corner, right, down, reach, grain.air_pixel, grain.even, nodes, weights)
+    soft, even, gap = _soft_seen(lit, width, height)
+    seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, even, gap)
+    return Picture(seen, camera.reference_cd_m2)
+
+
+def _mesh(camera):
+    """Camera place, and the direction of the picture's upper left corner with its full sides, not normalised."""
+    right, up, forward = basis(camera.at, camera.aim)
+    across = right * camera.sensor_width_mm / camera.focal_mm
+    down = -up * camera.sensor_height_mm / camera.focal_mm
+    return np.array(camera.at, dtype=float), (forward - 0.5 * across - 0.5 * down, across, down)
+
+
+def _soft_seen(lit, width, height):
+    """Soft air light on a coarse grid of sight lines, summed up to even shares of each one's length; and the open air's."""
+    cols = lit.quality.lines if len(lit.rig.points) < 2000 else min(32, lit.quality.lines)  # thick haze is smooth
+    gap = width / cols
+    rows = max(2, int(np.ceil(height / gap)))
+    u = (np.arange(cols) + 0.5) * gap / width
+    v = (np.arange(rows) + 0.5) * gap / height
+    origin, rays = lit.pixel_ray(np.repeat(u[None, :], rows, 0), np.repeat(v[:, None], cols, 1))
+    rays = np.ascontiguousarray(rays.reshape(-1, 3))
+    reach = soft_reach(lit.rig.row, origin, rays)
+    nodes, weights = gauss_nodes(lit.quality.nodes)
+    soft = soft_air(lit.rig.row, origin, rays, reach, lit.quality.slices, nodes, weights)
+    return soft.reshape(rows, cols, -1), open_air(lit.rig.row, rays).reshape(rows, cols), gap
+
+
+@kernel
+def soft_reach(rigs, origin, rays):
+    """How far each line's soft light goes when only walls stop it, (n,). [m]"""
+    out = np.empty(rays.shape[0])
+    rig = rigs[0]
+    for i in range(rays.shape[0]):
+        dx, dy, dz = rays[i, 0], rays[i, 1], rays[i, 2]
+        t, _ = meet_wall(rig, origin[0], origin[1], origin[2], dx, dy, dz)
+        out[i] = _soft_end(rig, origin[0], origin[1], origin[2], dx, dy, dz, min(t, FAR_M))
+    return out
+
+
+@kernel
+def _line(rigs, origin, ray, end_m, nodes, weights, slices):
+    """One sight line in full: surface luminance, reach, sharp light by source, soft light."""
+    rig = rigs[0]
+    lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
+    luminance, reach, _, _ = look(rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], lux, work, basis)
+    if end_m > 0.0:
+        reach = end_m
+    q = rig.shades_shape[1]
+    sharp, spare = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1))
+    marks, spans, soft = np.empty(2 * q + 2), np.empty((q, 2)), np.zeros(slices)
+    if rig.extinction > 0.0:
+        line_air(
+            rig, SHARP, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], 0.0, reach, nodes, weights, sharp,
+            marks, spans,
+        )  # fmt: skip
+        steps = reach * np.arange(1, slices + 1) / slices
+        soft_line(
+            rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, True, nodes, weights, spare,
+            marks, spans, basis,
+        )  # fmt: skip
+        soft[slices - 1] += open_radiance(rig, -ray[0], -ray[1], -ray[2], basis) * (1.0 - np.exp(-rig.extinction * reach))
+    return luminance, reach, sharp, soft[slices - 1]
+
+
+@dataclass(frozen=True)
+class SightLine:
+    """One sight line taken apart. Luminances at the lens. [cd/m2]"""
+
+    surface_cd_m2: float  # what the line ends on, through the haze
+    reach_m: float  # length in the haze
+    transmittance: float
+    shafts_cd_m2: np.ndarray  # (sources,) straight light scattered once, by source
+    soft_cd_m2: float  # soft sources and everything bounced, scattered by the air
+
+    @property
+    def air_cd_m2(self):
+        """All the light that the air adds. [cd/m2]"""
+        return float(self.shafts_cd_m2.sum() + self.soft_cd_m2)
+
+    @property
+    def luminance_cd_m2(self):
+        """All the light that reaches the lens. [cd/m2]"""
+        return self.surface_cd_m2 + self.air_cd_m2
+
+
+def sight_line(lit, ray, *, to_m=None):
+    """
+    Follow one sight line from the camera.
+
+    Parameters
+    ----------
+    lit : lit.Lit
+    ray : array (3,)
+        Unit direction.
+    to_m : float, optional
+        Stop here, on whatever is there, and count only the air; by default at the first thing in the way. [m]
+
+    Returns
+    -------
+    SightLine
+    """
+    nodes, weights = gauss_nodes(16)
+    origin = np.array(lit.setup.camera.at, dtype=float)
+    luminance, reach, sharp, soft = _line(
+        lit.rig.row, origin, np.ascontiguousarray(ray), -1.0 if to_m is None else to_m, nodes, weights, 24
+    )
+    through = float(np.exp(-lit.rig.extinction * reach))
+    surface = luminance * through if to_m is None else 0.0
+    return SightLine(surface, float(reach), through, sharp[: lit.rig.sources], float(soft))

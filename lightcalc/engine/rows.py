@@ -1,0 +1,851 @@
+"""
+A setup laid out flat for the light engine: every lamp, opening and sheet as rows of numbers.
+
+    lamp sample    a point (or a sun direction) with a candela table; an area lamp has several
+    shaft          one way a lamp sample's light may take: straight, through one pane, or off a mirror
+    stop           a rectangle in the way: flag, board (all stopped), frame (a share goes on)
+    sheet          a set of even rectangles that send light on: a board's side, a frame, a sheer, a sky opening
+
+Planes are rows (n, c); a point is inside when n . x + c >= 0.
+"""
+
+from __future__ import annotations
+
+from functools import cache, lru_cache
+
+import numpy as np
+from numba import carray, types
+from numba.core import cgutils
+from numba.extending import intrinsic
+
+from lightcalc.engine.kernels import kernel
+from lightcalc.kit.candela import Lambert
+from lightcalc.engine.geometry import cone_planes, half_sine_table
+from lightcalc.laws.haze import henyey_greenstein
+from lightcalc.scene.parts import WALLS, Room, basis, rectangle_corners
+
+SURFACE_ORDER = WALLS + ("floor", "ceiling")  # index of each wall in every array below
+CUT = 1e-5  # a lamp counts as dark beyond the angle where it sends this share of its peak
+HEAD_M, BODY_M = 0.11, 0.17  # radii of a drawn figure
+FIGURE_SPOTS = 128  # spots of open ground that a drawn figure can be lit by
+BAR_REFLECTANCE = 0.1  # window bars and reveals: dark paint, common practice
+
+
+def row_type(*fields):
+    """A record type from (name, kind, shape) columns, laid out as compiled code wants it."""
+    return np.dtype([(name, kind, shape) if shape else (name, kind) for name, kind, shape in fields], align=True)
+
+
+REAL, WHOLE, FLAG = np.float64, np.int64, np.bool_
+LAMP = row_type(
+    ("at", REAL, (3,)),  # place [m], or the unit vector to the sun
+    ("axes", REAL, (3, 3)),  # right, up, forward
+    ("sun", FLAG, ()),
+    ("table", WHOLE, ()),
+    ("scale", REAL, ()),  # multiplies the candela table; for the sun, lux square to its rays
+    ("cut", REAL, ()),  # cosine of the angle beyond which it is dark; -1 for none
+    ("source", WHOLE, ()),
+    ("face", WHOLE, ()),  # the area lamp it is a sample of, or -1
+    ("mirror", WHOLE, ()),  # the silver board it is an image in, or -1
+)
+SHAFT = row_type(
+    ("lamp", WHOLE, ()),
+    ("weight", REAL, ()),  # glass, sheer, mirror
+    ("quad", REAL, (4, 3)),  # the pane it goes through, normal into the room
+    ("planes", REAL, (5, 4)),
+    ("count", WHOLE, ()),  # planes in use: 0 straight, 5 through an opening
+    ("enters", FLAG, ()),  # the light enters the haze at a plane; else the lamp stands in the haze
+    ("enter", REAL, (4,)),
+)
+STOP = row_type(
+    ("quad", REAL, (4, 3)),
+    ("middle", REAL, (3,)),
+    ("normal", REAL, (3,)),
+    ("radius", REAL, ()),  # of the ball that holds it
+    ("passes", REAL, ()),  # share that goes straight on
+    ("front", REAL, ()),  # reflectance of the side that faces its aim
+    ("back", REAL, ()),
+    ("gloss", REAL, ()),  # share of the front's reflectance that is a mirror image
+    ("lobe", REAL, ()),  # full width of that image's blur [rad]
+    ("diffuse", REAL, ()),  # share that goes through and leaves evenly (a frame)
+    ("sheet", WHOLE, (2,)),  # its sheets, front and back, or -1
+    ("across", WHOLE, ()),  # their cells along the first and the last side
+    ("along", WHOLE, ()),
+    ("ground", REAL, (2,)),  # what open ground sends to front and back of one without sheets [lx]
+)
+SHADE = row_type(("planes", REAL, (5, 4)))
+FACE = row_type(
+    ("quad", REAL, (4, 3)),
+    ("lamp", WHOLE, ()),  # a lamp sample with its table, axes and source
+    ("scale", REAL, ()),  # of the whole face
+    ("area", REAL, ()),
+    ("outside", FLAG, ()),
+)
+PANE = row_type(("quad", REAL, (4, 3)), ("weight", REAL, ()))  # normals point into the room
+SHEET = row_type(
+    ("quad", REAL, (4, 3)),  # outline; the normal leaves the side that sends light
+    ("first", WHOLE, ()),
+    ("cells", WHOLE, ()),
+    ("fill", REAL, ()),  # cells' area over the outline's
+    ("reach", REAL, ()),  # beyond this the outline at its mean luminance stands for the cells [m]
+    ("source", WHOLE, ()),
+    ("stop", WHOLE, ()),  # the stop it is a side of, or -1
+    ("sky", FLAG, ()),  # an opening onto sky and ground
+)
+CELL = row_type(
+    ("quad", REAL, (4, 3)),
+    ("luminance", REAL, ()),  # [cd/m2]; of a sky opening, the share let through
+    ("bounced", REAL, ()),  # illuminance that is not straight light, on this side [lx]
+)
+WINDOW = row_type(
+    ("wall", WHOLE, ()),
+    ("box", REAL, (4,)),  # low and high along the wall, low and high in z [m]
+    ("bars", WHOLE, (2,)),  # upright, across
+    ("bar", REAL, ()),  # their width [m]
+    ("passes", REAL, ()),  # share seen straight through
+    ("glow", REAL, ()),  # luminance of its sheer, seen from inside [cd/m2]
+    ("diffuse", REAL, ()),  # share that leaves evenly inside: glass x sheer
+)
+PATCH = row_type(  # a piece of wall, floor or ceiling as the air sees it
+    ("at", REAL, (3,)),
+    ("normal", REAL, (3,)),
+    ("axis", WHOLE, ()),  # of the room, along its normal
+    ("half", REAL, (2,)),  # half its sides along the other two axes [m]
+    ("area", REAL, ()),  # [m2]
+    ("luminance", REAL, ()),  # that leaves it evenly [cd/m2]
+    ("shade", FLAG, ()),  # light that open ground lacks there
+)
+POINT = row_type(("at", REAL, (3,)), ("way", REAL, (3,)), ("lumens", REAL, ()))  # light turned once, on its way
+FIGURE = row_type(
+    ("head", REAL, (3,)),
+    ("face", REAL, ()),
+    ("body", REAL, ()),
+    ("foot", REAL, ()),
+    ("spots", WHOLE, ()),  # of open ground that light it, in use
+    ("spot", REAL, (FIGURE_SPOTS, 3)),  # x, y, luminance times area
+)
+
+
+TABLES = dict(
+    lamps=LAMP,  # (n,)
+    shafts=SHAFT,  # (m,)
+    stops=STOP,  # (q,)
+    shades=SHADE,  # (n, q or 2 q): what each stop hides from each lamp sample; then from an image, on the way to its mirror
+    matters=np.dtype(np.uint8),  # (m, q or 2 q): which of these can stand in which shaft
+    faces=FACE,
+    panes=PANE,
+    sheets=SHEET,
+    cells=CELL,
+    windows=WINDOW,
+    figures=FIGURE,
+    candelas=np.dtype(REAL),  # (tables, planes about the axis, half-sine angles) candela per unit scale
+    # (6, N, N) illuminance from sheets, sky openings and everything bounced; out of doors [4] alone: what the air sends
+    # to the ground under its cells
+    walls_lx=np.dtype(REAL),
+    walls_cd_m2=np.dtype(REAL),  # (6, N, N) luminance that leaves, lamps' light included
+    patches=PATCH,  # the same in larger pieces, for the air; out of doors what differs from open ground, for everything
+    fresh=np.dtype(REAL),  # (nx, ny, nz, TERMS) light on its way from a surface, as spherical harmonics of its travel
+    air=np.dtype(REAL),  # the same of light that bounced and was turned since
+    halo=np.dtype(REAL),  # the same of light straight from lamps, turned once by the haze
+    points=POINT,  # that light again, as points that receptors of fine detail gather from
+)
+PHASE_STEPS, TILTS, ORDERS = 4096, 361, 4
+TERMS = ORDERS * ORDERS
+RIG = np.dtype(
+    [
+        ("sources", WHOLE),  # how many names a reading splits into
+        ("size", REAL, (3,)),  # room size [m]
+        ("enclosed", FLAG),  # a room; else open ground
+        ("air_low", REAL, (3,)),  # where the cells of the air begin [m]: in a room at its corner
+        ("air_size", REAL, (3,)),  # and how far they go
+        ("open_air", REAL, (TERMS,)),  # light of sky and open ground in the air, the same everywhere
+        ("reflectance", REAL, (6,)),  # in SURFACE_ORDER; outside only the floor counts
+        ("extinction", REAL),  # [1/m]
+        ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
+        ("legendre", REAL, (ORDERS,)),  # its moments
+        ("faces_on_walls", FLAG),  # area lamps' light on the walls is in walls_lx (a draft), not worked out anew
+        ("core", REAL),  # gap between neighbouring halo points: nothing is finer than that [m]
+        ("sky", REAL, (2,)),  # zenith, horizon [cd/m2]
+        ("ground_luminance", REAL),  # open ground beyond everything [cd/m2]
+        ("sky_flat", REAL, (TILTS,)),  # illuminance from sky and ground against the receptor's n_z, -1 to 1 [lx]
+        ("sky_dome", REAL, (TILTS,)),
+        ("sky_source", WHOLE),  # -1: no sky
+    ]
+    + [(f"n_{name}", WHOLE) for name in TABLES]
+    + [(f"{name}_at", np.uint64) for name in TABLES]
+    + [(f"{name}_shape", WHOLE, (4,)) for name in TABLES],
+    align=True,
+)
+
+
+class Rig:
+    """
+    The rows of a setup, as arrays in Python and as one record that compiled kernels take.
+
+    Every name of `TABLES` and every plain column of `RIG` is an attribute. `row` is the record: it holds
+    the numbers and the addresses of the arrays, so a kernel is handed one thing, whatever it reads. The
+    arrays live as long as the Rig does.
+    """
+
+    def __init__(self, **columns):
+        self._columns = columns
+        self.row = np.zeros(1, dtype=RIG)
+        for name, value in columns.items():
+            if name in TABLES:
+                value = np.ascontiguousarray(value)
+                columns[name] = value
+                assert value.dtype == TABLES[name], name
+                self.row[f"n_{name}"] = value.shape[0]
+                self.row[f"{name}_at"] = value.ctypes.data
+                self.row[f"{name}_shape"][0, : value.ndim] = value.shape
+            else:
+                self.row[name] = value
+
+    def __getattr__(self, name):
+        if name.startswith("_") or name not in self._columns:
+            raise AttributeError(name)
+        return self._columns[name]
+
+    def replace(self, **changes):
+        """A rig with some columns changed; the others are shared."""
+        return Rig(**{**self._columns, **changes})
+
+
+@intrinsic
+def _address(context, value):
+    """An address as a pointer, for `carray`."""
+
+    def generate(compiler, builder, signature, arguments):
+        return builder.inttoptr(arguments[0], cgutils.voidptr_t)
+
+    return types.voidptr(value), generate
+
+
+@kernel
+def lamps_of(rig):
+    """The `lamps` of a record, as TABLES lays them out."""
+    return carray(_address(rig.lamps_at), (rig.n_lamps,), LAMP)
+
+
+@kernel
+def shafts_of(rig):
+    """The `shafts` of a record, as TABLES lays them out."""
+    return carray(_address(rig.shafts_at), (rig.n_shafts,), SHAFT)
+
+
+@kernel
+def stops_of(rig):
+    """The `stops` of a record, as TABLES lays them out."""
+    return carray(_address(rig.stops_at), (rig.n_stops,), STOP)
+
+
+@kernel
+def shades_of(rig):
+    """The `shades` of a record, as TABLES lays them out."""
+    return carray(_address(rig.shades_at), (rig.n_lamps, rig.shades_shape[1]), SHADE)
+
+
+@kernel
+def matters_of(rig):
+    """The `matters` of a record, as TABLES lays them out."""
+    return carray(_address(rig.matters_at), (rig.n_shafts, rig.shades_shape[1]), np.uint8)
+
+
+@kernel
+def faces_of(rig):
+    """The `faces` of a record, as TABLES lays them out."""
+    return carray(_address(rig.faces_at), (rig.n_faces,), FACE)
+
+
+@kernel
+def panes_of(rig):
+    """The `panes` of a record, as TABLES lays them out."""
+    return carray(_address(rig.panes_at), (rig.n_panes,), PANE)
+
+
+@kernel
+def sheets_of(rig):
+    """The `sheets` of a record, as TABLES lays them out."""
+    return carray(_address(rig.sheets_at), (rig.n_sheets,), SHEET)
+
+
+@kernel
+def cells_of(rig):
+    """The `cells` of a record, as TABLES lays them out."""
+    return carray(_address(rig.cells_at), (rig.n_cells,), CELL)
+
+
+@kernel
+def windows_of(rig):
+    """The `windows` of a record, as TABLES lays them out."""
+    return carray(_address(rig.windows_at), (rig.n_windows,), WINDOW)
+
+
+@kernel
+def figures_of(rig):
+    """The `figures` of a record, as TABLES lays them out."""
+    return carray(_address(rig.figures_at), (rig.n_figures,), FIGURE)
+
+
+@kernel
+def candelas_of(rig):
+    """The `candelas` of a record, as TABLES lays them out."""
+    return carray(_address(rig.candelas_at), (rig.candelas_shape[0], rig.candelas_shape[1], rig.candelas_shape[2]), np.float64)
+
+
+@kernel
+def walls_lx_of(rig):
+    """The `walls_lx` of a record, as TABLES lays them out."""
+    return carray(_address(rig.walls_lx_at), (6, rig.walls_lx_shape[1], rig.walls_lx_shape[2]), np.float64)
+
+
+@kernel
+def walls_cd_m2_of(rig):
+    """The `walls_cd_m2` of a record, as TABLES lays them out."""
+    return carray(_address(rig.walls_cd_m2_at), (6, rig.walls_cd_m2_shape[1], rig.walls_cd_m2_shape[2]), np.float64)
+
+
+@kernel
+def patches_of(rig):
+    """The `patches` of a record, as TABLES lays them out."""
+    return carray(_address(rig.patches_at), (rig.n_patches,), PATCH)
+
+
+@kernel
+def fresh_of(rig):
+    """The `fresh` of a record, as TABLES lays them out."""
+    return carray(_address(rig.fresh_at), (rig.fresh_shape[0], rig.fresh_shape[1], rig.fresh_shape[2], TERMS), np.float64)
+
+
+@kernel
+def air_of(rig):
+    """The `air` of a record, as TABLES lays them out."""
+    return carray(_address(rig.air_at), (rig.air_shape[0], rig.air_shape[1], rig.air_shape[2], TERMS), np.float64)
+
+
+@kernel
+def halo_of(rig):
+    """The `halo` of a record, as TABLES lays them out."""
+    return carray(_address(rig.halo_at), (rig.halo_shape[0], rig.halo_shape[1], rig.halo_shape[2], TERMS), np.float64)
+
+
+@kernel
+def points_of(rig):
+    """The `points` of a record, as TABLES lays them out."""
+    return carray(_address(rig.points_at), (rig.n_points,), POINT)
+
+
+def lay_out(setup, *, face_samples=3, phase=None):
+    """
+    Flatten a setup. Sheets that only pass light on are still dark; `beams.light` fills them.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+        What to lay out.
+    face_samples : int, default 3
+        Samples along each side of an area lamp's face, for its shafts in the air.
+    phase : array, optional
+        Half-sine table of the phase function; Henyey-Greenstein from the setup's `g` when absent. [1/sr]
+
+    Returns
+    -------
+    Rig
+    """
+    return _Layout(setup, face_samples, phase).rig()
+
+
+def window_panes(window, room):
+    """
+    The panes between a window's bars. [m]
+
+    Parameters
+    ----------
+    window : scene.Window
+    room : scene.Room
+        The room it is in.
+
+    Returns
+    -------
+    array (panes, 4, 3)
+        Corners; each normal, by the right-hand rule, points into the room.
+    """
+    count = window.bars_upright + 1, window.bars_across + 1
+    pane = (
+        (window.width_m - window.bars_upright * window.bar_m) / count[0],
+        (window.height_m - window.bars_across * window.bar_m) / count[1],
+    )
+    left, low = window.centre_m - window.width_m / 2, window.sill_m
+    quads = []
+    for i in range(count[0]):
+        for j in range(count[1]):
+            u, v = left + i * (pane[0] + window.bar_m), low + j * (pane[1] + window.bar_m)
+            quads.append(_wall_quad(window.wall, room, u, u + pane[0], v, v + pane[1]))
+    return np.array(quads)
+
+
+def _wall_quad(wall, room, u0, u1, v0, v1):
+    """A rectangle on a wall, anticlockwise as the room sees it."""
+    flat = {"left": 0.0, "right": room.width_m, "near": 0.0, "far": room.depth_m}[wall]
+    corners = [(u0, v0), (u1, v0), (u1, v1), (u0, v1)]
+    if wall in ("near", "right"):  # there u runs the other way round for someone inside
+        corners = corners[::-1]
+    return np.array([(flat, u, v) if wall in ("left", "right") else (u, flat, v) for u, v in corners])
+
+
+WALL_INWARD = {"left": (1.0, 0, 0), "right": (-1.0, 0, 0), "near": (0, 1.0, 0), "far": (0, -1.0, 0)}
+
+
+def _outside_walls(at, room):
+    """The walls that a point stands beyond."""
+    beyond = {"left": at[0] < 0, "right": at[0] > room.width_m, "near": at[1] < 0, "far": at[1] > room.depth_m}
+    return [wall for wall, out in beyond.items() if out]
+
+
+def wall_outline(window, room):
+    """
+    A window's whole opening, bars and all. [m]
+
+    Parameters
+    ----------
+    window : scene.Window
+    room : scene.Room
+        The room it is in.
+
+    Returns
+    -------
+    array (4, 3)
+        Corners; the normal points into the room.
+    """
+    left, low = window.centre_m - window.width_m / 2, window.sill_m
+    return _wall_quad(window.wall, room, left, left + window.width_m, low, low + window.height_m)
+
+
+def sheet_row(outline, cells, source, stop, sky=False):
+    """
+    A SHEET row, but for `first`, which is filled in when rows are stacked.
+
+    Parameters
+    ----------
+    outline : array (4, 3)
+        Corners of the whole. [m]
+    cells : sequence of arrays (4, 3)
+        Its parts. [m]
+    source : int
+        Index of the name its light is read under.
+    stop : int
+        The stop it is a side of, or -1.
+    sky : bool, default False
+        An opening onto sky and ground.
+
+    Returns
+    -------
+    dict
+    """
+    sides = np.linalg.norm(outline[1] - outline[0]), np.linalg.norm(outline[3] - outline[0])
+    area = sum(np.linalg.norm(c[1] - c[0]) * np.linalg.norm(c[3] - c[0]) for c in cells)
+    return dict(
+        quad=outline, cells=len(cells), fill=area / (sides[0] * sides[1]), source=source, stop=stop, sky=sky,
+        reach=(1.5 if sky else 2.5) * np.hypot(*sides),
+    )  # fmt: skip
+
+
+def split(quad, across, along):
+    """
+    A rectangle in equal cells. [m]
+
+    Parameters
+    ----------
+    quad : array (4, 3)
+        Corners.
+    across, along : int
+        Cells along the first and the last side.
+
+    Returns
+    -------
+    array (across * along, 4, 3)
+        Corner order kept; `across` runs fastest.
+    """
+    a, b = (quad[1] - quad[0]) / across, (quad[3] - quad[0]) / along
+    return np.array(
+        [quad[0] + i * a + j * b + np.array([0 * a, a, a + b, b]) for j in range(along) for i in range(across)]
+    )
+
+
+@cache
+def _sky_parts(dome):
+    """Illuminance per unit of an even sky, of a sky rising as sin h, and of the ground, against n_z; (3, 361)."""
+    tilt = np.linspace(-1.0, 1.0, 361)[:, None, None]
+    height, weight = np.polynomial.legendre.leggauss(96)  # sine of height, -1 to 1
+    turn = (np.arange(128) + 0.5) * 2 * np.pi / 128
+    cosine = tilt * height[:, None] + np.sqrt((1 - tilt**2) * (1 - height[:, None] ** 2)) * np.cos(turn)
+    take = 0.5 * (1 + cosine) if dome else np.maximum(cosine, 0.0)
+    ring = take.sum(axis=2) * weight * 2 * np.pi / 128
+    above = height > 0
+    return np.array([ring @ above, ring @ (above * height), ring @ ~above])
+
+
+def _sky_received(sky, ground_cd_m2, dome):
+    """Illuminance from a whole sky and ground at n_z = -1 .. 1 of the receptor, (361,). [lx]"""
+    even, rising, ground = _sky_parts(dome)
+    return sky[1] * even + (sky[0] - sky[1]) * rising + ground_cd_m2 * ground
+
+
+class _Layout:
+    """Gathers rows, then stacks them; one method a kind of thing."""
+
+    def __init__(self, setup, face_samples, phase):
+        self.setup, self.place = setup, setup.place
+        self.indoors = isinstance(setup.place, Room)
+        self.face_samples = face_samples
+        self.names = list(setup.source_names)
+        self.phase = _henyey_greenstein_table(setup.haze.g) if phase is None else phase
+        self.tables, self.table_of = [], {}
+        self.lamps, self.shafts, self.faces = [], [], []
+        self.stops, self.sheets, self.cells = [], [], []
+        self.panes = []
+        self._outside_light()
+        self._windows()
+        self._stops_and_sheets()
+        for light in setup.lights:
+            self._light(light)
+        if setup.sun is not None and setup.sun.elevation_deg > 0 and setup.sun.normal_lx > 0:
+            self._sun(setup.sun)
+        self._mirrors()
+
+    # -- sky, ground, windows ---------------------------------------------------------------------
+
+    def _outside_light(self):
+        setup = self.setup
+        sky, sun = setup.sky, setup.sun
+        self.sky = np.array([sky.zenith_cd_m2, sky.horizon_cd_m2]) if sky else np.zeros(2)
+        on_ground_lx = sky.horizontal_lx if sky else 0.0
+        if sun is not None:
+            on_ground_lx += sun.normal_lx * max(0.0, np.sin(np.radians(sun.elevation_deg)))
+        ground = self.place.outside_ground if self.indoors else self.place.ground
+        self.ground_luminance = ground * on_ground_lx / np.pi
+
+    def _windows(self):
+        for window in self.place.windows if self.indoors else ():
+            quads = window_panes(window, self.place)
+            direct = window.sheer.direct if window.sheer else 1.0
+            self.panes += [(quad, window.glass * direct, window) for quad in quads]
+            outline = wall_outline(window, self.place)
+            if "sky" in self.names and direct > 0 and self.sky.max() > 0:
+                self._sheet(outline, quads, self.names.index("sky"), -1, window.glass * direct, sky=True)
+
+    def _sheet(self, outline, cells, source, stop, luminance=0.0, sky=False):
+        row = sheet_row(outline, cells, source, stop, sky)
+        self.sheets.append(row)
+        self.cells += [dict(quad=quad, luminance=luminance) for quad in cells]
+        return len(self.sheets) - 1
+
+    # -- boards, frames, flags --------------------------------------------------------------------
+
+    def _stops_and_sheets(self):
+        setup = self.setup
+        for part in setup.boards + setup.frames + setup.flags:
+            quad = rectangle_corners(part.at, part.aim, part.width_m, part.height_m, part.roll_deg)
+            radius = 0.5 * np.hypot(part.width_m, part.height_m)
+            _, _, normal = basis(part.at, part.aim)
+            stop = dict(part=part, quad=quad, middle=part.at, normal=normal, radius=radius, sheet=(-1, -1))
+            index = len(self.stops)
+            if part in setup.flags:
+                stop["front"] = stop["back"] = part.reflectance
+            else:
+                source = self.names.index(part.name)
+                dark = part in setup.boards and part.stuff.reflectance < 0.1
+                cell = 0.35 if dark else min(0.35, 0.25 * self._pool_m(part))
+                across, along = (int(np.clip(np.ceil(s / cell), 2, 8 if cell == 0.35 else 12)) for s in (part.width_m, part.height_m))
+                cells = split(quad, across, along)
+                stop.update(across=across, along=along)
+                front = self._sheet(quad, cells, source, index)
+                back = self._sheet(quad[::-1], cells[:, ::-1], source, index)
+                if part in setup.boards:
+                    stuff = part.stuff
+                    stop.update(front=stuff.reflectance, back=stuff.back, gloss=stuff.gloss)
+                    stop["lobe"] = np.radians(stuff.lobe_deg)
+                else:
+                    stop.update(passes=part.diffusion.direct, diffuse=part.diffusion.diffuse)
+                stop["sheet"] = (front, back)
+            self.stops.append(stop)
+
+    def _pool_m(self, sheet):
+        """How wide the smallest pool of light is that a lamp throws onto a board or frame. [m]"""
+        pools = [np.inf]
+        for light in self.setup.lights:
+            beam = np.radians(getattr(light.distribution, "beam_deg", 180.0)) / 2
+            away = np.subtract(sheet.at, light.at)
+            throw = np.linalg.norm(away)
+            off = np.arccos(np.clip(away @ basis(light.at, light.aim)[2] / throw, -1, 1))
+            if off < beam + np.arctan2(np.hypot(sheet.width_m, sheet.height_m) / 2, throw) and beam < np.pi / 3:
+                pools.append(2 * throw * np.tan(beam) + max(light.face_width_m, light.face_height_m))
+        return max(min(pools), 0.05)
+
+    # -- lights -----------------------------------------------------------------------------------
+
+    def _table(self, distribution):
+        if distribution not in self.table_of:
+            self.table_of[distribution] = len(self.tables)
+            self.tables.append(_candela_table(distribution))
+        return self.table_of[distribution]
+
+    def _light(self, light):
+        gel = light.gel.transmittance if light.gel else 1.0
+        scale = light.dim * gel
+        if scale <= 0:
+            return
+        outside = self.indoors and not self.place.contains(light.at)
+        if self.indoors and outside and not _outside_walls(light.at, self.place):
+            return  # above the ceiling or under the floor: no way in
+        shares = [(light.distribution, scale)]
+        if light.diffusion is not None:
+            soft = Lambert.from_lumens(lumens=light.distribution.lumens())
+            shares = [(light.distribution, scale * light.diffusion.direct), (soft, scale * light.diffusion.diffuse)]
+        for distribution, share in shares:
+            if share > 0:
+                self._lamp(light, distribution, share, outside)
+
+    def _lamp(self, light, distribution, scale, outside):
+        axes = np.array(basis(light.at, light.aim, light.roll_deg))
+        table = self._table(distribution)
+        source = self.names.index(light.name)
+        points, face = [np.array(light.at)], -1
+        if light.face_width_m > 0:
+            quad = rectangle_corners(light.at, light.aim, light.face_width_m, light.face_height_m, light.roll_deg)
+            n = self.face_samples
+            cells = split(quad, n, n)
+            points, face = list(cells.mean(axis=1)), len(self.faces)
+            area = light.face_width_m * light.face_height_m
+            self.faces.append(dict(quad=quad, lamp=len(self.lamps), scale=scale, area=area, outside=outside))
+        for point in points:
+            self.lamps.append(
+                dict(at=point, axes=axes, sun=False, table=table, scale=scale / len(points), source=source, face=face,
+                     outside=outside, mirror=-1)
+            )  # fmt: skip
+            self._shafts(len(self.lamps) - 1, _outside_walls(point, self.place) if outside else None)
+
+    def _sun(self, sun):
+        towards = sun.direction(self.place.bearing_deg)
+        axes = np.array(basis((0, 0, 0), -towards))
+        self.lamps.append(
+            dict(at=towards, axes=axes, sun=True, table=0, scale=sun.normal_lx, source=self.names.index("sun"),
+                 face=-1, outside=self.indoors, mirror=-1)
+        )  # fmt: skip
+        walls = [wall for wall in WALLS if np.dot(WALL_INWARD[wall], towards) < 0] if self.indoors else None
+        self._shafts(len(self.lamps) - 1, walls)
+
+    def _shafts(self, lamp, walls):
+        """Straight when `walls` is None, else one shaft for each pane of those walls."""
+        if walls is None:
+            self.shafts.append(dict(lamp=lamp, weight=1.0, count=0))
+            return
+        here = self.lamps[lamp]
+        for quad, weight, window in self.panes:
+            if window.wall in walls and weight > 0:
+                inward = np.array(WALL_INWARD[window.wall])
+                planes = cone_planes(here["at"], here["sun"], quad)
+                enter = np.array([*inward, -inward @ quad[0]])
+                self.shafts.append(dict(lamp=lamp, weight=weight, quad=quad, planes=planes, count=5, enters=True, enter=enter))
+
+    def _mirrors(self):
+        """The glossy share of a silver board: the lamp's image behind the board, seen through the board's outline."""
+        for index, stop in enumerate(self.stops):
+            stuff = getattr(stop["part"], "stuff", None)
+            if stuff is None or stuff.gloss <= 0:
+                continue
+            quad = stop["quad"]
+            normal = np.cross(quad[1] - quad[0], quad[3] - quad[0])
+            normal /= np.linalg.norm(normal)
+            for lamp in [row for row in self.lamps if row["mirror"] < 0 and not row["outside"]]:
+                self._mirror(index, quad, normal, stuff, lamp)
+
+    def _mirror(self, index, quad, normal, stuff, lamp):
+        centre = quad.mean(axis=0)
+        gap = normal @ lamp["at"] if lamp["sun"] else normal @ (lamp["at"] - centre)
+        if gap <= 0:
+            return
+        image = lamp["at"] - 2 * gap * normal
+        axes = lamp["axes"] - 2 * np.outer(lamp["axes"] @ normal, normal)
+        spread = np.tan(np.radians(0.5 * stuff.lobe_deg))
+        away = image if lamp["sun"] else centre - image
+        size = spread * np.linalg.norm(away)
+        right, up, _ = basis((0, 0, 0), away)
+        # a disc of images, even in area, seven or more when the lobe is wide
+        ring = [(0.0, 0.0)] + [(0.7 * np.cos(a), 0.7 * np.sin(a)) for a in np.arange(6) * np.pi / 3]
+        ring = ring if stuff.lobe_deg > 1 else ring[:1]
+        for a, b in ring:
+            at = image + size * (a * right + b * up)
+            if lamp["sun"]:
+                at = at / np.linalg.norm(at)
+            row = dict(lamp, at=at, axes=axes, scale=lamp["scale"] / len(ring), face=-1, mirror=index)
+            self.lamps.append(row)
+            self.shafts.append(
+                dict(lamp=len(self.lamps) - 1, weight=stuff.reflectance * stuff.gloss,
+                     planes=cone_planes(at, lamp["sun"], quad), count=5)
+            )  # fmt: skip
+
+    # -- stacking ---------------------------------------------------------------------------------
+
+    def rig(self):
+        lamps, stops, tables = self.lamps, self.stops, [table for table, _ in self.tables]
+        planes = max((t.shape[0] for t in tables), default=1)
+        tables = [np.repeat(t, planes, axis=0) if t.shape[0] == 1 else t for t in tables]
+        for lamp in lamps:
+            lamp["cut"] = -1.0 if lamp["sun"] else self.tables[lamp["table"]][1]
+        first = 0
+        for sheet in self.sheets:
+            sheet["first"], first = first, first + sheet["cells"]
+        shades = [dict(planes=cone_planes(lamp["at"], lamp["sun"], quad)) for lamp in lamps for quad in self._shading(lamp)]
+        matters = [self._matters(shaft) for shaft in self.shafts]
+        width = len(stops) * (1 + self._mirrored)
+        reflectance = [getattr(self.place, name) if self.indoors else 0.0 for name in SURFACE_ORDER]
+        if not self.indoors:
+            reflectance[SURFACE_ORDER.index("floor")] = self.place.ground
+        return Rig(
+            sources=len(self.names),
+            size=np.array(self.place.size_m, dtype=float),
+            enclosed=self.indoors,
+            air_low=np.zeros(3),
+            air_size=np.array(self.place.size_m, dtype=float),
+            open_air=np.zeros(TERMS),
+            reflectance=np.array(reflectance, dtype=float),
+            extinction=float(self.setup.haze.extinction_per_m),
+            phase=self.phase,
+            legendre=phase_moments(self.phase)[:ORDERS],
+            core=0.1,
+            faces_on_walls=False,
+            walls_lx=np.zeros((6, 2, 2)),
+            walls_cd_m2=np.zeros((6, 2, 2)),
+            patches=np.zeros(0, dtype=PATCH),
+            fresh=np.zeros((2, 2, 2, TERMS)),
+            air=np.zeros((2, 2, 2, TERMS)),
+            halo=np.zeros((2, 2, 2, TERMS)),
+            points=np.zeros(0, dtype=POINT),
+            candelas=np.array(tables, dtype=float).reshape(len(tables), planes, -1) if tables else np.zeros((0, 1, 2)),
+            lamps=table_of_rows(LAMP, lamps),
+            shafts=table_of_rows(SHAFT, self.shafts),
+            stops=table_of_rows(STOP, stops),
+            shades=table_of_rows(SHADE, shades).reshape(len(lamps), width),
+            matters=np.array(matters, dtype=np.uint8).reshape(len(self.shafts), width),
+            faces=table_of_rows(FACE, self.faces),
+            panes=table_of_rows(PANE, [dict(quad=quad, weight=weight) for quad, weight, _ in self.panes]),
+            sheets=table_of_rows(SHEET, self.sheets),
+            cells=table_of_rows(CELL, self.cells),
+            windows=table_of_rows(WINDOW, [_window(w) for w in (self.place.windows if self.indoors else ())]),
+            figures=table_of_rows(FIGURE, [_figure(mark) for mark in self.setup.marks if mark.figure]),
+            sky=self.sky,
+            ground_luminance=float(self.ground_luminance),
+            sky_flat=_sky_received(self.sky, self.ground_luminance, False),
+            sky_dome=_sky_received(self.sky, self.ground_luminance, True),
+            sky_source=self.names.index("sky") if "sky" in self.names else -1,
+        )
+
+    @property
+    def _mirrored(self):
+        return any(lamp["mirror"] >= 0 for lamp in self.lamps)
+
+    def _shading(self, lamp):
+        """The quads that may shade a lamp sample: every stop; where there are mirrors, then every stop's own image."""
+        quads = [stop["quad"] for stop in self.stops]
+        if not self._mirrored:
+            return quads
+        mirror = self.stops[max(lamp["mirror"], 0)]["quad"]
+        normal = np.cross(mirror[1] - mirror[0], mirror[3] - mirror[0])
+        normal /= np.linalg.norm(normal)
+        return quads + [quad - 2 * np.outer((quad - mirror[0]) @ normal, normal) for quad in quads]
+
+    def _matters(self, shaft):
+        """
+        Which shadows can fall in a shaft, (stops,) or (2 stops,).
+
+        Not the mirror's own, nor what stands wholly outside the opening. On the way from an image what stands
+        behind its mirror is not there; what stands before it is met twice, on the way out and, as an image, on the way in.
+        """
+        lamp, n = self.lamps[shaft["lamp"]], len(self.stops)
+        sides = shaft["planes"][:4] if shaft["count"] else ()  # it may stand before or behind the opening itself
+        quads = self._shading(lamp)
+        found = [not any((quad @ p[:3] + p[3] < 0).all() for p in sides) for quad in quads]
+        if lamp["mirror"] < 0:
+            return found[:n] + [False] * (len(quads) - n)
+        plane = shaft["planes"][4]
+        front = [(self.stops[j]["quad"] @ plane[:3] + plane[3] > 0).any() and j != lamp["mirror"] for j in range(n)]
+        return [a and b for a, b in zip(found, front + front)]
+
+
+def _window(window):
+    sheer = window.sheer
+    return dict(
+        wall=WALLS.index(window.wall),
+        box=(window.centre_m - window.width_m / 2, window.centre_m + window.width_m / 2,
+             window.sill_m, window.sill_m + window.height_m),
+        bars=(window.bars_upright, window.bars_across),
+        bar=window.bar_m,
+        passes=window.glass * (sheer.direct if sheer else 1.0),
+        diffuse=window.glass * sheer.diffuse if sheer else 0.0,
+    )  # fmt: skip
+
+
+def _figure(mark):
+    facing = np.subtract(mark.aim, mark.at) / np.linalg.norm(np.subtract(mark.aim, mark.at))
+    head = np.asarray(mark.at) - (HEAD_M - 0.005) * facing
+    return dict(head=head, face=mark.reflectance, body=mark.body, foot=max(0.0, head[2] - 1.75))
+
+
+def phase_moments(phase):
+    """
+    Legendre moments of a phase function. [1]
+
+    Parameters
+    ----------
+    phase : array (n,)
+        Half-sine table. [1/sr]
+
+    Returns
+    -------
+    array (ORDERS + 1,)
+        Orders 0 to ORDERS; the zeroth is 1 by definition, for Henyey-Greenstein order l is g^l.
+    """
+    half = np.linspace(0.0, 1.0, len(phase))
+    cosine = 1.0 - 2.0 * half**2
+    weight = phase * 8.0 * np.pi * half  # d omega = 2 pi sin d theta = 8 pi s ds
+    moments = [np.trapezoid(weight * np.polynomial.legendre.Legendre.basis(k)(cosine), half) for k in range(ORDERS + 1)]
+    return np.array(moments) / moments[0]
+
+
+@lru_cache(maxsize=64)
+def _henyey_greenstein_table(g):
+    return half_sine_table(lambda theta: henyey_greenstein(g=g, cosine=np.cos(theta)), PHASE_STEPS)
+
+
+@lru_cache(maxsize=256)
+def _candela_table(distribution):
+    """A distribution as half-sine tables about its axis, and the cosine of the angle where it goes dark."""
+    phi = np.linspace(0, 2 * np.pi, 1 if distribution.axial else 73)
+    table = np.array([half_sine_table(lambda theta, p=p: distribution.intensity_cd(theta, p)) for p in phi])
+    lit = np.flatnonzero(table.max(axis=0) > CUT * table.max())
+    dark = 2 * np.arcsin(min(1.0, (lit[-1] + 1) / (table.shape[1] - 1))) if len(lit) else 0.0
+    return table, -1.0 if dark > np.radians(90.2) else max(0.0, float(np.cos(dark)))
+
+
+def table_of_rows(kind, rows):
+    """
+    Rows given as dictionaries, as a record array.
+
+    Parameters
+    ----------
+    kind : numpy.dtype
+        The record type.
+    rows : sequence of dict
+        Columns not given stay 0; keys that are no column are left out.
+
+    Returns
+    -------
+    array (len(rows),) of `kind`
+    """
+    table = np.zeros(len(rows), dtype=kind)
+    for index, row in enumerate(rows):
+        for name in kind.names:
+            if name in row:
+                table[index][name] = row[name]
+    return table

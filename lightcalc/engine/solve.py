@@ -1,0 +1,169 @@
+"""A setup with its light worked out once: the one thing that readings and pictures are made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lightcalc.engine import direct as beams, ground, indirect as field
+from lightcalc.kit.droplets import phase_table
+from lightcalc.engine.geometry import half_sine_table
+from lightcalc.engine.rows import Rig
+from lightcalc.scene.parts import Room, Setup, basis
+
+
+@dataclass(frozen=True)
+class Quality:
+    """How finely each part is worked out; a draft follows the hand, a final is read."""
+
+    face_samples: int  # along each side of an area lamp, for its light in the air
+    nodes: int  # Gauss-Legendre nodes in each lit stretch of a sight line
+    wall_cells: int  # along each side of a surface
+    wall_samples: int  # along each side of such a cell
+    faces_on_walls: bool  # area lamps' light on the walls, too, is kept by the cell
+    rays: int  # sight lines all round a mark, for what shafts in the air send it
+    soft_rays: int  # and for what the rest of the air sends it
+    slices: int  # steps of soft light along a sight line
+    lines: int  # sight lines across the picture that carry soft light
+    even: float  # pixels whose neighbours' luminances lie within this factor are read off them
+    air_pixel: int  # pixels along each side that share one sharp sight line
+    particles: int  # light particles followed
+    tally_cells: int  # along each side of a surface, for what they bring; divides wall_cells
+    patches: int  # along each side of a surface, for its light in the air; even, divides wall_cells
+    air_cell_m: float  # cells of bounced light in the air of a room of 80 m3
+    halo_points: int  # points that stand for light turned once by the haze
+    ground: float  # side of a square of open ground, as a share of how far the nearest lamp or board is
+
+
+QUALITY = {
+    "draft": Quality(
+        face_samples=2, nodes=4, wall_cells=24, wall_samples=1, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
+        lines=20, even=1.15, air_pixel=2, particles=12_000, tally_cells=6, patches=12, air_cell_m=0.6, halo_points=112, ground=0.5,
+    ),
+    "final": Quality(
+        face_samples=3, nodes=6, wall_cells=24, wall_samples=2, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
+        lines=32, even=1.06, air_pixel=1, particles=200_000, tally_cells=12, patches=12, air_cell_m=0.4, halo_points=640, ground=0.25,
+    ),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Lit:
+    """
+    A setup and its rows, bounced light included; ask it for illuminance and for what the lens sees along a line.
+
+    `light` makes one.
+    """
+
+    setup: Setup
+    rig: Rig
+    quality: Quality
+
+    def illuminance_lx(self, points, normals, dome=False, *, air=True):
+        """
+        Illuminance at receptors, by source. [lx]
+
+        Parameters
+        ----------
+        points, normals : arrays (n, 3)
+            Places [m] and the ways the receptors face.
+        dome : bool or array (n,)
+            Dome receptors, weight (1 + cos) / 2; else flat.
+        air : bool, default True
+            Count what the lit haze sends; without it, what it takes is counted all the same.
+
+        Returns
+        -------
+        array (n, sources + 1)
+            In the order of `setup.source_names`; the last column is what the room and the air send back.
+        """
+        points = np.ascontiguousarray(np.atleast_2d(points), dtype=float)
+        normals = np.atleast_2d(np.asarray(normals, dtype=float))
+        normals = np.ascontiguousarray(normals / np.linalg.norm(normals, axis=1)[:, None])
+        dome = np.ascontiguousarray(np.broadcast_to(np.asarray(dome, dtype=np.bool_), len(points)))
+        lux = beams.straight(self.rig.row, points, normals, dome, np.full(len(points), -1))
+        if self.rig.enclosed:
+            lux[:, -1] += field.surfaces_to_points(self.rig.row, points, normals, dome)
+        else:
+            added, shade = ground.ground_to_points(self.rig.row, points, normals, dome).T
+            lux[:, -1] += added
+            lux[:, self.rig.sky_source] = np.maximum(lux[:, self.rig.sky_source] + shade, 0.0)  # the last, without a sky
+        if air and self.rig.extinction > 0:
+            local = ground.local(self.rig)
+            nodes, weights = beams.gauss_nodes(self.quality.nodes)
+            for soft, rays in ((False, self.quality.rays), (True, self.quality.soft_rays)):
+                lux[:, -1] += field.air_to_points(
+                    local.row, points, normals, dome, field.even_directions(rays), soft, self.quality.slices // 2, nodes, weights,
+                ).sum(axis=1)  # fmt: skip
+            glow_rays = self.quality.soft_rays // 4
+            lux[:, -1] += field.glow_to_points(local.row, points, normals, dome, glow_rays, nodes, weights).sum(axis=1)
+            lux[:, -1] = np.maximum(lux[:, -1], 0.0)  # where next to nothing comes, harmonics of the air may swing below it
+        return lux
+
+    def pixel_ray(self, u, v):
+        """
+        Sight line through a place on the picture.
+
+        Parameters
+        ----------
+        u, v : float or arrays
+            Shares of the picture's width, from the left, and height, from the top.
+
+        Returns
+        -------
+        origin (3,), directions (..., 3)
+        """
+        camera = self.setup.camera
+        right, up, forward = basis(camera.at, camera.aim)
+        across = (np.asarray(u)[..., None] - 0.5) * camera.sensor_width_mm / camera.focal_mm
+        down = (np.asarray(v)[..., None] - 0.5) * camera.sensor_height_mm / camera.focal_mm
+        rays = forward + across * right - down * up
+        return np.array(camera.at, dtype=float), rays / np.linalg.norm(rays, axis=-1, keepdims=True)
+
+
+def phase_of(haze):
+    """The half-sine table of a haze's phase function: its droplets', or None for Henyey-Greenstein."""
+    if not haze.droplets:
+        return None
+    table = phase_table(haze.droplets)
+    return half_sine_table(lambda theta: np.interp(theta, table.theta_rad, table.phase_per_sr), 4096)
+
+
+def light(setup, quality="final", *, phase=None):
+    """
+    Work out a setup's light.
+
+    Parameters
+    ----------
+    setup : scene.Setup
+    quality : {'final', 'draft'} or Quality
+        A draft follows the hand; a final is read.
+    phase : array, optional
+        Half-sine table of another phase function than the haze's own (`geometry.half_sine_table`). [1/sr]
+
+    Returns
+    -------
+    Lit
+
+    Raises
+    ------
+    ValueError
+        If the quality has no such name.
+    """
+    if not isinstance(quality, Quality):
+        if quality not in QUALITY:
+            raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
+        quality = QUALITY[quality]
+    rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
+    counts = dict(
+        particles=quality.particles, tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points
+    )
+    if isinstance(setup.place, Room):
+        rig = field.particle_field(
+            rig, cells=quality.wall_cells, samples=quality.wall_samples, patches=quality.patches,
+            faces_on_walls=quality.faces_on_walls, **counts,
+        )  # fmt: skip
+    else:
+        rig = ground.outdoor_field(rig, samples=quality.wall_samples + 1, fine=quality.ground, **counts)
+    return Lit(setup=setup, rig=rig, quality=quality)

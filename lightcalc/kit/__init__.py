@@ -1,0 +1,1 @@
+"""What lamps, boards, cloths, gels and haze droplets are."""

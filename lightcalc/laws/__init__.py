@@ -1,0 +1,1 @@
+"""Closed forms: arrays in, arrays out; no scene."""

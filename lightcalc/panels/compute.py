@@ -1,0 +1,108 @@
+"""What a stage computes with, what of it can be kept, and how fine a draft may be."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+LIGHTING = ("place", "lights", "boards", "flags", "frames", "haze", "sun", "sky")  # the light depends on these, and on figures
+STEP_PX = 32  # a draft's width changes by so much at a time
+
+
+@dataclass(frozen=True)
+class Engine:
+    """What the stage computes with: `light(setup)`, `readings(setup)`, `picture(setup)`, `veils(lit)` and their options."""
+
+    light: Callable
+    readings: Callable
+    picture: Callable
+    veils: Callable | None = None
+
+    @classmethod
+    def default(cls):
+        """The package's own; brought in late so that the compiled parts load when first used."""
+        from lightcalc.answers import readings as meter
+        from lightcalc.engine import picture as view, solve as lit
+
+        return cls(light=lit.light, readings=meter.readings, picture=view.picture, veils=veils)
+
+
+def veils(lit):
+    """
+    The veil at foreground, middle ground and background along the middle of the picture.
+
+    Parameters
+    ----------
+    lit : lit.Lit
+
+    Returns
+    -------
+    tuple of meter.Tick
+        In stops from middle grey; none for a plane without a veil. A quarter, half and all of the way to what the
+        line ends on, as in `layers.layers`, but without its second setup in clear air, so quick enough for a draft.
+    """
+    from lightcalc.answers import depth as layers, readings as meter
+    from lightcalc.engine import picture as view
+
+    _, ray = lit.pixel_ray(0.5, 0.5)
+    end_m, reference = view.sight_line(lit, ray).reach_m, lit.setup.camera.reference_cd_m2
+    planes = zip(layers.PLANES, (0.25, 0.5, 1.0))
+    seen = [(name, view.sight_line(lit, ray, to_m=share * end_m).air_cd_m2) for name, share in planes]
+    return tuple(meter.Tick(f"veil at {name}", math.log2(veil / reference), "veil") for name, veil in seen if veil > 0.0)
+
+
+def relit(lit, setup):
+    """
+    Light that is already worked out, for another setup that it does for.
+
+    Parameters
+    ----------
+    lit : lit.Lit or None
+    setup : scene.Setup
+
+    Returns
+    -------
+    lit.Lit or None
+        None where the setup changes the light; camera, spots and plain marks do not.
+
+    Notes
+    -----
+    Parts are compared by identity: a move keeps all that it does not touch.
+    """
+    old = getattr(lit, "setup", None)
+    if old is None or not all(getattr(old, name) is getattr(setup, name) for name in LIGHTING):
+        return None
+    figures, others = ([mark for mark in one.marks if mark.figure] for one in (old, setup))
+    same = len(figures) == len(others) and all(a is b for a, b in zip(figures, others)) and old.source_names == setup.source_names
+    return replace(lit, setup=setup) if same else None
+
+
+def next_width(width, took_s, may_s, most):
+    """
+    How wide the next draft is, so that the picture follows the hand on a slow machine too.
+
+    Parameters
+    ----------
+    width : int
+        Of the draft that was just made. [pixels]
+    took_s, may_s : float
+        What its picture took, and what it may take. [s]
+    most : int
+        Full width; half of it is the least. [pixels]
+
+    Returns
+    -------
+    int
+        One step less, the same, or one step more.
+
+    Examples
+    --------
+    >>> next_width(320, 0.046, 0.017, 320), next_width(288, 0.010, 0.017, 320), next_width(160, 0.046, 0.017, 320)
+    (288, 320, 160)
+    """
+    may_s = max(may_s, 0.01)
+    if took_s > 1.15 * may_s:
+        return max(most // 2, width - STEP_PX) if width > most // 2 else width
+    wider = min(most, width + STEP_PX)
+    return wider if took_s * (wider / width) ** 2 < 0.9 * may_s else width  # time grows with the area, at most

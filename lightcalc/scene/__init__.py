@@ -1,0 +1,1 @@
+"""The set as data, to and from a text file."""

@@ -1,0 +1,267 @@
+"""The light of any minute: sun and sky over a place as sources for a setup, and the clock that a time slider runs along."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lightcalc.sky import daylight as sun
+from lightcalc.sky.positions import Place, event_minute, events, moon_at, polar_note, sun_at
+from lightcalc.sky.clock import LocalDay
+from lightcalc.scene.parts import Sky, Sun
+from lightcalc.units import check_range, stops
+
+# Horizon over zenith, averaged round the sky. PUBLISHED: overcast 1/3 (ISO 15469:2004 type 1 as Moon & Spencer put it),
+# clear 1 / (1 - exp(-0.32)) (type 12, its gradation). Broken cloud: even. Twilight's rim: FROM MEMORY.
+GRADIENTS = {"clear": 1.0 / -np.expm1(-0.32), "partly": 1.0, "overcast": 1.0 / 3.0}
+RIM = 6.0  # of a clear sky, sun 4 to 9 degrees down
+# COMMON PRACTICE. Bird & Riordan's diffuse light is 10 400 to 12 000 K in clean air, 7 500 to 10 000 in hazy; cloud 6000 to 7000.
+SKY_KELVIN = {"clear": 10_000.0, "partly": 8_000.0, "overcast": 6_500.0}
+STEP_STOPS = 1.0 / 3.0
+
+
+class DayError(ValueError):
+    """A question about the day that cannot be answered: one sentence with what is missing and where it goes."""
+
+
+def sun_and_sky(place, when, *, outlook="clear"):
+    """
+    The sun and the sky over a place at a moment, as sources for a setup.
+
+    Parameters
+    ----------
+    place : almanac.Place
+    when : datetime.datetime
+        With a time zone.
+    outlook : {'clear', 'partly', 'overcast'}
+
+    Returns
+    -------
+    sun : scene.Sun
+        Refraction in its height; no light once it is behind the horizon line or under it, or under cloud.
+    sky : scene.Sky
+        Its illuminance is `sun.skylight_lx`; its gradient is the same all round.
+
+    Raises
+    ------
+    ValueError
+        If there is no such outlook, or the moment has no time zone or lies outside 1900 to 2099.
+
+    Notes
+    -----
+    The real sky is brightest round the sun, and a twilight's rim is brightest over the place where it set; ours is a
+    mean round the compass. The moon is left out: `sun.moonlight_lx` says what it gives.
+    """
+    seen = sun_at(place, when)
+    above = sun.extraterrestrial_lx(day_of_year=when.timetuple().tm_yday)
+    up = seen.apparent_deg > max(0.0, float(place.horizon_deg(seen.bearing_deg)))
+    normal = sun.sun_normal_lx(altitude_deg=seen.apparent_deg, outlook=outlook, above_air_lx=above) if up else 0.0
+    warmth = float(sun.sun_kelvin(altitude_deg=max(1.0, seen.apparent_deg))) if normal > 0 else 0.0
+    whole = float(sun.skylight_lx(altitude_deg=seen.altitude_deg, outlook=outlook))
+    zenith = 3.0 * whole / (np.pi * (_gradient(seen.altitude_deg, outlook) + 2.0))  # of Sky.horizontal_lx
+    height = float(np.clip(seen.apparent_deg, -18.0, 90.0))
+    disc = Sun(bearing_deg=seen.bearing_deg, elevation_deg=height, normal_lx=float(normal), kelvin=warmth)
+    blue = SKY_KELVIN[outlook] if seen.altitude_deg > -12.0 else 0.0  # starlight and airglow have none to give
+    return disc, Sky(zenith, zenith * _gradient(seen.altitude_deg, outlook), kelvin=blue)
+
+
+def _gradient(altitude_deg, outlook):
+    """Horizon over zenith; a clear one steepens as the sun goes under and is even again by night."""
+    if outlook != "clear":
+        return GRADIENTS[outlook]
+    return float(np.interp(-altitude_deg, [0.0, 4.0, 9.0, 18.0], [GRADIENTS["clear"], RIM, RIM, 1.0]))
+
+
+@dataclass(frozen=True)
+class Clock:
+    """
+    The minutes of one day over one place: what a time slider runs along.
+
+    `minutes` count from local midnight; where the clock changes that day they are minutes that pass.
+    """
+
+    place: Place
+    date: dt.date
+    minutes: tuple[int, ...]
+    outlook: str = "clear"
+
+    def __post_init__(self):
+        day = LocalDay(self.date, self.place.time_zone)
+        minutes = tuple(int(minute) for minute in self.minutes)
+        object.__setattr__(self, "minutes", minutes)
+        if not minutes or list(minutes) != sorted(set(minutes)):
+            raise DayError(f"minutes must be at least one, each later than the one before, got {len(minutes)}")
+        check_range("minutes", minutes, low=0, high=day.minutes, hint=f"since local midnight of {self.date}")
+        if self.outlook not in sun.OUTLOOKS:
+            raise DayError(f"outlook must be one of {', '.join(sun.OUTLOOKS)}, got {self.outlook!r}")
+
+    @property
+    def day(self):
+        """The date on the place's own clock."""
+        return LocalDay(self.date, self.place.time_zone)
+
+    def text(self, minute):
+        """
+        What the clock on the wall shows.
+
+        Parameters
+        ----------
+        minute : int
+            Since local midnight. [min]
+
+        Returns
+        -------
+        str
+            '19:40'.
+        """
+        return self.day.text(minute)
+
+    def setup_at(self, setup, minute):
+        """
+        A setup with the sun and the sky of a minute.
+
+        Parameters
+        ----------
+        setup : scene.Setup
+        minute : float
+            Since local midnight. [min]
+
+        Returns
+        -------
+        scene.Setup
+            All else as it was.
+        """
+        disc, sky = sun_and_sky(self.place, self.day.at(minute), outlook=self.outlook)
+        return replace(setup, sun=disc, sky=sky)
+
+
+def clock(shoot, setup, *, start=None, end=None, step_min=5, outlook=None):
+    """
+    The clock of the day that a setup is shot on.
+
+    Parameters
+    ----------
+    shoot : scene.Shoot
+        With a place and dates.
+    setup : scene.Setup
+    start, end : str, optional
+        '17:00', on the place's clock; the whole day without them.
+    step_min : int, default 5
+        Minutes from one to the next, >= 1. [min]
+    outlook : {'clear', 'partly', 'overcast'}, optional
+        The setup's own without it, or else clear.
+
+    Returns
+    -------
+    Clock
+
+    Raises
+    ------
+    ValueError
+        If the shoot has no place or no dates, or a time or an outlook cannot be.
+    """
+    day = local_day(shoot, setup)
+    check_range("step_min", step_min, low=1, high=720)
+    first = 0 if start is None else day.minute(start)
+    last = day.minutes if end is None else day.minute(end)
+    if first > last:
+        raise DayError(f"start must be before end on {day.date}, got {start} and {end}")
+    minutes = tuple(range(first, last + 1, int(step_min)))
+    return Clock(shoot.where, day.date, minutes, outlook or setup.outlook or "clear")
+
+
+def local_day(shoot, setup):
+    """
+    The date of a setup on the clock of the shoot's place.
+
+    Parameters
+    ----------
+    shoot : scene.Shoot
+    setup : scene.Setup
+
+    Returns
+    -------
+    almanac.LocalDay
+
+    Raises
+    ------
+    ValueError
+        If the shoot has no place or no dates.
+    """
+    if shoot.where is None:
+        raise DayError(f"shoot '{shoot.title}' has no place: give it latitude_deg, longitude_deg and time_zone")
+    if shoot.date_of(setup) is None:
+        raise DayError(f"shoot '{shoot.title}' has no dates: give it one for each day, dates = [2028-08-20]")
+    return LocalDay(shoot.date_of(setup), shoot.time_zone)
+
+
+@dataclass(frozen=True)
+class Light:
+    """What a setup's own hour brings, in words and numbers."""
+
+    when: str
+    sun: Sun
+    sky: Sky
+    open_ground_lx: float
+    stops_per_minute: float  # of open ground
+    third_every_min: float  # minutes a third of a stop takes; infinite at noon
+    moon_up_deg: float  # apparent height
+    moon_lit_share: float
+    moon_lx: float  # on open ground, clear; 0 while it is down
+
+
+def light_at(place, day, minute, *, outlook="clear"):
+    """
+    The light of a minute on open ground, and how fast it goes.
+
+    Parameters
+    ----------
+    place : almanac.Place
+    day : almanac.LocalDay
+    minute : float
+        Since local midnight. [min]
+    outlook : {'clear', 'partly', 'overcast'}
+
+    Returns
+    -------
+    Light
+    """
+    ground = lambda m: _ground_lx(*sun_and_sky(place, day.at(m), outlook=outlook))  # noqa: E731
+    disc, sky = sun_and_sky(place, day.at(minute), outlook=outlook)
+    rate = float(stops(ground(minute + 1.0) / ground(minute - 1.0))) / 2.0
+    third = STEP_STOPS / abs(rate) if abs(rate) > 1e-6 else np.inf
+    moon = moon_at(place, day.at(minute))
+    moon_lx = float(sun.moonlight_lx(altitude_deg=moon.altitude_deg, phase_angle_deg=moon.phase_angle_deg))
+    return Light(day.text(minute), disc, sky, ground(minute), rate, third, moon.apparent_deg, moon.lit_share, moon_lx)
+
+
+def _ground_lx(disc, sky):
+    return sky.horizontal_lx + disc.normal_lx * max(0.0, float(np.sin(np.radians(disc.elevation_deg))))
+
+
+def day_lines(place, date):
+    """
+    A date as plain text: twilights, sun and moon.
+
+    Parameters
+    ----------
+    place : almanac.Place
+    date : datetime.date
+
+    Returns
+    -------
+    list of str
+    """
+    day, found = LocalDay(date, place.time_zone), events(place, date)
+    rows = [f"{date:%a} {date}, {place.latitude_deg:.2f}, {place.longitude_deg:.2f}, clock of {place.time_zone}"]
+    rows += [f"  {polar_note(place, date)}"] if polar_note(place, date) else []
+    for event in found:
+        seen = (moon_at if event.name.startswith("moon") else sun_at)(place, day.at(event.minute))
+        where = f", {seen.altitude_deg:.1f} degrees up" if event.name == "noon" else ""
+        rows.append(f"  {event.text}  {event.name}, bearing {seen.bearing_deg:.0f}{where}")
+    night = event_minute(found, "sunset")
+    moon = moon_at(place, day.at(day.minutes if night is None else night))
+    rows.append(f"  moon {100 * moon.lit_share:.0f} % lit")
+    return rows + ([f"  clock changes: this day has {day.minutes // 60} hours"] if day.minutes != 1440 else [])
