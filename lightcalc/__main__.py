@@ -29,7 +29,7 @@ VERBS = {
 }
 
 
-ASKED = {  # a late change of camera, as `reserve.answer` takes it
+ASKED = {  # a late change of camera, as `headroom.answer` takes it
     "fps": "frames a second, the shutter angle kept", "shutter_deg": "shutter angle", "t_stop": "T-stop, as engraved",
     "iso": "ISO", "nd_stops": "filter, in stops",
 }  # fmt: skip
@@ -103,9 +103,9 @@ def _arguments(argv):
 def _run(given):
     if given.verb == "new":
         return _new(given.file)
-    from lightcalc.scene import file as shootfile
+    from lightcalc.scene import shoot_file
 
-    shoot = shootfile.load(given.file)
+    shoot = shoot_file.load(given.file)
     setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
     report = {"file": str(given.file), "title": shoot.title}
     verbs = {
@@ -117,10 +117,10 @@ def _run(given):
 
 def _new(path):
     """A starter file, never over one that is there."""
-    from lightcalc.scene import file as shootfile
+    from lightcalc.scene import shoot_file
 
     title = path.stem.replace("_", " ").replace("-", " ").strip().title() or "Untitled"
-    text = shootfile.new_text(title)
+    text = shoot_file.new_text(title)
     try:
         with open(path, "x", encoding="utf-8", newline="\n") as file:
             file.write(text)
@@ -135,8 +135,7 @@ def _check(given, shoot, setups, report):
     counted = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
     report["days"] = shoot.days
     report["setups"] = [
-        {"name": s.name, "title": s.title, "day": s.day, "place": s.place.name}
-        | {kind: len(getattr(s, kind)) for kind in counted}
+        {"name": s.name, "title": s.title, "day": s.day, "place": s.place.name} | {kind: len(getattr(s, kind)) for kind in counted}
         for s in setups
     ]
     lines = [f"{given.file}: sound; {shoot.title}, {_count(len(setups), 'setup')}, {_count(shoot.days, 'day')}"]
@@ -173,18 +172,18 @@ def _layers(given, shoot, setups, report):
         report["setups"].append(found.as_json() | ({} if path is None else {"curve": str(path)}))
         lines += found.lines(units=units)
         if path is not None:
-            from lightcalc.drawing import picture_figures as figures
+            from lightcalc.drawing import picture_figures
 
-            figures.layers_figure(found, units=units).savefig(path)
+            picture_figures.layers_figure(found, units=units).savefig(path)
             lines.append(f"  curve: {path}")
     return _print(given, report, lines)
 
 
 def _day(given, shoot, setups, report):
-    from lightcalc.sky.positions import events
     from lightcalc.answers.day_course import day_lines, local_day
     from lightcalc.answers.setup_day import setup_day
     from lightcalc.sky.daylight import DAYLIGHT_CAUTION
+    from lightcalc.sky.positions import events
 
     dates = sorted({local_day(shoot, setup).date for setup in setups})
     plans = [setup_day(shoot, setup) for setup in setups]
@@ -234,10 +233,10 @@ def _view(given, shoot, setups, report):
 
 
 def _sheet(given, shoot, setups, report):
-    from lightcalc.paper import setup_sheet as sheet
+    from lightcalc.paper import setup_sheet
 
     def draw(setup, path):
-        sheet.setup_sheet(shoot, setup, path, units=given.units or shoot.units)
+        setup_sheet.setup_sheet(shoot, setup, path, units=given.units or shoot.units)
         return {}
 
     return _write(given, setups, report, ".pdf", "sheet", draw)
@@ -245,16 +244,17 @@ def _sheet(given, shoot, setups, report):
 
 def _camera(given, shoot, setups, report):
     """Reserve and noise of each setup; with a change asked, its answer. Status 1 if the lamps do not pay for it."""
-    from lightcalc.answers import headroom as reserve, noise, readings as meter
-    from lightcalc.scene.file_read import _t_stop_from_typed
+    from lightcalc.answers import headroom, noise
+    from lightcalc.answers import readings as meter
+    from lightcalc.scene.shoot_read import _t_stop_from_typed
 
     asked = {name: getattr(given, name) for name in ASKED if getattr(given, name) is not None}
     asked |= {"t_stop": _t_stop_from_typed(asked["t_stop"])} if "t_stop" in asked else {}
     report["setups"], lines, paid = [], [], True
     for setup in setups:
         read = meter.readings(setup)
-        found = [reserve.reserve(setup, read=read), noise.noise(setup, read=read)]
-        found += [reserve.answer(setup, read=read, **asked)] if asked else []
+        found = [headroom.reserve(setup, read=read), noise.noise(setup, read=read)]
+        found += [headroom.answer(setup, read=read, **asked)] if asked else []
         paid = paid and (not asked or found[-1].paid)
         report["setups"].append(dict(zip(("reserve", "noise", "answer"), (part.as_json() for part in found))))
         lines += ([""] if lines else []) + [line for part in reversed(found) for line in part.lines()]
@@ -263,10 +263,10 @@ def _camera(given, shoot, setups, report):
 
 
 def _tables(given, shoot, setups, report):
-    from lightcalc.paper import camera_sheet as tables
+    from lightcalc.paper import camera_sheet
 
     def draw(setup, path):
-        tables.tables_sheet(shoot, setup.camera, path, name=f"setup {setup.name}", units=given.units or shoot.units)
+        camera_sheet.tables_sheet(shoot, setup.camera, path, name=f"setup {setup.name}", units=given.units or shoot.units)
         return {"fps": setup.camera.fps, "shutter_deg": setup.camera.shutter_deg}
 
     return _write(given, setups, report, ".pdf", "tables", draw)

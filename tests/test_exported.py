@@ -3,25 +3,17 @@
 import base64
 import html
 import re
-from pathlib import Path
 
 import nbformat
 import pytest
 
-NOTEBOOKS = sorted((Path(__file__).resolve().parents[1] / "notebooks").glob("*.ipynb"))
-
-
-def exported(path):
-    """As `jupyter nbconvert --to html` writes it, asking for nothing from elsewhere."""
-    from nbconvert import HTMLExporter
-
-    return HTMLExporter(mathjax_url="", require_js_url="", embed_images=True).from_filename(str(path))[0]
+from exported_parts import NOTEBOOKS, exported
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_pictures_and_readings_are_in_the_page(path):
     page = exported(path)
-    shown = {match for match in re.findall(r'<img[^>]*src="data:image/png;base64,([^"]+)"', page.replace("\n", ""))}
+    shown = set(re.findall(r'<img[^>]*src="data:image/png;base64,([^"]+)"', page.replace("\n", "")))
     text = html.unescape(re.sub(r"<[^>]+>", "", page))
     for cell in nbformat.read(path, 4).cells:
         for output in cell.get("outputs", []):

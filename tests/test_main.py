@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 
 from lightcalc import __main__ as command
-from lightcalc.scene import file as shootfile
+from lightcalc.scene import shoot_file
 
-DEMO = shootfile.demo_path()
+DEMO = shoot_file.demo_path()
 HOME = Path(command.__file__).resolve().parents[1]
 
 
@@ -28,10 +28,10 @@ def run(*argv, **more):
 @pytest.fixture
 def starter(tmp_path):
     """A small shoot of one setup, no haze: quick to work out."""
-    shoot = shootfile.loads(shootfile.new_text("Low Tide"))
+    shoot = shoot_file.loads(shoot_file.new_text("Low Tide"))
     setup = replace(shoot.setups[0], haze=replace(shoot.setups[0].haze, extinction_per_m=0.0), targets=())
     path = tmp_path / "low_tide.toml"
-    shootfile.save(path, replace(shoot, setups=(setup, replace(setup, name="1/b"))))
+    shoot_file.save(path, replace(shoot, setups=(setup, replace(setup, name="1/b"))))
     return path
 
 
@@ -39,7 +39,7 @@ def with_target(path, stops):
     """The same shoot with a target for the face of the first setup."""
     from lightcalc.scene.parts import Target
 
-    opened = shootfile.ShootFile.open(path)
+    opened = shoot_file.ShootFile.open(path)
     first = replace(opened.shoot.setups[0], targets=(Target("face", "level", stops, 0.05),))
     opened.save(replace(opened.shoot, setups=(first, *opened.shoot.setups[1:])))
 
@@ -113,7 +113,7 @@ def test_bad_input_is_one_sentence_and_status_2(capsys, argv, sentence):
 
 def test_a_bad_file_is_said_with_its_place(tmp_path, capsys):
     path = tmp_path / "tide.toml"
-    path.write_text(shootfile.new_text("Tide").replace("dim = ", "dimm = ", 1))
+    path.write_text(shoot_file.new_text("Tide").replace("dim = ", "dimm = ", 1))
     assert command.main(["meter", str(path)]) == 2
     wrong = capsys.readouterr().err
     assert wrong == "lightcalc: tide.toml: setup '1', light 'lamp': no field 'dimm'; did you mean 'dim'?\n"
@@ -135,8 +135,8 @@ def test_help_is_no_error():
 def test_new_writes_a_starter_that_is_sound(tmp_path, capsys):
     path = tmp_path / "low_tide.toml"
     assert command.main(["new", str(path)]) == 0
-    assert shootfile.load(path).title == "Low Tide"
-    assert path.read_text() == shootfile.new_text("Low Tide")
+    assert shoot_file.load(path).title == "Low Tide"
+    assert path.read_text() == shoot_file.new_text("Low Tide")
     assert command.main(["check", str(path)]) == 0
     path.write_text("mine")
     assert command.main(["new", str(path)]) == 2
@@ -149,7 +149,7 @@ def test_the_starters_lamp_shines_in_at_its_window(tmp_path, capsys):
     # the one target is met, so that `meter` ends with 0.
     path = tmp_path / "low_tide.toml"
     assert command.main(["new", str(path)]) == 0
-    setup = shootfile.load(path).setups[0]
+    setup = shoot_file.load(path).setups[0]
     lamp, face = (np.array(setup.part(name).at) for name in ("lamp", "face"))
     at_pane = lamp + (face - lamp) * (lamp[0] - setup.place.width_m) / (lamp[0] - face[0])
     (window,) = setup.place.windows
@@ -164,10 +164,10 @@ def test_the_starters_lamp_shines_in_at_its_window(tmp_path, capsys):
 
 
 def test_meter_prints_the_readings_and_their_units(starter, capsys):
-    from lightcalc.answers import readings as meter
+    from lightcalc.answers import readings
 
-    setup = shootfile.load(starter).setups[0]
-    found = meter.readings(setup)
+    setup = shoot_file.load(starter).setups[0]
+    found = readings.readings(setup)
     assert command.main(["meter", str(starter), "1"]) == 0
     assert capsys.readouterr().out == "\n".join(found.lines(units="metric")) + "\n"
     assert command.main(["meter", str(starter), "1", "--units", "feet"]) == 0
@@ -191,9 +191,9 @@ def units_in(value):
     plain = {"ratio", "key_to_fill", "transmittance", "veil_share", "within"}
     if isinstance(value, dict):
         for key, inner in value.items():
-            if isinstance(inner, (int, float)) and not isinstance(inner, bool) and key not in plain:
-                if not key.endswith(("_lx", "_cd_m2", "_stops", "_kelvin", "_duv")):
-                    yield key
+            number = isinstance(inner, (int, float)) and not isinstance(inner, bool)
+            if number and key not in plain and not key.endswith(("_lx", "_cd_m2", "_stops", "_kelvin", "_duv")):
+                yield key
             if not key.endswith("_lx"):  # by_source_lx is a table of names
                 yield from units_in(inner)
     elif isinstance(value, list):
@@ -231,7 +231,7 @@ def test_the_demo_meets_its_targets(capsys):
 def test_layers_prints_the_planes_in_both_units(starter, capsys):
     from lightcalc.answers.depth import layers
 
-    found = layers(shootfile.load(starter).setups[0], towards="face")
+    found = layers(shoot_file.load(starter).setups[0], towards="face")
     assert command.main(["layers", str(starter), "1", "--towards", "face"]) == 0
     assert capsys.readouterr().out == "\n".join(found.lines()) + "\n"
     assert command.main(["layers", str(starter), "1", "--towards", "face", "--units", "feet"]) == 0
@@ -240,7 +240,7 @@ def test_layers_prints_the_planes_in_both_units(starter, capsys):
 
 
 def test_layers_goes_where_it_is_sent(starter, capsys):
-    at = shootfile.load(starter).setups[0].marks[0].at
+    at = shoot_file.load(starter).setups[0].marks[0].at
     rows = []
     for towards in ("face", ",".join(map(str, at)), "0.5,0.5"):
         assert command.main(["layers", str(starter), "1", "--json", "--towards", towards]) == 0
@@ -310,7 +310,9 @@ def test_camera_answers_a_late_frame_rate(capsys):
     assert "8: ISO 1600, middle grey holds 557 electrons" in said and "8: 2.2 stops in hand" in said
     assert command.main(["camera", str(DEMO), "8", "--fps", "240", "--json"]) == 1
     row = json.loads(capsys.readouterr().out)["setups"][0]
-    assert row["answer"]["short_stops"] == pytest.approx(3.3219 - 2.1844, abs=1e-3) and row["answer"]["ways"][0]["field"] == "t_stop"
+    assert (
+        row["answer"]["short_stops"] == pytest.approx(3.3219 - 2.1844, abs=1e-3) and row["answer"]["ways"][0]["field"] == "t_stop"
+    )
     assert row["noise"]["grey"]["electrons"] == pytest.approx(557, abs=1) and row["reserve"]["lights"][0]["reserve_stops"] > 2
 
 
@@ -359,6 +361,6 @@ def test_control_c_ends_without_a_traceback(tmp_path):
 
 def test_a_terminal_without_the_sign_still_prints(tmp_path):
     path = tmp_path / "tide.toml"
-    path.write_text(shootfile.new_text("Flut und Ebbe: Übersicht"), encoding="utf-8")
+    path.write_text(shoot_file.new_text("Flut und Ebbe: Übersicht"), encoding="utf-8")
     done = run("check", path, env=os.environ | {"PYTHONIOENCODING": "ascii"})
     assert done.returncode == 0 and "?bersicht" in done.stdout

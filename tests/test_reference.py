@@ -6,18 +6,13 @@ code with the engine. Both assume rays, an even haze and matte surfaces. `python
 the whole table.
 """
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent / "reference"))
+from lightcalc.scene.parts import Room
 
 import rooms
 from compare import compare, marks_lx
-
-from lightcalc.scene.parts import Room
 
 NAMES = tuple(rooms.all_rooms())
 RMS, WORST = 0.10, 0.35  # stops, over 5 x 5 pixels of 80 x 45

@@ -12,8 +12,8 @@ def test_factors_are_the_definitions():
     # PUBLISHED: international foot 0.3048 m, exact (1959); NIST SP 811, appendix B: foot-candle 10.76391 lx,
     # foot-lambert 3.426259 cd/m2, both as printed.
     assert units.FT == 0.3048
-    assert units.FC == pytest.approx(10.76391, rel=1e-7)
-    assert units.FL == pytest.approx(3.426259, rel=2e-7)
+    assert pytest.approx(10.76391, rel=1e-7) == units.FC
+    assert pytest.approx(3.426259, rel=2e-7) == units.FL
 
 
 def test_conversions_go_the_right_way():
@@ -26,8 +26,12 @@ def test_conversions_go_the_right_way():
 @given(st.floats(min_value=1e-6, max_value=1e9))
 def test_there_and_back(value):
     # DERIVED: each pair is its own inverse; 1e-12 is rounding.
-    for there, back in ((units.m_from_ft, units.ft_from_m), (units.lx_from_fc, units.fc_from_lx),
-                        (units.cd_m2_from_fl, units.fl_from_cd_m2), (units.ratio_from_stops, units.stops)):
+    for there, back in (
+        (units.m_from_ft, units.ft_from_m),
+        (units.lx_from_fc, units.fc_from_lx),
+        (units.cd_m2_from_fl, units.fl_from_cd_m2),
+        (units.ratio_from_stops, units.stops),
+    ):
         start = np.log(value) if there is units.ratio_from_stops else value  # 2^value would overflow
         assert back(there(start)) == pytest.approx(start, rel=1e-12, abs=1e-12)
 
@@ -56,15 +60,18 @@ def test_what_lies_inside_passes(limits):
     units.check_range("x", [], **limits)
 
 
-@pytest.mark.parametrize(("value", "limits", "message"), [
-    (-0.1, {"low": 0.0}, r"^x must be >= 0, got -0\.1$"),
-    (4.1, {"high": 4.0}, r"^x must be <= 4, got 4\.1$"),
-    (0.0, {"above": 0.0, "hint": "metres"}, r"^x must be > 0, got 0: metres$"),
-    (4.0, {"below": 4.0}, r"^x must be < 4, got 4$"),
-    (np.nan, {}, r"^x must be a finite number, got nan$"),
-    (-np.inf, {"high": 4.0}, r"^x must be a finite number, got -inf$"),
-    ([1.0, 7.0, 9.0], {"low": 0.0, "high": 4.0}, r"^x must be >= 0 and <= 4, got 7$"),
-])
+@pytest.mark.parametrize(
+    ("value", "limits", "message"),
+    [
+        (-0.1, {"low": 0.0}, r"^x must be >= 0, got -0\.1$"),
+        (4.1, {"high": 4.0}, r"^x must be <= 4, got 4\.1$"),
+        (0.0, {"above": 0.0, "hint": "metres"}, r"^x must be > 0, got 0: metres$"),
+        (4.0, {"below": 4.0}, r"^x must be < 4, got 4$"),
+        (np.nan, {}, r"^x must be a finite number, got nan$"),
+        (-np.inf, {"high": 4.0}, r"^x must be a finite number, got -inf$"),
+        ([1.0, 7.0, 9.0], {"low": 0.0, "high": 4.0}, r"^x must be >= 0 and <= 4, got 7$"),
+    ],
+)
 def test_what_lies_outside_is_refused(value, limits, message):
     with pytest.raises(ValueError, match=message):
         units.check_range("x", value, **limits)

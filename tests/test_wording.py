@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc import text as wording
+from lightcalc import wording
 
 
 def test_lengths_in_feet_are_exact_inches():

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightcalc.engine.solve import light
 from lightcalc.answers.readings import readings
+from lightcalc.engine.picture import GREY, sight_line
+from lightcalc.engine.solve import light
 from lightcalc.scene.parts import SURFACES
 from lightcalc.units import check_range, stops
-from lightcalc.engine.picture import GREY, sight_line
 
 
 @dataclass(frozen=True)
@@ -34,17 +34,17 @@ def with_haze(setup, extinction_per_m):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     extinction_per_m : float
         Extinction coefficient, 0 to 10. [1/m]
 
     Returns
     -------
-    scene.Setup
+    Setup
 
     Raises
     ------
-    scene.SceneError
+    SceneError
         If the extinction is outside its range.
     """
     return replace(setup, haze=replace(setup.haze, extinction_per_m=float(extinction_per_m)))
@@ -56,7 +56,7 @@ def seen_stops(mark, *, reference_cd_m2):
 
     Parameters
     ----------
-    mark : meter.MarkReading
+    mark : readings.MarkReading
     reference_cd_m2 : float
         Luminance of middle grey, > 0. [cd/m2]
 
@@ -87,7 +87,7 @@ def haze_sweep(setup, extinction_per_m, *, beam, bright, dark, quality="final"):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     extinction_per_m : sequence of float, shape (n,)
         Extinction coefficients, 0 to 10. [1/m]
     beam : str
@@ -95,7 +95,7 @@ def haze_sweep(setup, extinction_per_m, *, beam, bright, dark, quality="final"):
     bright, dark : str
         Names of two marks, a lit and a shaded cheek say.
     quality : {'final', 'draft'}
-        As for `meter.readings`.
+        As for `readings.readings`.
 
     Returns
     -------
@@ -140,18 +140,18 @@ def painted(setup, reflectance):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
         In a room.
     reflectance : float
         0 to 0.98. [1]
 
     Returns
     -------
-    scene.Setup
+    Setup
 
     Raises
     ------
-    scene.SceneError
+    SceneError
         If the reflectance is outside its range.
     """
     return replace(setup, place=replace(setup.place, **dict.fromkeys(SURFACES, float(reflectance))))
@@ -163,7 +163,7 @@ def beam_map(setup, extinction_per_m, angle_deg, *, beam, camera_m=2.0, quality=
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     extinction_per_m : sequence of float, shape (n,)
         Extinction coefficients, 0 to 10. [1/m]
     angle_deg : sequence of float, shape (m,)
@@ -173,7 +173,7 @@ def beam_map(setup, extinction_per_m, angle_deg, *, beam, camera_m=2.0, quality=
     camera_m : float, default 2
         Camera to spot on the plan, > 0; its height stays. [m]
     quality : {'final', 'draft'}
-        As for `meter.readings`.
+        As for `readings.readings`.
 
     Returns
     -------
@@ -189,9 +189,7 @@ def beam_map(setup, extinction_per_m, angle_deg, *, beam, camera_m=2.0, quality=
     spot = setup.part(beam)
     way = np.subtract(spot.at, setup.part(spot.source).at)[:2]
     bearing = np.arctan2(way[1], way[0]) + np.radians(np.asarray(angle_deg, dtype=float))
-    places = [
-        (spot.at[0] + camera_m * np.cos(b), spot.at[1] + camera_m * np.sin(b), setup.camera.at[2]) for b in bearing
-    ]
+    places = [(spot.at[0] + camera_m * np.cos(b), spot.at[1] + camera_m * np.sin(b), setup.camera.at[2]) for b in bearing]
     walked = [setup.with_part("camera", at=at, aim=spot.at) for at in places]
     over = np.array([[_shaft_over(light, s, spot) for s in walked] for light in _airs(setup, extinction_per_m, quality)])
     return BeamMap(np.array(angle_deg, dtype=float), np.array(extinction_per_m, dtype=float), over.T)

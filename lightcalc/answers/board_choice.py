@@ -6,11 +6,11 @@ from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
-from lightcalc.kit import materials
-from lightcalc.laws import bounce
 from lightcalc.answers.board_distance import RULE_STOPS, board_case, in_frame, walked, white_board_lx
 from lightcalc.answers.depth import distance_text
 from lightcalc.answers.readings import _plain, readings, stop_text
+from lightcalc.kit import materials
+from lightcalc.laws import bounce
 from lightcalc.scene.parts import Room, rectangle_corners
 from lightcalc.units import FT, check_range, stops
 
@@ -179,7 +179,7 @@ def boards_in(setup, *, board, mark, ratio, sizes_m=SIZES_M, stuffs=STUFFS, near
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     board : str
         The board to replace. It walks along the line from the mark through its middle, facing as it does now.
     mark : str
@@ -210,7 +210,7 @@ def boards_in(setup, *, board, mark, ratio, sizes_m=SIZES_M, stuffs=STUFFS, near
     -----
     Screened with the light that falls on the board's line in the setup without it, each patch of the board lit as
     its middle is and seen exactly (`lightcalc.laws.falloff.polygon_factor`); then each line of the list is set right and read by
-    `meter.readings`, shadows, gloss and all bounces counted. Boards in `setup.key` are key, else fill. Where the
+    `readings.readings`, shadows, gloss and all bounces counted. Boards in `setup.key` are key, else fill. Where the
     setup names no key, it is the source that gives the mark most without the board.
     """
     check_range("ratio", ratio, above=1.0, high=1000.0, hint="(key + fill) : fill; at 1 the key would be nothing")
@@ -300,9 +300,7 @@ def _confirmed(case, stuff, choice, line, ratio):
         ahead, limit = _settled(case, size, line, _miss_from(case, read, line, here, ratio))
         off = float(stops(read.ratio / ratio))
         limit = limit or ("" if abs(off) <= RULE_STOPS else STEPS_PAST)
-        tried[here] = replace(
-            choice, distance_m=here, ratio=read.ratio, miss_stops=off, level_stops=read.level_stops, limit=limit
-        )
+        tried[here] = replace(choice, distance_m=here, ratio=read.ratio, miss_stops=off, level_stops=read.level_stops, limit=limit)
         here = ahead
     return min(tried.values(), key=lambda one: abs(one.miss_stops))
 

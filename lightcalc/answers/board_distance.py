@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightcalc.laws import bounce, falloff
-from lightcalc.engine.solve import Lit, light
 from lightcalc.answers.readings import readings
+from lightcalc.engine.solve import Lit, light
+from lightcalc.laws import bounce, falloff
 from lightcalc.scene.parts import Mark, Setup, basis, rectangle_corners
 from lightcalc.units import check_range, stops
 
@@ -116,7 +116,7 @@ def ratio_curve(setup, distance_m, *, board, mark, quality="final"):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     distance_m : sequence of float, shape (n,)
         Mark to the middle of the board, rising, > 0. [m]
     board : str
@@ -124,7 +124,7 @@ def ratio_curve(setup, distance_m, *, board, mark, quality="final"):
     mark : str
         Where the ratio is read.
     quality : {'final', 'draft'}
-        As for `meter.readings`.
+        As for `readings.readings`.
 
     Returns
     -------
@@ -157,7 +157,7 @@ def walked(setup, *, board, mark, distance_m, **changes):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     board, mark : str
         Names of a board and of a mark.
     distance_m : float
@@ -167,7 +167,7 @@ def walked(setup, *, board, mark, distance_m, **changes):
 
     Returns
     -------
-    scene.Setup
+    Setup
         The board stands on the line from the mark through its old middle and faces the way it did; where its
         lower edge would go under the floor it is lifted, the distance kept.
 
@@ -199,8 +199,8 @@ def in_frame(setup, sheet):
 
     Parameters
     ----------
-    setup : scene.Setup
-    sheet : scene.Board
+    setup : Setup
+    sheet : Board
 
     Returns
     -------
@@ -253,7 +253,7 @@ def board_case(setup, *, board, mark):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     board, mark : str
         Names of a board and of a mark.
 
@@ -299,7 +299,7 @@ def white_board_lx(case, sheets):
     Parameters
     ----------
     case : BoardCase
-    sheets : sequence of scene.Board, length n
+    sheets : sequence of Board, length n
         Of one size.
 
     Returns

@@ -74,7 +74,7 @@ def light_kelvin(light):
 
     Parameters
     ----------
-    light : scene.Light
+    light : Light
 
     Returns
     -------
@@ -97,7 +97,7 @@ def given_kelvin(setup):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
 
     Returns
     -------
@@ -130,7 +130,7 @@ def mix_of(shares, kelvin):
 
     Notes
     -----
-    A source under a hundredth of the light is left out. Lights add as tristimulus values, see `colorimetry.mix_xyz`.
+    A source under a hundredth of the light is left out. Lights add as tristimulus values, see `colour.mix_xyz`.
 
     Examples
     --------
@@ -154,11 +154,11 @@ def mark_mix(lit, mark, by_source):
 
     Parameters
     ----------
-    lit : lit.Lit
+    lit : solve.Lit
         The setup's light.
-    mark : scene.Mark
+    mark : Mark
     by_source : dict of str to float
-        What each source gives it, `meter.MarkReading.by_source`. [lx]
+        What each source gives it, `readings.MarkReading.by_source`. [lx]
 
     Returns
     -------

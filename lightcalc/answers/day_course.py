@@ -6,13 +6,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lightcalc.answers.readings import readings
 from lightcalc.laws import exposure
+from lightcalc.scene.parts import Exterior, Setup
 from lightcalc.scene.sun_and_sky import (
-    STEP_STOPS, Clock, DayError, Light, clock, day_lines, light_at, local_day, sun_and_sky,
+    STEP_STOPS,
+    Clock,
+    DayError,
+    Light,
+    clock,
+    day_lines,
+    light_at,
+    local_day,
+    sun_and_sky,
 )  # fmt: skip
 from lightcalc.sky.clock import LocalDay
-from lightcalc.answers.readings import readings
-from lightcalc.scene.parts import Exterior, Setup
 from lightcalc.units import check_range, stops
 
 __all__ = [
@@ -30,7 +38,7 @@ class DayCurve:
     sun_deg: np.ndarray  # (n,) apparent height
     names: tuple[str, ...]  # marks, then spots
     level_stops: np.ndarray  # (n, names), from middle grey
-    read: tuple  # (n,) meter.Readings
+    read: tuple  # (n,) readings.Readings
 
     @property
     def minutes(self):
@@ -210,10 +218,10 @@ def day_curve(setup, clock, *, quality="draft"):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     clock : Clock
     quality : {'draft', 'final'}
-        As for `meter.readings`.
+        As for `readings.readings`.
 
     Returns
     -------
@@ -289,7 +297,9 @@ def silhouette(curve, name):
     if not isinstance(setup.place, Exterior):
         raise DayError(f"setup '{setup.name}': a silhouette needs the sky behind it; {setup.place.name} is a room")
     if name not in [mark.name for mark in setup.marks]:
-        raise DayError(f"setup '{setup.name}': name must be one of {', '.join(m.name for m in setup.marks) or 'none'}, got {name!r}")
+        raise DayError(
+            f"setup '{setup.name}': name must be one of {', '.join(m.name for m in setup.marks) or 'none'}, got {name!r}"
+        )
     mark, camera = setup.part(name), setup.camera
     away = np.subtract(mark.at, camera.at)
     rise = max(0.0, float(away[2] / np.linalg.norm(away)))

@@ -6,13 +6,13 @@ from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
+from lightcalc.answers.readings import Tick, _plain, light_text, stop_text
 from lightcalc.engine.direct import SHARP, airlight, gauss_nodes
 from lightcalc.engine.indirect import FAR_M, open_air, soft_air
+from lightcalc.engine.picture import sight_line
 from lightcalc.engine.solve import light
-from lightcalc.answers.readings import Tick, _plain, light_text, stop_text
 from lightcalc.scene.parts import SceneError
 from lightcalc.units import check_range, ft_from_m, stops
-from lightcalc.engine.picture import sight_line
 
 PLANES = ("foreground", "middle ground", "background")
 STEPS = 48  # places along the line; a multiple of 4, so that the planes a quarter and a half of the way are among them
@@ -119,7 +119,7 @@ class Layers:
 
         Returns
         -------
-        tuple of meter.Tick
+        tuple of readings.Tick
             None for a plane without a veil.
         """
         return tuple(Tick(f"veil at {p.name}", p.veil_stops, "veil") for p in self.planes if np.isfinite(p.veil_stops))
@@ -250,11 +250,11 @@ def layers(setup, *, towards=(0.5, 0.5), lit=None, quality="final", targets=(0.0
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     towards : str, or three floats, or two floats, default (0.5, 0.5)
         Where the camera's line goes: through the mark or spot of that name, through a point [m], or through a
         place on the picture as shares of its width from the left and of its height from the top.
-    lit : lit.Lit, optional
+    lit : solve.Lit, optional
         The setup's light, where it is already worked out.
     quality : {'final', 'draft'}
         Used when `lit` is not given.
@@ -284,7 +284,7 @@ def layers(setup, *, towards=(0.5, 0.5), lit=None, quality="final", targets=(0.0
     5 cm off it; its veil is taken over the whole line. Diffusion frames in the way are not counted.
 
     Error: the veil is one running sum, so that it never falls with distance; it was within 0.5 % (0.01 stop) of
-    single readings (`view.sight_line`) in a barred room. Outdoors the engine follows a line for 300 m, so contrast
+    single readings (`picture.sight_line`) in a barred room. Outdoors the engine follows a line for 300 m, so contrast
     with the horizon obeys the law to 0.02 % where sigma is 0.04 /m and drifts where 300 m of air still let sky
     through (in 0.006 /m: 0.59 left of black at 100 m, not 0.55). There the cards' illuminance is the sky's and the
     sun's as given: the haze is taken to turn as much of it towards a card as it takes away.

@@ -6,11 +6,9 @@ import random
 import textwrap
 from dataclasses import dataclass
 
-import numpy as np
-
 from lightcalc.laws import bounce, falloff, haze
 from lightcalc.units import check_range, stops
-from lightcalc.text import number_text
+from lightcalc.wording import number_text
 
 RIGHT_STOPS = 0.1  # as near as a hand meter repeats
 DOUBLINGS = {"lx": 1.0, "to one": 1.0, "m": 2.0}  # stops of light in a doubling of the answer
@@ -237,7 +235,8 @@ def _cards_in_haze(dice):
     light, dark, air = 40.0, 2.0, dice.choice((6.0, 9.0, 14.0))
     veil = air * haze.airlight_fraction(extinction_per_m=sigma, path_m=far)
     apart = haze.separation_stops_through_haze(
-        target_cd_m2=light, background_cd_m2=dark, extinction_per_m=sigma, path_m=far, airlight_cd_m2=veil)
+        target_cd_m2=light, background_cd_m2=dark, extinction_per_m=sigma, path_m=far, airlight_cd_m2=veil
+    )
     return Exercise(
         "cards in haze", f"A light card of {light:g} cd/m² and a dark one of {dark:g} cd/m² stand {far} m away in haze of {sigma:g} per "
         f"metre, evenly lit; air without end would show {air:g} cd/m². How many stops apart does the lens see them?",

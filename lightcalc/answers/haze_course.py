@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightcalc.laws import haze, ventilation as mixing
 from lightcalc.answers.day_course import spans
 from lightcalc.kit.droplets import PRESETS, phase_table
+from lightcalc.laws import haze, ventilation
 from lightcalc.scene.parts import Room
 from lightcalc.units import check_range
 
@@ -171,7 +171,7 @@ def box_of(room, *, air_changes_per_h=None):
 
     Parameters
     ----------
-    room : scene.Room
+    room : Room
     air_changes_per_h : float, optional
         Instead of the room's own. [1/h]
 
@@ -188,7 +188,9 @@ def box_of(room, *, air_changes_per_h=None):
         raise AirError(f"'{room.name}' is open ground: its air is the wind's")
     changes = room.air_changes_per_h if air_changes_per_h is None else air_changes_per_h
     if changes is None:
-        raise AirError(f"room '{room.name}' has no air_changes_per_h: add it under [rooms.{room.name}]; a closed old room is 0.3 to 1")
+        raise AirError(
+            f"room '{room.name}' has no air_changes_per_h: add it under [rooms.{room.name}]; a closed old room is 0.3 to 1"
+        )
     return Box(room.width_m * room.depth_m * room.height_m, room.height_m, float(changes))
 
 
@@ -213,7 +215,7 @@ def settling_of(droplets):
     """
     nodes, weights = np.polynomial.hermite_e.hermegauss(40)
     sizes = droplets.mass_median_um * droplets.geometric_sd**nodes
-    speeds = mixing.settling_m_s(diameter_um=np.clip(sizes, 0.01, 50.0), density_g_cm3=droplets.density_g_cm3)
+    speeds = ventilation.settling_m_s(diameter_um=np.clip(sizes, 0.01, 50.0), density_g_cm3=droplets.density_g_cm3)
     return float(weights @ speeds / weights.sum())
 
 
@@ -232,7 +234,7 @@ def loss_of(box, droplets):
     float
         [1/h]
     """
-    return float(mixing.loss_per_h(
+    return float(ventilation.loss_per_h(
         air_changes_per_h=box.air_changes_per_h, settling_m_s=settling_of(_preset(droplets)), height_m=box.height_m,
         wall_per_h=box.wall_per_h,
     ))  # fmt: skip
@@ -251,7 +253,7 @@ def course(box, machine, cues, *, droplets=DEFAULT_DROPLETS, minutes=480.0, door
     Parameters
     ----------
     box : Box
-    machine : scene.HazeMachine
+    machine : HazeMachine
     cues : sequence of Cue
         When it runs; cues that overlap are one machine each.
     droplets : str, default 'fine glycol haze'
@@ -277,7 +279,7 @@ def course(box, machine, cues, *, droplets=DEFAULT_DROPLETS, minutes=480.0, door
     Notes
     -----
     Cues and doors cut the time into steps of at most a minute with nothing changing inside; each is solved exactly
-    (`mixing.box_mg_m3`, `mixing.two_rooms_mg_m3`), its mean by Simpson's rule on exact values.
+    (`ventilation.box_mg_m3`, `ventilation.two_rooms_mg_m3`), its mean by Simpson's rule on exact values.
     """
     check_range("minutes", minutes, above=0.0, high=MOST_STEPS * STEP_MIN)
     check_range("start_per_m", start_per_m, low=0.0, high=10.0)
@@ -318,10 +320,10 @@ def _step(box, other, machine, losses, output, doors, state, long_min):
     source_g_per_h = 60.0 * output * machine.fluid_g_per_min * machine.droplet_share
     hours = np.array([0.5, 1.0]) * long_min / 60.0
     if other is None:
-        one = mixing.box_mg_m3(time_h=hours, loss_per_h=loss, start_mg_m3=state[0], source_g_per_h=source_g_per_h,
+        one = ventilation.box_mg_m3(time_h=hours, loss_per_h=loss, start_mg_m3=state[0], source_g_per_h=source_g_per_h,
                                volume_m3=box.volume_m3)  # fmt: skip
         return np.stack([one, np.zeros(2)], axis=1)
-    return mixing.two_rooms_mg_m3(
+    return ventilation.two_rooms_mg_m3(
         time_h=hours, volumes_m3=(box.volume_m3, other.volume_m3), losses_per_h=(loss, losses[1]),
         exchange_m3_h=sum(door.exchange_m3_h for door in doors), starts_mg_m3=np.maximum(state, 0.0),
         sources_g_per_h=(source_g_per_h, 0.0),

@@ -9,11 +9,20 @@ from pathlib import Path
 
 import numpy as np
 
-from lightcalc.laws import haze, ventilation as mixing
-from lightcalc.kit.droplets import phase_table
 from lightcalc.answers.haze_course import (
-    DEFAULT_DROPLETS, AirError, Box, Course, Cue, Door, box_of, course, loss_of, settling_of,
+    DEFAULT_DROPLETS,
+    AirError,
+    Box,
+    Course,
+    Cue,
+    Door,
+    box_of,
+    course,
+    loss_of,
+    settling_of,
 )  # fmt: skip
+from lightcalc.kit.droplets import phase_table
+from lightcalc.laws import haze, ventilation
 from lightcalc.scene.parts import HazeMachine
 from lightcalc.units import check_range
 
@@ -160,9 +169,9 @@ def air_plan(shoot, setup, *, air_changes_per_h=None, band=0.25, open_air_change
 
     Parameters
     ----------
-    shoot : scene.Shoot
+    shoot : Shoot
         With a haze machine.
-    setup : scene.Setup
+    setup : Setup
         In a room, with haze.
     air_changes_per_h : float, optional
         Instead of the room's own. [1/h]
@@ -197,8 +206,8 @@ def _plan(setup, box, aired, machine, name, band):
     loss, airing = loss_of(box, name), loss_of(aired, name)
     full = 60.0 * machine.fluid_g_per_min * machine.droplet_share  # g of droplets an hour
     rates = {"loss_per_h": loss, "volume_m3": box.volume_m3}
-    build = 60.0 * float(mixing.hours_between(from_mg_m3=0.0, to_mg_m3=mass, source_g_per_h=full, **rates))
-    share = float(mixing.hold_g_per_h(mass_mg_m3=mass, **rates)) / full
+    build = 60.0 * float(ventilation.hours_between(from_mg_m3=0.0, to_mg_m3=mass, source_g_per_h=full, **rates))
+    share = float(ventilation.hold_g_per_h(mass_mg_m3=mass, **rates)) / full
     gone = lambda rate, ratio: 60.0 * float(np.log(ratio)) / rate  # noqa: E731
     return AirPlan(
         setup=setup.name, room=setup.place.name, box=box, machine=machine, droplets=name, loss_per_h=loss,

@@ -132,8 +132,8 @@ def reserve(setup, *, read=None, quality="final"):
 
     Parameters
     ----------
-    setup : scene.Setup
-    read : meter.Readings, optional
+    setup : Setup
+    read : readings.Readings, optional
         The setup's readings, where they are already worked out.
     quality : {'final', 'draft'}
         Used for what has to be read.
@@ -182,17 +182,17 @@ def raised(setup, change_stops):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     change_stops : float
         Plus is brighter. [stops]
 
     Returns
     -------
-    scene.Setup
+    Setup
 
     Raises
     ------
-    scene.SceneError
+    SceneError
         If a lamp would have to give more than it has.
     """
     check_range("change_stops", change_stops)
@@ -210,12 +210,12 @@ def lamps_for(setup, *, mark, at_stops, read=None, quality="final"):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     mark : str
         Name of the mark.
     at_stops : float
         Wanted level from middle grey. [stops]
-    read : meter.Readings, optional
+    read : readings.Readings, optional
         The setup's readings, where they are already worked out.
     quality : {'final', 'draft'}
         Used for what has to be read.
@@ -227,7 +227,7 @@ def lamps_for(setup, *, mark, at_stops, read=None, quality="final"):
 
     Raises
     ------
-    scene.SceneError
+    SceneError
         If there is no such mark, no lamp lights it, or sun and sky alone give it more than is wanted.
 
     Notes
@@ -259,7 +259,7 @@ def answer(
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     fps : float, optional
         New frame rate; the shutter angle stays unless it is given too. [1/s]
     shutter_deg : float, optional
@@ -270,7 +270,7 @@ def answer(
         The widest stop of the lens. [1]
     highest_iso : float, default 25 600
         The highest speed one will use; `noise.iso_table` says what it costs. [1]
-    read : meter.Readings, optional
+    read : readings.Readings, optional
         The setup's readings, where they are already worked out.
     quality : {'final', 'draft'}
         Used for what has to be read.

@@ -6,10 +6,10 @@ from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
-from lightcalc.laws import sensor as photons
-from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.answers.readings import _plain, readings, stop_text
+from lightcalc.laws import sensor as photons
 from lightcalc.laws.engraved import thirds
+from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.units import check_range
 
 USUAL_ISO = (800.0, 1600.0, 3200.0, 6400.0, 12_800.0, 20_000.0, 25_600.0)
@@ -95,7 +95,7 @@ def sensor_of(camera):
 
     Parameters
     ----------
-    camera : scene.Camera
+    camera : Camera
 
     Returns
     -------
@@ -106,9 +106,7 @@ def sensor_of(camera):
 
 
 def _seen(camera, seen_px):
-    return float(
-        photons.pixels_seen_as_one(sensor_width_mm=camera.sensor_width_mm, pixel_um=camera.pixel_um, seen_px=seen_px)
-    )
+    return float(photons.pixels_seen_as_one(sensor_width_mm=camera.sensor_width_mm, pixel_um=camera.pixel_um, seen_px=seen_px))
 
 
 def _patch(camera, exposure_lx_s, floor_snr, seen_px, spread):
@@ -129,7 +127,7 @@ def range_under_stops(camera, *, floor_snr=photons.FLOOR_SNR, seen_px=photons.SE
 
     Parameters
     ----------
-    camera : scene.Camera
+    camera : Camera
     floor_snr : float, default 1
         Signal to noise at which a level is gone, > 0; 1 is the standard's, 2 is kinder to a dark picture. [1]
     seen_px : float, default 2048
@@ -164,13 +162,13 @@ def with_own_range(setup, *, floor_snr=photons.FLOOR_SNR, seen_px=photons.SEEN_P
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     floor_snr, seen_px : float
         As for `range_under_stops`.
 
     Returns
     -------
-    scene.Setup
+    Setup
 
     Raises
     ------
@@ -187,7 +185,7 @@ def iso_table(camera, iso=USUAL_ISO, *, floor_snr=photons.ACCEPTABLE_SNR, seen_p
 
     Parameters
     ----------
-    camera : scene.Camera
+    camera : Camera
         Its stop, time and density are held; its own ISO is not used.
     iso : sequence of float, shape (n,)
         Speeds, > 0. [1]
@@ -196,7 +194,7 @@ def iso_table(camera, iso=USUAL_ISO, *, floor_snr=photons.ACCEPTABLE_SNR, seen_p
     seen_px : float, default 2048
         Pixels across the picture as it is seen, > 0. [1]
     spread : four floats
-        As for `photons.margin_error_stops`.
+        As for `sensor.margin_error_stops`.
 
     Returns
     -------
@@ -225,15 +223,15 @@ def noise(
 
     Parameters
     ----------
-    setup : scene.Setup
-    read : meter.Readings, optional
+    setup : Setup
+    read : readings.Readings, optional
         The setup's readings, where they are already worked out.
     floor_snr : float, default 10
         Signal to noise that just passes, > 0. [1]
     seen_px : float, default 2048
         Pixels across the picture as it is seen, > 0. [1]
     spread : four floats
-        How sure the camera's numbers are, as for `photons.margin_error_stops`.
+        How sure the camera's numbers are, as for `sensor.margin_error_stops`.
     shadows : int, default 8
         Stops under grey to list, 0 to 20.
     quality : {'final', 'draft'}
@@ -276,7 +274,7 @@ def levers(camera, *, level_stops=0.0, floor_snr=photons.ACCEPTABLE_SNR, seen_px
 
     Parameters
     ----------
-    camera : scene.Camera
+    camera : Camera
     level_stops : float, default 0
         Level of the patch from middle grey before the change. [stops]
     floor_snr : float, default 10
@@ -320,7 +318,7 @@ def highest_iso(camera, *, floor_snr=photons.ACCEPTABLE_SNR, seen_px=photons.SEE
 
     Parameters
     ----------
-    camera : scene.Camera
+    camera : Camera
     floor_snr : float, default 10
         Signal to noise that just passes, > 0. [1]
     seen_px : float, default 2048

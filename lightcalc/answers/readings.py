@@ -6,12 +6,12 @@ from dataclasses import asdict, dataclass
 
 import numpy as np
 
+from lightcalc.answers.colour_mix import Mix, mark_mix
 from lightcalc.engine.direct import SOFT, airlight, gauss_nodes
 from lightcalc.engine.indirect import open_air, sheet_air
-from lightcalc.engine.solve import light
-from lightcalc.answers.colour_mix import Mix, mark_mix
-from lightcalc.units import fc_from_lx, stops
 from lightcalc.engine.picture import GREY, sight_line, soft_reach
+from lightcalc.engine.solve import light
+from lightcalc.units import fc_from_lx, stops
 
 SHEET_STEPS = 24  # along a sight line, as `sight_line` takes
 
@@ -42,7 +42,7 @@ class MarkReading:
 
     @property
     def mix(self):
-        """The colour of the light there, as `mix.Mix`; surfaces are taken as grey, so bounced light has its source's."""
+        """The colour of the light there, as `colour_mix.Mix`; surfaces are taken as grey, so bounced light has its source's."""
         return Mix(self.mix_kelvin, self.mix_duv, self.mix_without, self.mixed)
 
 
@@ -118,8 +118,7 @@ class Readings:
         rows = [f"{self.setup}: middle grey at {light_text(self.reference_lx, units)}"]
         for mark in self.marks:
             rows.append(
-                f"  {mark.name}: {light_text(mark.illuminance_lx, units)}, {stop_text(mark.level_stops)} stops; "
-                f"{ratio_text(mark)}"
+                f"  {mark.name}: {light_text(mark.illuminance_lx, units)}, {stop_text(mark.level_stops)} stops; {ratio_text(mark)}"
             )
             parts = [f"{name} {light_text(lx, units)}" for name, lx in mark.by_source.items() if lx >= 0.0005 * mark.illuminance_lx]
             rows.append(f"    from {', '.join(parts) or 'nothing'}")
@@ -208,8 +207,8 @@ def readings(setup, *, lit=None, quality="final"):
 
     Parameters
     ----------
-    setup : scene.Setup
-    lit : lit.Lit, optional
+    setup : Setup
+    lit : solve.Lit, optional
         The setup's light, where it is already worked out.
     quality : {'final', 'draft'}
         Used when `lit` is not given.

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightcalc.answers import day_course as days
+from lightcalc.answers import day_course
 from lightcalc.answers.readings import light_text
-from lightcalc.scene.parts import Room
 from lightcalc.answers.window_sun import sun_through
+from lightcalc.scene.parts import Room
 
 STEP_MIN = 10
 RIDE_STOPS = 1.0
@@ -23,11 +23,11 @@ class SetupDay:
     title: str
     date: str
     outlook: str
-    light: days.Light | None  # at the setup's own time, if it has one
+    light: day_course.Light | None  # at the setup's own time, if it has one
     possible: tuple | None  # targets met, exposure left alone; None where no daylight lights it
     ridden: tuple | None  # with the exposure moved by up to a stop
     windows: tuple  # (name, spans)
-    clock: days.Clock
+    clock: day_course.Clock
 
     def lines(self, units="metric"):
         """
@@ -46,7 +46,9 @@ class SetupDay:
         if self.light is not None:
             rows.append("  " + light_line(self.light, units))
         if self.possible is not None:
-            rows.append(f"  targets met {self._spans(self.possible)}; with up to {RIDE_STOPS:g} stop of iris {self._spans(self.ridden)}")
+            rows.append(
+                f"  targets met {self._spans(self.possible)}; with up to {RIDE_STOPS:g} stop of iris {self._spans(self.ridden)}"
+            )
         return rows + [f"  sun in window '{name}': {self._spans(found)}" for name, found in self.windows]
 
     def _spans(self, found):
@@ -77,7 +79,7 @@ def light_line(light, units="metric"):
 
     Parameters
     ----------
-    light : day.Light
+    light : day_course.Light
     units : {'metric', 'feet'}
 
     Returns
@@ -85,7 +87,9 @@ def light_line(light, units="metric"):
     str
     """
     sun = light.sun
-    disc = f", {light_text(sun.normal_lx, units)} square on, {sun.kelvin:.0f} K (a model value)" if sun.normal_lx > 0 else ", no disc"
+    disc = (
+        f", {light_text(sun.normal_lx, units)} square on, {sun.kelvin:.0f} K (a model value)" if sun.normal_lx > 0 else ", no disc"
+    )
     way = "falling" if light.stops_per_minute < 0 else "rising"
     pace = "steady" if light.third_every_min > 120 else f"{way} a third of a stop every {light.third_every_min:.1f} min"
     night = "" if sun.elevation_deg > -6.0 else (
@@ -104,9 +108,9 @@ def setup_day(shoot, setup, *, outlook=None):
 
     Parameters
     ----------
-    shoot : scene.Shoot
+    shoot : Shoot
         With a place and dates.
-    setup : scene.Setup
+    setup : Setup
     outlook : {'clear', 'partly', 'overcast'}, optional
         The setup's own without it, or else clear.
 
@@ -119,13 +123,13 @@ def setup_day(shoot, setup, *, outlook=None):
     ValueError
         If the shoot has no place or no dates, or its time is skipped by the clock on that date.
     """
-    clock = days.clock(shoot, setup, step_min=STEP_MIN, outlook=outlook)
+    clock = day_course.clock(shoot, setup, step_min=STEP_MIN, outlook=outlook)
     light = None
     if setup.time:
-        light = days.light_at(clock.place, clock.day, clock.day.minute(setup.time), outlook=clock.outlook)
+        light = day_course.light_at(clock.place, clock.day, clock.day.minute(setup.time), outlook=clock.outlook)
     possible = ridden = None
     if (setup.sun is not None or setup.sky is not None) and setup.targets:
-        curve = days.day_curve(setup, clock)
+        curve = day_course.day_curve(setup, clock)
         possible, ridden = curve.possible(), curve.possible(ride_stops=RIDE_STOPS)
     windows = setup.place.windows if isinstance(setup.place, Room) else ()
     suns = tuple((window.name, sun_through(clock.place, setup.place, window, clock.day)) for window in windows)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightcalc.sky.positions import sun_at
 from lightcalc.answers.day_course import DayError, spans, sun_and_sky
 from lightcalc.engine.rows import WALL_INWARD, wall_outline, window_panes
 from lightcalc.scene.parts import Room
+from lightcalc.sky.positions import sun_at
 
 STEP_MIN = 2.0
 
@@ -35,12 +35,12 @@ def window_of(room, name):
 
     Parameters
     ----------
-    room : scene.Room
+    room : Room
     name : str
 
     Returns
     -------
-    scene.Window
+    Window
 
     Raises
     ------
@@ -60,10 +60,10 @@ def sun_patches(room, window, sun):
 
     Parameters
     ----------
-    room : scene.Room
-    window : scene.Window
+    room : Room
+    window : Window
         One of its windows; each pane between its bars makes patches of its own.
-    sun : scene.Sun
+    sun : Sun
 
     Returns
     -------
@@ -120,11 +120,11 @@ def sun_through(place, room, window, day):
 
     Parameters
     ----------
-    place : almanac.Place
+    place : positions.Place
         Its horizon table counts.
-    room : scene.Room
-    window : scene.Window
-    day : almanac.LocalDay
+    room : Room
+    window : Window
+    day : positions.LocalDay
 
     Returns
     -------
@@ -168,10 +168,10 @@ def patch_walk(place, room, window, day, minutes, *, outlook="clear"):
 
     Parameters
     ----------
-    place : almanac.Place
-    room : scene.Room
-    window : scene.Window
-    day : almanac.LocalDay
+    place : positions.Place
+    room : Room
+    window : Window
+    day : positions.LocalDay
     minutes : sequence of float
         Since local midnight. [min]
     outlook : {'clear', 'partly', 'overcast'}

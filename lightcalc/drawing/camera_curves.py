@@ -6,12 +6,12 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
 
-from lightcalc.laws.exposure import shutter_time_s
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, QUIET, VERMILLION
+from lightcalc.laws.exposure import shutter_time_s
 from lightcalc.laws.motion import blur_mm, magnification, percent_of_width, pixels, strobing
 from lightcalc.laws.sensor import ACCEPTABLE_SNR, EXCELLENT_SNR
 from lightcalc.units import check_range
-from lightcalc.text import number_text
+from lightcalc.wording import number_text
 
 RUNNER = np.array(  # a running figure 1.75 m high: rods with round ends: x0, y0, x1, y1, radius, metres from the feet
     [
@@ -31,7 +31,7 @@ def runner_share(*, camera, speed_m_s, distance_m, shutter_deg, direction_deg=90
 
     Parameters
     ----------
-    camera : scene.Camera
+    camera : Camera
         Its focal length, frame rate and sensor.
     speed_m_s : float
         >= 0. [m/s]
@@ -108,7 +108,7 @@ def motion_strip(
     ----------
     axes : sequence of matplotlib Axes
         One for each shutter.
-    camera : scene.Camera
+    camera : Camera
         Its focal length, frame rate, sensor and pixel pitch.
     speed_m_s, distance_m, direction_deg, lens_m : float
         As for `runner_share`.
@@ -168,7 +168,7 @@ def motion_figure(camera, *, speed_m_s, distance_m, shutters_deg=(45.0, 90.0, 18
 
     Parameters
     ----------
-    camera : scene.Camera
+    camera : Camera
     speed_m_s, distance_m, shutters_deg, direction_deg, size : float
         As for `motion_strip`.
 

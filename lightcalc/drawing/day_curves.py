@@ -8,10 +8,10 @@ import numpy as np
 from matplotlib import patheffects
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
-from lightcalc.laws import haze
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, QUIET, VERMILLION
 from lightcalc.drawing.plan import elevation, plan
-from lightcalc.text import number_text
+from lightcalc.laws import haze
+from lightcalc.wording import number_text
 
 LOOKS = ((BLUE, "-", "o"), (VERMILLION, "--", "s"), (GREEN, "-.", "^"), (ORANGE, ":", "D"), (BLACK, (0, (6, 1, 1, 1)), "v"))
 TICKS_MIN = (5, 10, 15, 30, 60, 120, 180, 240)
@@ -24,12 +24,12 @@ def levels(ax, curve, names=None, *, band=None, ride=(), size=8.0):
     Parameters
     ----------
     ax : matplotlib Axes
-    curve : day.DayCurve
+    curve : day_course.DayCurve
     names : sequence of str, optional
         Which marks and spots; all without it.
     band : (low, high), optional
         Shaded. [stops]
-    ride : sequence of day.Ride
+    ride : sequence of day_course.Ride
         Turns of the iris, each an upright line with its stop.
     size : float, default 8
         Type size. [pt]
@@ -57,8 +57,8 @@ def against_sky(ax, seen, clock, *, size=8.0):
     Parameters
     ----------
     ax : matplotlib Axes
-    seen : day.Silhouette
-    clock : day.Clock
+    seen : day_course.Silhouette
+    clock : day_course.Clock
     size : float, default 8
         Type size. [pt]
     """
@@ -104,10 +104,10 @@ def window_sun(plan_ax, side_ax, setup, stops, *, units="metric", size=7.0):
     ----------
     plan_ax, side_ax : matplotlib Axes
         Already at their final places and sizes; the elevation runs along the wall opposite the window's.
-    setup : scene.Setup
+    setup : Setup
         In a room.
-    stops : sequence of windowsun.SunStop
-        From `windowsun.patch_walk`.
+    stops : sequence of window_sun.SunStop
+        From `window_sun.patch_walk`.
     units : {"metric", "feet"}, default "metric"
         Of the grid.
     size : float, default 7
@@ -142,10 +142,10 @@ def air_hours(ax, course, *, band=None, cues=(), size=8.0):
     Parameters
     ----------
     ax : matplotlib Axes
-    course : air.Course
+    course : haze_plan.Course
     band : (low, high), optional
         Shaded. [1/m]
-    cues : sequence of air.Cue
+    cues : sequence of haze_plan.Cue
         When the machine runs, a bar along the bottom.
     size : float, default 8
         Type size. [pt]

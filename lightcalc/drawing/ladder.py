@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from lightcalc.drawing.palette import BLACK, GREEN, PAPER, QUIET, VERMILLION, Words
-from lightcalc.text import check_units, light_text, one_line, signed, stops_text
+from lightcalc.wording import check_units, light_text, one_line, signed, stops_text
 
 LADDER_LOOKS = {  # kind of tick: marker, filled, what it is
     "mark": ("o", True, "mark"),
@@ -82,7 +82,7 @@ def ladder(ax, readings, setup, *, units="metric", size=7.0, ticks=()):
     size : float, default 7
         Type size; smaller where the ticks are many. [pt]
     ticks : sequence of Tick, default ()
-        More ticks, such as the veil at each plane of `layers.Layers.ticks()`.
+        More ticks, such as the veil at each plane of `depth.Layers.ticks()`.
 
     Raises
     ------

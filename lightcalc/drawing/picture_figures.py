@@ -10,11 +10,11 @@ from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
-from lightcalc.drawing.palette import BLACK, BLUE, FAINT, ORANGE, PAPER, QUIET, SKY, VERMILLION, Words, fitted
 from lightcalc.drawing.ladder import ladder
+from lightcalc.drawing.palette import BLACK, BLUE, FAINT, ORANGE, PAPER, QUIET, SKY, VERMILLION, Words, fitted
 from lightcalc.drawing.plan import plan
 from lightcalc.units import ft_from_m
-from lightcalc.text import check_units, length_text, number_text, one_line, signed
+from lightcalc.wording import check_units, length_text, number_text, one_line, signed
 
 # --- picture and contours --------------------------------------------------------------------------
 
@@ -164,7 +164,7 @@ def beam_against_haze(ax, sweep, *, at_per_m=None, size=8.0):
     Parameters
     ----------
     ax : matplotlib Axes
-    sweep : sweep.HazeSweep
+    sweep : beam_in_haze.HazeSweep
         Readings at two densities or more.
     at_per_m : float, optional
         The density that the setup has, drawn as an upright line. [1/m]
@@ -205,7 +205,7 @@ def layers_curve(ax, layers, *, units="metric", size=8.0):
     ----------
     ax : matplotlib Axes
         Already at its final place and size, with room for a title of two or three lines.
-    layers : layers.Layers
+    layers : depth.Layers
     units : {"metric", "feet"}, default "metric"
         Metres or feet along the axis.
     size : float, default 8
@@ -303,7 +303,7 @@ def layers_figure(layers, *, units="metric"):
 
     Parameters
     ----------
-    layers : layers.Layers
+    layers : depth.Layers
     units : {"metric", "feet"}, default "metric"
 
     Returns
@@ -329,7 +329,7 @@ def beam_map(axes, maps, *, size=8.0):
     ----------
     axes : sequence of matplotlib.axes.Axes
         One for each room, sharing y.
-    maps : dict of str to sweep.BeamMap
+    maps : dict of str to beam_in_haze.BeamMap
         By the room's description; the same angles in each.
     size : float, default 8
         Type size. [pt]

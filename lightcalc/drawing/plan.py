@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.patches import Rectangle
 
-from lightcalc.scene.numbering import dimensions_of
 from lightcalc.drawing.palette import BLACK, BLUE, GREEN, PAPER, QUIET, YELLOW
-from lightcalc.scene.parts import Exterior, Room
 from lightcalc.drawing.symbols import MM_PER_INCH, Sketch, extent, parts_of
-from lightcalc.text import length_text, one_line
+from lightcalc.scene.numbering import dimensions_of
+from lightcalc.scene.parts import Exterior, Room
+from lightcalc.wording import length_text, one_line
 
 
 def plan_size_m(setup):

@@ -9,7 +9,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from lightcalc.answers.board_distance import ratio_curve
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, PURPLE, QUIET, VERMILLION
 from lightcalc.units import ft_from_m
-from lightcalc.text import length_text, number_text, one_line
+from lightcalc.wording import length_text, number_text, one_line
 
 COLOURS, DASHES, MARKERS = (BLUE, VERMILLION, GREEN, PURPLE), ("-", "--", "-.", (0, (5, 1, 1, 1))), "osD^"
 
@@ -21,7 +21,7 @@ def ratio_against_distance(ax, curve, *, units="metric", wanted=None, size=8.0):
     Parameters
     ----------
     ax : matplotlib.axes.Axes
-    curve : boardwalk.RatioCurve
+    curve : board_distance.RatioCurve
     units : {"metric", "feet"}, default "metric"
         Metres or feet along the axis.
     wanted : float, optional
@@ -62,7 +62,7 @@ def board_figure(setup, *, board, mark, nearest_m=0.6, furthest_m=6.0, steps=13,
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     board, mark : str
         What walks, and where the ratio is read.
     nearest_m, furthest_m : float
@@ -73,7 +73,7 @@ def board_figure(setup, *, board, mark, nearest_m=0.6, furthest_m=6.0, steps=13,
     wanted : float, optional
         A (key + fill) : fill drawn as a level line.
     quality : {"draft", "final"}
-        As for `meter.readings`; a draft is quick enough to follow a hand.
+        As for `readings.readings`; a draft is quick enough to follow a hand.
 
     Returns
     -------
@@ -113,7 +113,9 @@ def _ratio_axis(ax, values):
     ticks = [2.0**k * f for k in np.arange(low, high + 1) for f in ((1.0, 1.5) if high - low < 5 and k >= 0 else (1.0,))]
     ax.yaxis.set_major_locator(FixedLocator([t for t in ticks if t <= 2.0**high]))
     ax.yaxis.set_minor_locator(NullLocator())
-    ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{number_text(value)}:1" if value >= 1 else f"1:{number_text(1 / value)}"))
+    ax.yaxis.set_major_formatter(
+        FuncFormatter(lambda value, _: f"{number_text(value)}:1" if value >= 1 else f"1:{number_text(1 / value)}")
+    )
 
 
 def _frame(ax, x_words, y_words, size, columns=1):

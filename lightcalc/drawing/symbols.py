@@ -6,11 +6,11 @@ import numpy as np
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
-from lightcalc.scene.numbering import beam_angle_deg, call_signs, lit_mark
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, PURPLE, QUIET, VERMILLION, YELLOW, Words
+from lightcalc.scene.numbering import beam_angle_deg, call_signs, lit_mark
 from lightcalc.scene.parts import Room, rectangle_corners
 from lightcalc.units import FT
-from lightcalc.text import check_units, length_text, one_line
+from lightcalc.wording import check_units, length_text, one_line
 
 MM_PER_INCH = 25.4
 

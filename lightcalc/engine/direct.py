@@ -16,7 +16,6 @@ from __future__ import annotations
 import numpy as np
 from numba import prange
 
-from lightcalc.engine.kernels import kernel
 from lightcalc.engine.geometry import (
     MOST_CORNERS,
     clip_cone,
@@ -27,6 +26,7 @@ from lightcalc.engine.geometry import (
     receive,
     view_planes,
 )
+from lightcalc.engine.kernels import kernel
 from lightcalc.engine.rows import (
     CELL,
     SHEET,
@@ -338,7 +338,11 @@ def _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome):
 def _may_hide(rig, sheet, x, y, z, skip):
     """Whether a stop, not the sheet's own, may stand between a receptor and any of a sheet."""
     row = sheets_of(rig)[sheet]
-    mx, my, mz = 0.5 * (row.quad[0, 0] + row.quad[2, 0]), 0.5 * (row.quad[0, 1] + row.quad[2, 1]), 0.5 * (row.quad[0, 2] + row.quad[2, 2])
+    mx, my, mz = (
+        0.5 * (row.quad[0, 0] + row.quad[2, 0]),
+        0.5 * (row.quad[0, 1] + row.quad[2, 1]),
+        0.5 * (row.quad[0, 2] + row.quad[2, 2]),
+    )
     wide = np.sqrt((row.quad[0, 0] - mx) ** 2 + (row.quad[0, 1] - my) ** 2 + (row.quad[0, 2] - mz) ** 2)
     for stop in range(rig.n_stops):
         if stop != row.stop and stop != skip and not _keeps_clear(rig, stop, x, y, z, mx - x, my - y, mz - z, wide):
@@ -374,7 +378,10 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
         else:
             free = not sheets_of(rig)[sheet].sky and not _may_hide(rig, sheet, x, y, z, skip_stop)
             size = np.sqrt(qx * qx + qy * qy + qz * qz)
-            area, edge = size * sheets_of(rig)[sheet].fill / count, np.sqrt(ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / np.sqrt(count)
+            area, edge = (
+                size * sheets_of(rig)[sheet].fill / count,
+                np.sqrt(ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / np.sqrt(count),
+            )
             for cell in range(first, first + count):
                 luminance, poly = cells_of(rig)[cell].luminance, cells_of(rig)[cell].quad
                 if luminance <= 0.0:
@@ -632,7 +639,7 @@ def light_sheets(rig, setup, passes=3):
     ----------
     rig : Rig
         As laid out, sheets dark.
-    setup : scene.Setup
+    setup : Setup
         What it was laid out from.
     passes : int, default 3
         Exchanges between sheets; each adds one more bounce among them.
@@ -762,7 +769,7 @@ def prepare(setup, *, face_samples=3, phase=None):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     face_samples : int, default 3
         Samples along each side of an area lamp's face, for its shafts in the air.
     phase : array, optional

@@ -11,10 +11,10 @@ import numpy as np
 from numba import prange
 
 from lightcalc.engine.direct import face_light, new_work, open_sky_light, point_light, sheet_light
-from lightcalc.engine.kernels import kernel, spread
-from lightcalc.engine.indirect import bounced_on_sheets, clear_to, followed, on_wall
 from lightcalc.engine.geometry import MOST_CORNERS, receive
 from lightcalc.engine.harmonics import harmonics
+from lightcalc.engine.indirect import bounced_on_sheets, clear_to, followed, on_wall
+from lightcalc.engine.kernels import kernel, spread
 from lightcalc.engine.particles import emitters
 from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, TERMS, figures_of, patches_of, walls_lx_of
 
@@ -157,7 +157,7 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
     fine : float
         Side of a square, as a share of how far the nearest lamp, pool of light, board or shade is.
     particles, tally_cells, air_cell_m, halo_points
-        As `field.particle_field` has them; used where there is haze, for lamps' light that it turns more than once. The
+        As `indirect.particle_field` has them; used where there is haze, for lamps' light that it turns more than once. The
         ground has GLOW_FINER times as many cells for that as a wall would.
 
     Returns
@@ -171,7 +171,7 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
     and flag on ground of 0.35: a face away from all lights reads 0.04 stop low at 0.04 per metre, 0.09 at 0.08.
     """
     rig = rig.replace(open_air=_open_air(rig))
-    if rig.reflectance[4] <= 0.0 and rig.extinction <= 0.0 or not (len(rig.lamps) or len(rig.stops)):
+    if (rig.reflectance[4] <= 0.0 and rig.extinction <= 0.0) or not (len(rig.lamps) or len(rig.stops)):
         return rig
     rig = _round_the_set(rig)
     table, sheets = emitters(rig), np.zeros(len(rig.cells))

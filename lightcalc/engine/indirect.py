@@ -24,9 +24,10 @@ from lightcalc.engine.direct import (
     shaft_air,
     sheet_light,
 )
-from lightcalc.engine.kernels import kernel, spread
 from lightcalc.engine.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.engine.harmonics import harmonics
+from lightcalc.engine.intersect import in_air_cells, meet_wall, wall_normal, window_at
+from lightcalc.engine.kernels import kernel, spread
 from lightcalc.engine.particles import LAMP_THROUGH, dealt, draws_of, emitters, trace, turned_about, turned_light
 from lightcalc.engine.rows import (
     ORDERS,
@@ -45,7 +46,6 @@ from lightcalc.engine.rows import (
     stops_of,
     walls_cd_m2_of,
 )
-from lightcalc.engine.intersect import in_air_cells, meet_wall, wall_normal, window_at
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
@@ -731,7 +731,7 @@ def bounced_on_sheets(rig, lumens):
     """
     cells = rig.cells.copy()
     for stop in rig.stops:
-        for side, index in enumerate(stop["sheet"]):
+        for _side, index in enumerate(stop["sheet"]):
             if index < 0:
                 continue
             sheet = rig.sheets[index]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from lightcalc.engine.kernels import kernel
 from lightcalc.engine.geometry import hit_quad
+from lightcalc.engine.kernels import kernel
 from lightcalc.engine.rows import BODY_M, HEAD_M, faces_of, figures_of, stops_of, windows_of
 
 NOTHING, WALL, OPENING, BAR, STOP, FACE, HEAD, BODY = range(8)

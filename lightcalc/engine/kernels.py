@@ -19,7 +19,10 @@ from pathlib import Path
 import numba
 
 HERE = Path(__file__).resolve().parent
-KERNEL_FILES = tuple(f"{name}.py" for name in "kernels geometry rows intersect direct harmonics particles indirect ground picture".split())
+KERNEL_FILES = tuple(
+    f"{name}.py"
+    for name in ["kernels", "geometry", "rows", "intersect", "direct", "harmonics", "particles", "indirect", "ground", "picture"]
+)
 KEPT = 4  # compiled versions kept; older ones are deleted
 
 

@@ -24,9 +24,10 @@ import numpy as np
 from numba import prange
 
 from lightcalc.engine.direct import candela
-from lightcalc.engine.kernels import kernel
 from lightcalc.engine.geometry import inside
 from lightcalc.engine.harmonics import harmonics
+from lightcalc.engine.intersect import in_air_cells, meet_stop, meet_wall, wall_normal, window_at
+from lightcalc.engine.kernels import kernel
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
     REAL,
@@ -39,7 +40,6 @@ from lightcalc.engine.rows import (
     stops_of,
     table_of_rows,
 )
-from lightcalc.engine.intersect import in_air_cells, meet_stop, meet_wall, wall_normal, window_at
 
 FACING = 9  # harmonics, order 0 to 2, that hold what a surface takes in; light from walls is needed for no more
 HANDS = 8  # fixed shares of the work, so that sums come out the same on any number of cores
@@ -507,7 +507,7 @@ def turned_light(rigs, table, lamp_draws, phase_draws, turns, points):
             x, y, z, dx, dy, dz, lumens, _ = _emit(rig, table, e, k, lamp_draws)
             for turn in range(turns):
                 reach, _ = _meet_end(rig, x, y, z, dx, dy, dz)
-                reach, stop, _ = meet_stop(rig, x, y, z, dx, dy, dz, reach, -1)
+                reach, _stop, _ = meet_stop(rig, x, y, z, dx, dy, dz, reach, -1)
                 share = 1.0 - np.exp(-rig.extinction * reach)
                 state, free = _next(state)
                 if turn < 2:

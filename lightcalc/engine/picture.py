@@ -21,11 +21,20 @@ from lightcalc.engine.direct import (
     point_light,
     sheet_light,
 )
-from lightcalc.engine.kernels import kernel, spread
-from lightcalc.engine.indirect import FAR_M, _axis_place, on_wall, open_air, open_radiance, soft_air, soft_line
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.harmonics import harmonics
-from lightcalc.engine.solve import light
+from lightcalc.engine.indirect import FAR_M, _axis_place, on_wall, open_air, open_radiance, soft_air, soft_line
+from lightcalc.engine.intersect import (
+    HEAD,
+    in_air_cells,
+    meet_face,
+    meet_figure,
+    meet_stop,
+    meet_wall,
+    wall_normal,
+    window_at,
+)
+from lightcalc.engine.kernels import kernel, spread
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
     TERMS,
@@ -41,17 +50,8 @@ from lightcalc.engine.rows import (
     walls_lx_of,
     windows_of,
 )
+from lightcalc.engine.solve import light
 from lightcalc.scene.parts import basis
-from lightcalc.engine.intersect import (
-    HEAD,
-    in_air_cells,
-    meet_face,
-    meet_figure,
-    meet_stop,
-    meet_wall,
-    wall_normal,
-    window_at,
-)
 from lightcalc.units import check_range, stops
 
 GREY = 0.18  # reflectance of the grey card that stands for middle grey
@@ -326,8 +326,10 @@ def _surfaces_seen(rigs, origin, corner, across, down, height, width, even):
         for col in range(1 - row % 2, width, 2 - row % 2):
             r, q = row - row % 2, row + row % 2
             c, e = col - col % 2, col + col % 2
-            if q >= height or e >= width or not (
-                things[r, c] == things[r, e] == things[q, c] == things[q, e] and _even(luminance, r, q, c, e, even)
+            if (
+                q >= height
+                or e >= width
+                or not (things[r, c] == things[r, e] == things[q, c] == things[q, e] and _even(luminance, r, q, c, e, even))
             ):
                 _follow(rig, origin, corner, across, down, row, col, luminance, reach, hazed, things, lux, work, basis)
                 continue
@@ -429,12 +431,12 @@ def picture(setup, *, width=320, height=None, lit=None, quality="final"):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     width : int, default 320
         Pixels across, 16 to 4096.
     height : int, optional
         Pixels down; by default from the sensor's shape.
-    lit : lit.Lit, optional
+    lit : solve.Lit, optional
         The setup's light, where it is already worked out.
     quality : {'final', 'draft'}
         Used when `lit` is not given.
@@ -552,7 +554,7 @@ def sight_line(lit, ray, *, to_m=None):
 
     Parameters
     ----------
-    lit : lit.Lit
+    lit : solve.Lit
     ray : array (3,)
         Unit direction.
     to_m : float, optional

@@ -18,9 +18,9 @@ from numba import carray, types
 from numba.core import cgutils
 from numba.extending import intrinsic
 
+from lightcalc.engine.geometry import cone_planes, half_sine_table
 from lightcalc.engine.kernels import kernel
 from lightcalc.kit.candela import Lambert
-from lightcalc.engine.geometry import cone_planes, half_sine_table
 from lightcalc.laws.haze import henyey_greenstein
 from lightcalc.scene.parts import WALLS, Room, basis, rectangle_corners
 
@@ -341,7 +341,7 @@ def lay_out(setup, *, face_samples=3, phase=None):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
         What to lay out.
     face_samples : int, default 3
         Samples along each side of an area lamp's face, for its shafts in the air.
@@ -361,8 +361,8 @@ def window_panes(window, room):
 
     Parameters
     ----------
-    window : scene.Window
-    room : scene.Room
+    window : Window
+    room : Room
         The room it is in.
 
     Returns
@@ -408,8 +408,8 @@ def wall_outline(window, room):
 
     Parameters
     ----------
-    window : scene.Window
-    room : scene.Room
+    window : Window
+    room : Room
         The room it is in.
 
     Returns
@@ -467,9 +467,7 @@ def split(quad, across, along):
         Corner order kept; `across` runs fastest.
     """
     a, b = (quad[1] - quad[0]) / across, (quad[3] - quad[0]) / along
-    return np.array(
-        [quad[0] + i * a + j * b + np.array([0 * a, a, a + b, b]) for j in range(along) for i in range(across)]
-    )
+    return np.array([quad[0] + i * a + j * b + np.array([0 * a, a, a + b, b]) for j in range(along) for i in range(across)])
 
 
 @cache
@@ -556,7 +554,9 @@ class _Layout:
                 source = self.names.index(part.name)
                 dark = part in setup.boards and part.stuff.reflectance < 0.1
                 cell = 0.35 if dark else min(0.35, 0.25 * self._pool_m(part))
-                across, along = (int(np.clip(np.ceil(s / cell), 2, 8 if cell == 0.35 else 12)) for s in (part.width_m, part.height_m))
+                across, along = (
+                    int(np.clip(np.ceil(s / cell), 2, 8 if cell == 0.35 else 12)) for s in (part.width_m, part.height_m)
+                )
                 cells = split(quad, across, along)
                 stop.update(across=across, along=along)
                 front = self._sheet(quad, cells, source, index)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightcalc.engine import direct as beams, ground, indirect as field
-from lightcalc.kit.droplets import phase_table
+from lightcalc.engine import direct, ground, indirect
 from lightcalc.engine.geometry import half_sine_table
 from lightcalc.engine.rows import Rig
+from lightcalc.kit.droplets import phase_table
 from lightcalc.scene.parts import Room, Setup, basis
 
 
@@ -82,22 +82,22 @@ class Lit:
         normals = np.atleast_2d(np.asarray(normals, dtype=float))
         normals = np.ascontiguousarray(normals / np.linalg.norm(normals, axis=1)[:, None])
         dome = np.ascontiguousarray(np.broadcast_to(np.asarray(dome, dtype=np.bool_), len(points)))
-        lux = beams.straight(self.rig.row, points, normals, dome, np.full(len(points), -1))
+        lux = direct.straight(self.rig.row, points, normals, dome, np.full(len(points), -1))
         if self.rig.enclosed:
-            lux[:, -1] += field.surfaces_to_points(self.rig.row, points, normals, dome)
+            lux[:, -1] += indirect.surfaces_to_points(self.rig.row, points, normals, dome)
         else:
             added, shade = ground.ground_to_points(self.rig.row, points, normals, dome).T
             lux[:, -1] += added
             lux[:, self.rig.sky_source] = np.maximum(lux[:, self.rig.sky_source] + shade, 0.0)  # the last, without a sky
         if air and self.rig.extinction > 0:
             local = ground.local(self.rig)
-            nodes, weights = beams.gauss_nodes(self.quality.nodes)
+            nodes, weights = direct.gauss_nodes(self.quality.nodes)
             for soft, rays in ((False, self.quality.rays), (True, self.quality.soft_rays)):
-                lux[:, -1] += field.air_to_points(
-                    local.row, points, normals, dome, field.even_directions(rays), soft, self.quality.slices // 2, nodes, weights,
+                lux[:, -1] += indirect.air_to_points(
+                    local.row, points, normals, dome, indirect.even_directions(rays), soft, self.quality.slices // 2, nodes, weights,
                 ).sum(axis=1)  # fmt: skip
             glow_rays = self.quality.soft_rays // 4
-            lux[:, -1] += field.glow_to_points(local.row, points, normals, dome, glow_rays, nodes, weights).sum(axis=1)
+            lux[:, -1] += indirect.glow_to_points(local.row, points, normals, dome, glow_rays, nodes, weights).sum(axis=1)
             lux[:, -1] = np.maximum(lux[:, -1], 0.0)  # where next to nothing comes, harmonics of the air may swing below it
         return lux
 
@@ -136,7 +136,7 @@ def light(setup, quality="final", *, phase=None):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     quality : {'final', 'draft'} or Quality
         A draft follows the hand; a final is read.
     phase : array, optional
@@ -155,12 +155,12 @@ def light(setup, quality="final", *, phase=None):
         if quality not in QUALITY:
             raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
         quality = QUALITY[quality]
-    rig = beams.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
+    rig = direct.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
     counts = dict(
         particles=quality.particles, tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points
     )
     if isinstance(setup.place, Room):
-        rig = field.particle_field(
+        rig = indirect.particle_field(
             rig, cells=quality.wall_cells, samples=quality.wall_samples, patches=quality.patches,
             faces_on_walls=quality.faces_on_walls, **counts,
         )  # fmt: skip

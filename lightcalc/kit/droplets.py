@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -86,33 +86,53 @@ PRESETS = {
     d.name: d
     for d in (
         Droplets(
-            "fine glycol haze", 0.5, 1.6, 1.43, 1.04,
+            "fine glycol haze",
+            0.5,
+            1.6,
+            1.43,
+            1.04,
             "Mixed glycols from a hazer, settled in the room.",
             _SIZES + "Index: propylene glycol 1.431 to 1.433 (pharmacopoeia limits) and triethylene glycol 1.455 (FROM "
             "MEMORY), each with the water that ideal mixing holds at 50 % humidity, 1.412 and 1.441 (DERIVED). "
             "Density: propylene glycol 1.035 to 1.037 (pharmacopoeia limits), heavier with the triethylene glycol.",
         ),
         Droplets(
-            "coarse glycol fog", 1.0, 1.5, 1.41, 1.03,
+            "coarse glycol fog",
+            1.0,
+            1.5,
+            1.41,
+            1.03,
             "Propylene glycol and water soon after a fog machine; it thins as it dries.",
             _SIZES + "Index and density: propylene glycol 1.432 and 1.036 (pharmacopoeia limits) with a fifth of water "
             "by volume, the balance of an ideal mixture at 50 % humidity (DERIVED).",
         ),
         Droplets(
-            "glycerol haze", 0.5, 1.6, 1.445, 1.21,
+            "glycerol haze",
+            0.5,
+            1.6,
+            1.445,
+            1.21,
             "Glycerol and water haze, settled in the room.",
             _SIZES + "Index: glycerol 1.473 (Int. Tables for Crystallography C, table 3.3.2.1) with a fifth of water "
             "by volume, the balance of an ideal mixture at 50 % humidity (DERIVED). Density: glycerol 1.261 (FROM MEMORY) with "
             "that water (DERIVED).",
         ),
         Droplets(
-            "oil haze", 0.5, 1.5, 1.477, 0.85,
+            "oil haze",
+            0.5,
+            1.5,
+            1.477,
+            0.85,
             "White mineral oil from a cracker or an oil hazer; it does not dry.",
             _SIZES + "Index: petroleum oil 1.477 (Int. Tables for Crystallography C, table 3.3.2.1). "
             "Density: 0.83 to 0.88, FROM MEMORY.",
         ),
         Droplets(
-            "water mist", 3.0, 1.5, 1.333, 0.998,
+            "water mist",
+            3.0,
+            1.5,
+            1.333,
+            0.998,
             "Ultrasonic water mist; it dries within metres unless the air is near saturation.",
             "Size: a few micrometres from capillary waves at megahertz frequencies (Kooij et al., Sci. Rep. 9, 6128, "
             "2019, on ultrasonic nebulizers); median and spread chosen, not measured here. Index: water 1.333 (Int. "
@@ -266,7 +286,7 @@ class PhaseTable:
         return cls(f"henyey-greenstein {g:g}", theta, phase, float(g) ** np.arange(ORDERS), np.clip(inverse, -1.0, 1.0))
 
 
-@lru_cache(maxsize=None)
+@cache
 def phase_table(name):
     """
     The stored table of one preset; nothing is computed.
@@ -485,8 +505,10 @@ def make(path=DATA / "droplets.npz"):
         path,
         name=np.array(list(PRESETS)),
         recipe=np.array([_recipe(droplets) for droplets in PRESETS.values()]),  # um, 1, 1, g/cm3
-        **{key: np.array([getattr(t, key) for t in tables])
-           for key in ("phase_per_sr", "legendre", "inverse_cosine", "mass_extinction_m2_g")},
+        **{
+            key: np.array([getattr(t, key) for t in tables])
+            for key in ("phase_per_sr", "legendre", "inverse_cosine", "mass_extinction_m2_g")
+        },
     )
     return tables
 

@@ -360,7 +360,7 @@ def read_kit(path):
     kit = Kit()
     for kind, entries in tables.items():
         if not isinstance(entries, dict) or len(entries) > MOST_ENTRIES:
-            raise KitError(f"{path.name}: {kind} must hold at most {MOST_ENTRIES} tables [{kind}.\"a name\"]")
+            raise KitError(f'{path.name}: {kind} must hold at most {MOST_ENTRIES} tables [{kind}."a name"]')
         for name, values in entries.items():
             me = f"{path.name}, {kind} '{name:.60}'"
             getattr(kit, kind)[name] = _made(me, kind, name, values, path.parent)

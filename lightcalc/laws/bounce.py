@@ -140,9 +140,7 @@ def board_factor(*, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_
     return falloff.polygon_factor(vertices=corners, point=point, normal=normal)
 
 
-def board_fill_illuminance(
-    *, board_lx, reflectance, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_angle_deg=0.0
-):
+def board_fill_illuminance(*, board_lx, reflectance, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_angle_deg=0.0):
     r"""
     Illuminance an evenly lit matt board gives the subject. [lx]
 
@@ -187,15 +185,18 @@ def board_fill_illuminance(
     ...                                    subject_m=2)), 2)
     87.02
     """
-    factor = board_factor(width_m=width_m, height_m=height_m, subject_m=subject_m, board_angle_deg=board_angle_deg,
-                          receptor_angle_deg=receptor_angle_deg)
+    factor = board_factor(
+        width_m=width_m,
+        height_m=height_m,
+        subject_m=subject_m,
+        board_angle_deg=board_angle_deg,
+        receptor_angle_deg=receptor_angle_deg,
+    )
     luminance = board_luminance(reflectance=reflectance, illuminance_lx=board_lx)
     return falloff.area_illuminance_lx(luminance_cd_m2=luminance, factor=factor)
 
 
-def board_point_illuminance(
-    *, board_lx, reflectance, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_angle_deg=0.0
-):
+def board_point_illuminance(*, board_lx, reflectance, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_angle_deg=0.0):
     r"""
     The same fill by the inverse square law, as if the board were a point. [lx]
 
@@ -426,8 +427,9 @@ def torch_bounce_illuminance(
     """
     check_range("beam_deg", beam_deg, above=0.0, hint="full angle to half the peak")
     check_range("field_deg", field_deg, high=170.0, hint="full angle to a tenth of the peak")
-    check_range("field_deg over beam_deg", np.divide(field_deg, beam_deg), above=1.0,
-                hint="a tenth of the peak lies further out than half")
+    check_range(
+        "field_deg over beam_deg", np.divide(field_deg, beam_deg), above=1.0, hint="a tenth of the peak lies further out than half"
+    )
     half = np.radians(beam_deg) / 2.0
     power = np.log(np.log(10.0) / np.log(2.0)) / np.log(np.divide(field_deg, beam_deg))
     rim = half * (np.log(1e4) / np.log(2.0)) ** (1.0 / power)  # beyond 1/10 000 of the peak nothing is counted
@@ -713,8 +715,10 @@ def _in_plane(angle):
 
 def _rectangle(x, y, width, height):
     """Corners of a rectangle in the board's plane, (..., 4, 3)."""
-    corners = [np.stack(np.broadcast_arrays(np.add(x, a * np.divide(width, 2.0)), np.add(y, b * np.divide(height, 2.0)),
-                                            0.0), axis=-1) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+    corners = [
+        np.stack(np.broadcast_arrays(np.add(x, a * np.divide(width, 2.0)), np.add(y, b * np.divide(height, 2.0)), 0.0), axis=-1)
+        for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    ]
     return np.stack(corners, axis=-2)
 
 

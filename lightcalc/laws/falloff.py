@@ -298,8 +298,12 @@ def disc_factor(*, radius_m, distance_m, sideways_m=0.0, facing="disc"):
     q = np.sqrt(z**2 - 4.0 * np.square(np.multiply(radius_m, sideways_m)))
     if facing == "disc":
         return 0.5 * (1.0 - (z - 2.0 * np.square(radius_m)) / q)
-    check_range("sideways_m less radius_m", np.subtract(sideways_m, radius_m), above=0.0,
-                hint="nearer the axis part of the face is behind the surface; use polygon_factor")
+    check_range(
+        "sideways_m less radius_m",
+        np.subtract(sideways_m, radius_m),
+        above=0.0,
+        hint="nearer the axis part of the face is behind the surface; use polygon_factor",
+    )
     return np.divide(distance_m, sideways_m) * (z / q - 1.0) / 2.0
 
 
@@ -349,8 +353,10 @@ def polygon_factor(*, vertices, point, normal):
     """
     vertices, point, normal = (np.asarray(a, dtype=float) for a in (vertices, point, normal))
     if vertices.ndim < 2 or vertices.shape[-2] < 3 or {a.shape[-1:] for a in (vertices, point, normal)} != {(3,)}:
-        raise ValueError(f"vertices, point and normal must have shapes (..., n >= 3, 3), (..., 3) and (..., 3), "
-                         f"got {vertices.shape}, {point.shape} and {normal.shape}")
+        raise ValueError(
+            f"vertices, point and normal must have shapes (..., n >= 3, 3), (..., 3) and (..., 3), "
+            f"got {vertices.shape}, {point.shape} and {normal.shape}"
+        )
     for name, value in (("vertices", vertices), ("point", point), ("normal", normal)):
         check_range(name, value)
     length = np.linalg.norm(normal, axis=-1, keepdims=True)
@@ -680,8 +686,10 @@ def room_radiosity(*, width_m, depth_m, height_m, reflectances, flux_on_each_lm)
     """
     rho, flux = np.asarray(reflectances, dtype=float), np.asarray(flux_on_each_lm, dtype=float)
     if rho.shape[-1:] != (6,) or flux.shape[-1:] != (6,):
-        raise ValueError(f"reflectances and flux_on_each_lm must have one value for each of "
-                         f"{', '.join(ROOM_SURFACES)}, got shapes {rho.shape} and {flux.shape}")
+        raise ValueError(
+            f"reflectances and flux_on_each_lm must have one value for each of "
+            f"{', '.join(ROOM_SURFACES)}, got shapes {rho.shape} and {flux.shape}"
+        )
     check_range("reflectances", rho, low=0.0, below=1.0)
     check_range("flux_on_each_lm", flux, low=0.0)
     factors = room_factors(width_m=width_m, depth_m=depth_m, height_m=height_m)

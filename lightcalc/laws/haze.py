@@ -538,8 +538,13 @@ def separation_stops_through_haze(*, target_cd_m2, background_cd_m2, extinction_
     ...                                           path_m=10, airlight_cd_m2=1.5)), 3)
     -1.227
     """
-    contrast = contrast_through_haze(target_cd_m2=target_cd_m2, background_cd_m2=background_cd_m2,
-                                     extinction_per_m=extinction_per_m, path_m=path_m, airlight_cd_m2=airlight_cd_m2)
+    contrast = contrast_through_haze(
+        target_cd_m2=target_cd_m2,
+        background_cd_m2=background_cd_m2,
+        extinction_per_m=extinction_per_m,
+        path_m=path_m,
+        airlight_cd_m2=airlight_cd_m2,
+    )
     return stops(1.0 + contrast)
 
 
@@ -735,9 +740,7 @@ def point_airlight(*, intensity_cd, extinction_per_m, distance_m, angle_deg, len
     return (scale * np.exp(-np.multiply(extinction_per_m, along_m)) * (_decay_integral(depth, start) - tail))[()]
 
 
-def airlight_quadrature(
-    *, intensity_cd, extinction_per_m, distance_m, angle_deg, g=0.0, length_m=np.inf, nodes=64
-):
+def airlight_quadrature(*, intensity_cd, extinction_per_m, distance_m, angle_deg, g=0.0, length_m=np.inf, nodes=64):
     r"""
     Veil that one small light adds to a sight line, for any Henyey-Greenstein air. [cd/m2]
 
@@ -787,8 +790,7 @@ def airlight_quadrature(
     0.2722
     """
     check_range("nodes", nodes, low=1)
-    along_m, aside_m = (v[..., None] for v in _light_offset(intensity_cd, extinction_per_m, distance_m, angle_deg,
-                                                            length_m))
+    along_m, aside_m = (v[..., None] for v in _light_offset(intensity_cd, extinction_per_m, distance_m, angle_deg, length_m))
     x, weight = np.polynomial.legendre.leggauss(int(nodes))
     first = -np.arctan2(along_m, aside_m)
     last = np.arctan2(np.asarray(length_m, dtype=float)[..., None] - along_m, aside_m)
@@ -806,8 +808,12 @@ def _light_offset(intensity_cd, extinction_per_m, distance_m, angle_deg, length_
     check_range("extinction_per_m", extinction_per_m, above=0.0, hint="clear air adds no veil")
     check_range("distance_m", distance_m, above=0.0, hint="metres from lens to light")
     check_range("angle_deg", angle_deg, above=0.0, below=180.0, hint="straight at the light the veil has no limit")
-    check_range("extinction_per_m times distance_m", np.multiply(extinction_per_m, distance_m), high=600.0,
-                hint="no light comes through that much air")
+    check_range(
+        "extinction_per_m times distance_m",
+        np.multiply(extinction_per_m, distance_m),
+        high=600.0,
+        hint="no light comes through that much air",
+    )
     check_range("length_m", np.where(np.isposinf(length_m), 0.0, length_m), low=0.0)
     angle = np.radians(angle_deg)
     return np.multiply(distance_m, np.cos(angle)), np.multiply(distance_m, np.sin(angle))

@@ -214,9 +214,7 @@ def limiting_magnitude(
     return 2.5 * np.log10(one / electrons_for_snr(wanted_snr=wanted_snr, read_noise_e=behind))
 
 
-def star_level_stops(
-    *, magnitude, iso, focal_mm, t_stop, time_s, pixel_um, spot_px=STAR_SPOT_PX, trail_px=0.0
-):
+def star_level_stops(*, magnitude, iso, focal_mm, t_stop, time_s, pixel_um, spot_px=STAR_SPOT_PX, trail_px=0.0):
     r"""
     Level of the pixels that a star lights, from middle grey; minus is under. [stops]
 
@@ -252,7 +250,7 @@ def star_level_stops(
 
     References
     ----------
-    .. [1] `star_electrons` spread over its pixels, against `photons.grey_lx_s`.
+    .. [1] `star_electrons` spread over its pixels, against `sensor.grey_lx_s`.
 
     Examples
     --------

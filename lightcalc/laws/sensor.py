@@ -94,7 +94,7 @@ def photons_per_lx_s_um2(*, kelvin, low_nm=400.0, high_nm=700.0):
 
     References
     ----------
-    .. [1] `photons_of_spectrum`, `colorimetry.planck_power`.
+    .. [1] `photons_of_spectrum`, `colour.planck_power`.
 
     Examples
     --------
@@ -377,9 +377,7 @@ def pixels_seen_as_one(*, sensor_width_mm, pixel_um, seen_px=SEEN_PX):
     return np.maximum(np.square(1e3 * np.divide(sensor_width_mm, np.multiply(pixel_um, seen_px))), 1.0)
 
 
-def margin_stops(
-    *, exposure_lx_s, floor_snr, pixel_um, quantum_efficiency, read_noise_e, photons_per_lx_s_um2, pixels=1.0
-):
+def margin_stops(*, exposure_lx_s, floor_snr, pixel_um, quantum_efficiency, read_noise_e, photons_per_lx_s_um2, pixels=1.0):
     r"""
     Stops of light between a patch and the noise one will accept; minus is noisier than that. [stops]
 

@@ -23,9 +23,10 @@ class Engine:
     def default(cls):
         """The package's own; brought in late so that the compiled parts load when first used."""
         from lightcalc.answers import readings as meter
-        from lightcalc.engine import picture as view, solve as lit
+        from lightcalc.engine import picture as view
+        from lightcalc.engine import solve
 
-        return cls(light=lit.light, readings=meter.readings, picture=view.picture, veils=veils)
+        return cls(light=solve.light, readings=meter.readings, picture=view.picture, veils=veils)
 
 
 def veils(lit):
@@ -34,22 +35,23 @@ def veils(lit):
 
     Parameters
     ----------
-    lit : lit.Lit
+    lit : solve.Lit
 
     Returns
     -------
-    tuple of meter.Tick
+    tuple of readings.Tick
         In stops from middle grey; none for a plane without a veil. A quarter, half and all of the way to what the
-        line ends on, as in `layers.layers`, but without its second setup in clear air, so quick enough for a draft.
+        line ends on, as in `depth.layers`, but without its second setup in clear air, so quick enough for a draft.
     """
-    from lightcalc.answers import depth as layers, readings as meter
-    from lightcalc.engine import picture as view
+    from lightcalc.answers import depth
+    from lightcalc.answers.readings import Tick
+    from lightcalc.engine.picture import sight_line
 
     _, ray = lit.pixel_ray(0.5, 0.5)
-    end_m, reference = view.sight_line(lit, ray).reach_m, lit.setup.camera.reference_cd_m2
-    planes = zip(layers.PLANES, (0.25, 0.5, 1.0))
-    seen = [(name, view.sight_line(lit, ray, to_m=share * end_m).air_cd_m2) for name, share in planes]
-    return tuple(meter.Tick(f"veil at {name}", math.log2(veil / reference), "veil") for name, veil in seen if veil > 0.0)
+    end_m, reference = sight_line(lit, ray).reach_m, lit.setup.camera.reference_cd_m2
+    planes = zip(depth.PLANES, (0.25, 0.5, 1.0))
+    seen = [(name, sight_line(lit, ray, to_m=share * end_m).air_cd_m2) for name, share in planes]
+    return tuple(Tick(f"veil at {name}", math.log2(veil / reference), "veil") for name, veil in seen if veil > 0.0)
 
 
 def relit(lit, setup):
@@ -58,12 +60,12 @@ def relit(lit, setup):
 
     Parameters
     ----------
-    lit : lit.Lit or None
-    setup : scene.Setup
+    lit : solve.Lit or None
+    setup : Setup
 
     Returns
     -------
-    lit.Lit or None
+    solve.Lit or None
         None where the setup changes the light; camera, spots and plain marks do not.
 
     Notes

@@ -40,14 +40,14 @@ class State:
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     engine : Engine or None
         The package's own when None.
     px : dict
         Width of the picture in "draft" and "final". [pixels]
     clock : object or None
         Gives the sun and sky of a minute; see `stage.Stage`.
-    shoot_file : shootfile.ShootFile or None
+    shoot_file : shoot_file.ShootFile or None
         Where `save` writes.
     layers : bool
         Whether the veils are wanted.

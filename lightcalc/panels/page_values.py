@@ -10,7 +10,7 @@ from matplotlib import colormaps
 from matplotlib.colors import to_hex
 
 from lightcalc.laws import exposure, haze
-from lightcalc.scene import numbering as callsigns
+from lightcalc.scene import numbering
 from lightcalc.scene.parts import Room, SceneError
 
 KINDS = ("light", "board", "frame", "flag", "mark", "spot", "window")
@@ -59,7 +59,7 @@ def values_of(setup):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
 
     Returns
     -------
@@ -100,7 +100,7 @@ def moved(setup, thing, fields):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
     thing : str
         "camera", "haze" or "kind:name", as in `values_of`.
     fields : dict
@@ -108,7 +108,7 @@ def moved(setup, thing, fields):
 
     Returns
     -------
-    scene.Setup
+    Setup
 
     Raises
     ------
@@ -198,7 +198,7 @@ def _window(window):
 
 
 def _thing(thing, kind, part):
-    beam_deg = callsigns.beam_angle_deg(part.distribution) if kind == "light" else 180.0
+    beam_deg = numbering.beam_angle_deg(part.distribution) if kind == "light" else 180.0
     return {
         "id": thing,
         "kind": kind,

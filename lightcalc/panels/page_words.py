@@ -8,7 +8,7 @@ import numpy as np
 
 from lightcalc.panels.page_values import ring_number
 from lightcalc.units import fc_from_lx, fl_from_cd_m2
-from lightcalc.text import number_text, stops_text
+from lightcalc.wording import number_text, stops_text
 
 QUANTITY_WORDS = {"level": "level", "fill_under": "fill under", "beam_over": "over background", "veil": "veil"}
 NO_LEVEL = -32768  # a pixel without light, in the level map
@@ -56,9 +56,9 @@ def shown_of(setup, readings, veils=()):
 
     Parameters
     ----------
-    setup : scene.Setup
-    readings : meter.Readings
-    veils : sequence of meter.Tick, optional
+    setup : Setup
+    readings : readings.Readings
+    veils : sequence of readings.Tick, optional
         More ticks for the ladder.
 
     Returns
@@ -77,7 +77,8 @@ def shown_of(setup, readings, veils=()):
             {"label": tick.label, "kind": tick.kind, "stops": float(tick.stops), "words": stops_text(tick.stops)}
             for tick in (*readings.ladder(), *veils)
             if math.isfinite(tick.stops)
-        ] + _sky(setup),
+        ]
+        + _sky(setup),
         "brackets": [b for b in (_bracket(target, readings) for target in readings.targets) if b],
         "range": [-float(camera.range_under_stops), float(camera.range_over_stops)],
     }

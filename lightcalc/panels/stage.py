@@ -20,7 +20,7 @@ from pathlib import Path
 import anywidget
 import traitlets
 
-from lightcalc.drawing import picture_figures as figures
+from lightcalc.drawing import picture_figures
 from lightcalc.panels.compute import Engine
 from lightcalc.panels.history import MOST_OPS, Now, State, a_setup
 from lightcalc.panels.page_values import moved, place_of, ring_number, things_of, values_of
@@ -41,9 +41,9 @@ class Stage(anywidget.AnyWidget):
 
     Parameters
     ----------
-    setup : scene.Setup
+    setup : Setup
         What to show; `stage.setup` is what it has become.
-    shoot_file : shootfile.ShootFile, optional
+    shoot_file : shoot_file.ShootFile, optional
         The file that the setup came from; gives the page a button that writes it back.
     parts : sequence of str, default ("plan", "picture", "ladder", "readings")
         What to show; the elevation comes with the plan.
@@ -184,19 +184,19 @@ class Stage(anywidget.AnyWidget):
 
     @property
     def readings(self):
-        """The final readings of the setup as it stands, `meter.Readings`."""
+        """The final readings of the setup as it stands, `readings.Readings`."""
         self._state.settle_numbers()
         return self._state.readings
 
     @property
     def picture(self):
-        """The final picture of the setup as it stands, `view.Picture`."""
+        """The final picture of the setup as it stands, `picture.Picture`."""
         self.settle()
         return self._state.picture
 
     @property
     def lit(self):
-        """The light of the setup as it stands, `lit.Lit`."""
+        """The light of the setup as it stands, `solve.Lit`."""
         self._state.settle_numbers()
         return self._state.lit
 
@@ -231,7 +231,7 @@ class Stage(anywidget.AnyWidget):
         Raises
         ------
         ValueError
-            If the stage was made without `shoot_file`, or the file cannot take it: see `shootfile.ShootFile.save`.
+            If the stage was made without `shoot_file`, or the file cannot take it: see `shoot_file.ShootFile.save`.
         """
         self._state.save()
         return self._state.notice
@@ -332,7 +332,7 @@ class Stage(anywidget.AnyWidget):
             A PNG of plan, picture and ladder.
         """
         out = io.BytesIO()
-        figures.stage_twin(self._state.ranged(), self.readings, self.picture, units=self.units).savefig(out, format="png")
+        picture_figures.stage_twin(self._state.ranged(), self.readings, self.picture, units=self.units).savefig(out, format="png")
         return out.getvalue()
 
 

@@ -7,14 +7,18 @@ from pathlib import Path
 
 import numpy as np
 
+from lightcalc.laws.engraved import nd_stops_from_density, thirds
 from lightcalc.laws.exposure import (
-    flicker_free_angles_deg, reference_illuminance_lx, shutter_time_s, slow_motion_stops, t_stop_from_engraved,
+    flicker_free_angles_deg,
+    reference_illuminance_lx,
+    shutter_time_s,
+    slow_motion_stops,
+    t_stop_from_engraved,
 )  # fmt: skip
 from lightcalc.laws.motion import depth_of_field_m, hyperfocal_m, usual_circle_mm
-from lightcalc.laws.engraved import nd_stops_from_density, thirds
 from lightcalc.paper.setup_sheet import EDGE, PAGE_H, SIZES, WIDE, _Page, _Pair, _pdf_bytes, _plain_look, _Table, _Words
 from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
-from lightcalc.text import check_units, number_text, one_line, stops_text
+from lightcalc.wording import check_units, number_text, one_line, stops_text
 
 T_STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)
 ISO = (100.0, 200.0, 400.0, 800.0, 1600.0, 3200.0, 6400.0, 12_800.0)
@@ -65,7 +69,7 @@ def camera_tables(camera, *, distances_m=DISTANCES_M["metric"]):
 
     Parameters
     ----------
-    camera : scene.Camera
+    camera : Camera
         Its frame rate, shutter, focal length and sensor are used; its stop, ISO and filter are what the tables run over.
     distances_m : sequence of float, shape (d,)
         Focus distances for the depth of field; those within two focal lengths are left out. [m]
@@ -119,9 +123,9 @@ def tables_page(shoot, camera, *, name="", units=None):
 
     Parameters
     ----------
-    shoot : scene.Shoot
+    shoot : Shoot
         Gives the film's title and the units.
-    camera : scene.Camera
+    camera : Camera
     name : str, default ""
         Whose camera: "setup 6"; empty for the package.
     units : {"metric", "feet"}, optional
@@ -212,8 +216,7 @@ def _flicker_table(found, width):
 
 def _filters(found, width):
     rows = tuple(
-        (f"{d:g}", f"{s:.2f}", number_text(10**d), f"{number_text(100 * 10**-d)} %")
-        for d, s in zip(found.density, found.nd_stops)
+        (f"{d:g}", f"{s:.2f}", number_text(10**d), f"{number_text(100 * 10**-d)} %") for d, s in zip(found.density, found.nd_stops)
     )
     return _Table("Neutral density", ("ND", "stops", "factor", "through"), rows, right=(1, 2, 3), width=width)
 
@@ -252,9 +255,9 @@ def tables_sheet(shoot, camera, path, *, name="", units=None):
 
     Parameters
     ----------
-    shoot : scene.Shoot
+    shoot : Shoot
         Gives the film's title and the units.
-    camera : scene.Camera
+    camera : Camera
     path : str or Path
         The file to write; replaced if it is there.
     name : str, default ""

@@ -86,7 +86,10 @@ def write_exercises(folder, *, variant=1):
         If a file cannot be written.
     """
     with _plain_look():
-        pages = {"exercises": _pdf_bytes(exercise_page(variant), f"Exercises {variant}"), "key": _pdf_bytes(key_page(variant), f"Key {variant}")}
+        pages = {
+            "exercises": _pdf_bytes(exercise_page(variant), f"Exercises {variant}"),
+            "key": _pdf_bytes(key_page(variant), f"Key {variant}"),
+        }
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     for name, data in pages.items():
@@ -150,7 +153,7 @@ def main(argv):
         0, or 2 with one sentence on stderr.
     """
     try:
-        if not 1 <= len(argv) <= 2 or not argv[-1].isdigit() and len(argv) == 2:
+        if not 1 <= len(argv) <= 2 or (not argv[-1].isdigit() and len(argv) == 2):
             raise ValueError("say a folder, and a sheet number if not 1: python -m lightcalc.paper.exercise_sheet out/ 3")
         for path in write_exercises(argv[0], variant=int(argv[1]) if len(argv) == 2 else 1):
             print(path)

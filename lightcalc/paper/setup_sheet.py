@@ -22,15 +22,15 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.textpath import text_to_path
 
-from lightcalc.drawing import ladder as ladder_figures, picture_figures as figures, plan as plan_figures
-from lightcalc.scene.numbering import call_signs, lit_mark
+from lightcalc.drawing import ladder, picture_figures, plan
+from lightcalc.kit.materials import default_kit
 from lightcalc.laws.exposure import engraved_t_stop
 from lightcalc.laws.haze import HAZE_CAUTION, loss_percent_per_m, visibility_from_extinction
 from lightcalc.laws.power import HEAT_CAUTION, POWER_CAUTION
-from lightcalc.kit.materials import default_kit
+from lightcalc.scene.numbering import call_signs, lit_mark
 from lightcalc.scene.parts import Exterior, Room
 from lightcalc.units import FT, fc_from_lx, stops
-from lightcalc.text import check_units, length_text, light_text, number_text, one_line, stops_text
+from lightcalc.wording import check_units, length_text, light_text, number_text, one_line, stops_text
 
 PAGE_W, PAGE_H, EDGE = 210.0, 297.0, 11.0  # A4, and the margin a home printer keeps. [mm]
 WIDE = PAGE_W - 2 * EDGE
@@ -52,8 +52,7 @@ HEIGHT_CAUTION = (
     "work at height are for trained people under local rules."
 )
 OUTSIDE_CAUTION = (
-    "Outside: wind takes frames, boards and stands; guy and weight them, keep lamps and cables dry and the way past "
-    "clear."
+    "Outside: wind takes frames, boards and stands; guy and weight them, keep lamps and cables dry and the way past clear."
 )
 SUN_CAUTION = "Sun: never look at it through the lens or a finder; it blinds eyes and burns sensors."
 
@@ -143,8 +142,7 @@ class _Table:
     def widths(self, size):
         """Column widths: what the words ask for, the wrapping ones squeezed evenly if that is too much. [mm]"""
         ask = [
-            max([_width_mm(h, size, True)] + [_width_mm(row[i], size) for row in self.rows]) + 2.2
-            for i, h in enumerate(self.heads)
+            max([_width_mm(h, size, True)] + [_width_mm(row[i], size) for row in self.rows]) + 2.2 for i, h in enumerate(self.heads)
         ]
         spare = self.width - sum(ask)
         if spare < 0 and self.wraps:
@@ -159,8 +157,7 @@ class _Table:
     def cells(self, size):
         widths = self.widths(size)
         wrapped = [
-            [_wrap(text, size, widths[i] - 2.0) if i in self.wraps else [text] for i, text in enumerate(row)]
-            for row in self.rows
+            [_wrap(text, size, widths[i] - 2.0) if i in self.wraps else [text] for i, text in enumerate(row)] for row in self.rows
         ]
         return widths, wrapped
 
@@ -491,7 +488,7 @@ def plan_scale(setup, *, width_mm, height_mm, units="metric", margin_mm=PLAN_EDG
         The n of 1 : n. [1]
     """
     room = np.maximum(np.array([width_mm, height_mm]) - 2 * margin_mm, 5.0)
-    least = float(np.max(1000 * plan_figures.plan_size_m(setup) / room))
+    least = float(np.max(1000 * plan.plan_size_m(setup) / room))
     return next((n for n in SCALES[units] if n >= least), SCALES[units][-1])
 
 
@@ -594,13 +591,13 @@ def setup_page(shoot, setup, readings, picture, *, units=None):
 def _plan_height(setup, free_mm, units):
     """No taller than the plan needs at the scale that the free height allows. [mm]"""
     scale = plan_scale(setup, width_mm=PLAN_W - 8.0, height_mm=free_mm - 14.0, units=units)
-    return 1000 * plan_figures.plan_size_m(setup)[1] / scale + 2 * PLAN_EDGE + 14.0
+    return 1000 * plan.plan_size_m(setup)[1] / scale + 2 * PLAN_EDGE + 14.0
 
 
 def _ladder_block(page, setup, readings, y, height, units, size):
-    below = 7.0 + 2.8 * len(ladder_figures.veil_losses(readings))  # axis figures and words
+    below = 7.0 + 2.8 * len(ladder.veil_losses(readings))  # axis figures and words
     ax = page.axes(EDGE, y + 3.5, WIDE, height - below, "ladder")
-    ladder_figures.ladder(ax, readings, setup, units=units, size=min(size, 6.5))
+    ladder.ladder(ax, readings, setup, units=units, size=min(size, 6.5))
 
 
 def _day_block(page, setup, y, height, size):
@@ -650,7 +647,7 @@ def _plan_block(page, setup, readings, y, height, units, size):
     box_w, box_h = PLAN_W - 8.0, height - 14.0
     scale = plan_scale(setup, width_mm=box_w, height_mm=box_h, units=units)
     ax = page.axes(EDGE + 8.0, y, box_w, box_h, "plan")
-    plan_figures.plan(ax, setup, units=units, scale=scale, readings=readings, size=min(max(size - 0.5, 5.5), 6.5))
+    plan.plan(ax, setup, units=units, scale=scale, readings=readings, size=min(max(size - 0.5, 5.5), 6.5))
     _scale_bar(page, EDGE + 8.0, y + height - 4.6, scale, units, size)
 
 
@@ -693,7 +690,7 @@ def _side(page, setup, picture, y, height, units, size):
     pic_w = min(SIDE_W, max(room, 10.0) * cols / rows)
     pic_h = pic_w * rows / cols
     x, caption = EDGE + PLAN_W + GAP, f"Expected luminance; grey is {number_text(picture.reference_cd_m2)} cd/m²"
-    figures.picture(page.axes(x, y + 2.6, pic_w, pic_h, "picture"), picture, size=5.5, caption=caption)
+    picture_figures.picture(page.axes(x, y + 2.6, pic_w, pic_h, "picture"), picture, size=5.5, caption=caption)
     y += 2.6 + 1.085 * pic_h + 6.4
     for name, line in _side_lines(setup, units, size):
         if line is None:

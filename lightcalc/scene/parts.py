@@ -22,12 +22,12 @@ from typing import ClassVar
 
 import numpy as np
 
-from lightcalc.laws import exposure
-from lightcalc.sky.positions import Place
 from lightcalc.kit.candela import Beam, Lambert, Photometry
-from lightcalc.sky.clock import LocalDay, clock_time
 from lightcalc.kit.materials import Diffusion, Gel, Stuff
+from lightcalc.laws import exposure
+from lightcalc.sky.clock import LocalDay, clock_time
 from lightcalc.sky.daylight import OUTLOOKS
+from lightcalc.sky.positions import Place
 from lightcalc.units import check_range
 
 WALLS = ("left", "right", "near", "far")
@@ -189,9 +189,7 @@ class Window:
             (self.bars_across, self.height_m, "bars_across"),
         ):
             if count * self.bar_m >= side:
-                raise SceneError(
-                    f"{me}: {field} x bar_m must leave an opening in {side:g} m, got {count} x {self.bar_m:g} m"
-                )
+                raise SceneError(f"{me}: {field} x bar_m must leave an opening in {side:g} m, got {count} x {self.bar_m:g} m")
 
 
 @dataclass(frozen=True)
@@ -234,13 +232,11 @@ class Room:
         low, high = window.centre_m - window.width_m / 2, window.centre_m + window.width_m / 2
         if low < -1e-9 or high > side + 1e-9:
             raise SceneError(
-                f"{me}: centre_m and width_m must keep it on the {window.wall} wall (0 to {side:g} m), "
-                f"got {low:g} to {high:g} m"
+                f"{me}: centre_m and width_m must keep it on the {window.wall} wall (0 to {side:g} m), got {low:g} to {high:g} m"
             )
         if window.sill_m + window.height_m > self.height_m + 1e-9:
             raise SceneError(
-                f"{me}: sill_m + height_m must be <= {self.height_m:g} m (the ceiling), "
-                f"got {window.sill_m + window.height_m:g} m"
+                f"{me}: sill_m + height_m must be <= {self.height_m:g} m (the ceiling), got {window.sill_m + window.height_m:g} m"
             )
 
     @property
@@ -499,9 +495,7 @@ class Camera:
     def reference_lx(self):
         """Illuminance at which a grey card sits on middle grey. [lx]"""
         return float(
-            exposure.reference_illuminance_lx(
-                t_stop=self.t_stop, time_s=self.time_s, iso=self.iso, nd_stops=self.nd_stops
-            )
+            exposure.reference_illuminance_lx(t_stop=self.t_stop, time_s=self.time_s, iso=self.iso, nd_stops=self.nd_stops)
         )
 
     @property
@@ -683,15 +677,12 @@ class Setup:
         for spot in self.spots:
             if spot.source and spot.source not in sources:
                 raise SceneError(
-                    f"{me}, spot '{spot.name}': source must be one of {', '.join(sources) or 'none'}, "
-                    f"got '{spot.source}'"
+                    f"{me}, spot '{spot.name}': source must be one of {', '.join(sources) or 'none'}, got '{spot.source}'"
                 )
         readable = [m.name for m in self.marks] + [s.name for s in self.spots]
         for target in self.targets:
             if target.of not in readable:
-                raise SceneError(
-                    f"{me}: a target must be of a mark or spot ({', '.join(readable) or 'none'}), got '{target.of}'"
-                )
+                raise SceneError(f"{me}: a target must be of a mark or spot ({', '.join(readable) or 'none'}), got '{target.of}'")
 
     @property
     def source_names(self):
@@ -750,7 +741,7 @@ class Shoot:
     A whole shoot: its setups in shooting order, with what they share.
 
     Latitude, longitude and time zone go together and say where the sun stands; `dates` has one date a day. `horizon` is
-    the table of `almanac.Place`.
+    the table of `positions.Place`.
     """
 
     title: str

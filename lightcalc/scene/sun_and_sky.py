@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightcalc.sky import daylight as sun
-from lightcalc.sky.positions import Place, event_minute, events, moon_at, polar_note, sun_at
-from lightcalc.sky.clock import LocalDay
 from lightcalc.scene.parts import Sky, Sun
+from lightcalc.sky import daylight
+from lightcalc.sky.clock import LocalDay
+from lightcalc.sky.positions import Place, event_minute, events, moon_at, polar_note, sun_at
 from lightcalc.units import check_range, stops
 
 # Horizon over zenith, averaged round the sky. PUBLISHED: overcast 1/3 (ISO 15469:2004 type 1 as Moon & Spencer put it),
@@ -32,17 +32,17 @@ def sun_and_sky(place, when, *, outlook="clear"):
 
     Parameters
     ----------
-    place : almanac.Place
+    place : positions.Place
     when : datetime.datetime
         With a time zone.
     outlook : {'clear', 'partly', 'overcast'}
 
     Returns
     -------
-    sun : scene.Sun
+    sun : Sun
         Refraction in its height; no light once it is behind the horizon line or under it, or under cloud.
-    sky : scene.Sky
-        Its illuminance is `sun.skylight_lx`; its gradient is the same all round.
+    sky : Sky
+        Its illuminance is `daylight.skylight_lx`; its gradient is the same all round.
 
     Raises
     ------
@@ -52,14 +52,14 @@ def sun_and_sky(place, when, *, outlook="clear"):
     Notes
     -----
     The real sky is brightest round the sun, and a twilight's rim is brightest over the place where it set; ours is a
-    mean round the compass. The moon is left out: `sun.moonlight_lx` says what it gives.
+    mean round the compass. The moon is left out: `daylight.moonlight_lx` says what it gives.
     """
     seen = sun_at(place, when)
-    above = sun.extraterrestrial_lx(day_of_year=when.timetuple().tm_yday)
+    above = daylight.extraterrestrial_lx(day_of_year=when.timetuple().tm_yday)
     up = seen.apparent_deg > max(0.0, float(place.horizon_deg(seen.bearing_deg)))
-    normal = sun.sun_normal_lx(altitude_deg=seen.apparent_deg, outlook=outlook, above_air_lx=above) if up else 0.0
-    warmth = float(sun.sun_kelvin(altitude_deg=max(1.0, seen.apparent_deg))) if normal > 0 else 0.0
-    whole = float(sun.skylight_lx(altitude_deg=seen.altitude_deg, outlook=outlook))
+    normal = daylight.sun_normal_lx(altitude_deg=seen.apparent_deg, outlook=outlook, above_air_lx=above) if up else 0.0
+    warmth = float(daylight.sun_kelvin(altitude_deg=max(1.0, seen.apparent_deg))) if normal > 0 else 0.0
+    whole = float(daylight.skylight_lx(altitude_deg=seen.altitude_deg, outlook=outlook))
     zenith = 3.0 * whole / (np.pi * (_gradient(seen.altitude_deg, outlook) + 2.0))  # of Sky.horizontal_lx
     height = float(np.clip(seen.apparent_deg, -18.0, 90.0))
     disc = Sun(bearing_deg=seen.bearing_deg, elevation_deg=height, normal_lx=float(normal), kelvin=warmth)
@@ -94,8 +94,8 @@ class Clock:
         if not minutes or list(minutes) != sorted(set(minutes)):
             raise DayError(f"minutes must be at least one, each later than the one before, got {len(minutes)}")
         check_range("minutes", minutes, low=0, high=day.minutes, hint=f"since local midnight of {self.date}")
-        if self.outlook not in sun.OUTLOOKS:
-            raise DayError(f"outlook must be one of {', '.join(sun.OUTLOOKS)}, got {self.outlook!r}")
+        if self.outlook not in daylight.OUTLOOKS:
+            raise DayError(f"outlook must be one of {', '.join(daylight.OUTLOOKS)}, got {self.outlook!r}")
 
     @property
     def day(self):
@@ -124,13 +124,13 @@ class Clock:
 
         Parameters
         ----------
-        setup : scene.Setup
+        setup : Setup
         minute : float
             Since local midnight. [min]
 
         Returns
         -------
-        scene.Setup
+        Setup
             All else as it was.
         """
         disc, sky = sun_and_sky(self.place, self.day.at(minute), outlook=self.outlook)
@@ -143,9 +143,9 @@ def clock(shoot, setup, *, start=None, end=None, step_min=5, outlook=None):
 
     Parameters
     ----------
-    shoot : scene.Shoot
+    shoot : Shoot
         With a place and dates.
-    setup : scene.Setup
+    setup : Setup
     start, end : str, optional
         '17:00', on the place's clock; the whole day without them.
     step_min : int, default 5
@@ -178,12 +178,12 @@ def local_day(shoot, setup):
 
     Parameters
     ----------
-    shoot : scene.Shoot
-    setup : scene.Setup
+    shoot : Shoot
+    setup : Setup
 
     Returns
     -------
-    almanac.LocalDay
+    positions.LocalDay
 
     Raises
     ------
@@ -218,8 +218,8 @@ def light_at(place, day, minute, *, outlook="clear"):
 
     Parameters
     ----------
-    place : almanac.Place
-    day : almanac.LocalDay
+    place : positions.Place
+    day : positions.LocalDay
     minute : float
         Since local midnight. [min]
     outlook : {'clear', 'partly', 'overcast'}
@@ -233,7 +233,7 @@ def light_at(place, day, minute, *, outlook="clear"):
     rate = float(stops(ground(minute + 1.0) / ground(minute - 1.0))) / 2.0
     third = STEP_STOPS / abs(rate) if abs(rate) > 1e-6 else np.inf
     moon = moon_at(place, day.at(minute))
-    moon_lx = float(sun.moonlight_lx(altitude_deg=moon.altitude_deg, phase_angle_deg=moon.phase_angle_deg))
+    moon_lx = float(daylight.moonlight_lx(altitude_deg=moon.altitude_deg, phase_angle_deg=moon.phase_angle_deg))
     return Light(day.text(minute), disc, sky, ground(minute), rate, third, moon.apparent_deg, moon.lit_share, moon_lx)
 
 
@@ -247,7 +247,7 @@ def day_lines(place, date):
 
     Parameters
     ----------
-    place : almanac.Place
+    place : positions.Place
     date : datetime.date
 
     Returns

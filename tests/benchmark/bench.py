@@ -27,8 +27,9 @@ sys.path[:0] = [str(HOME), str(HOME / "tests" / "reference")]
 import numba
 import numpy as np
 
-from lightcalc.answers import readings as meter
-from lightcalc.engine import picture as view, solve as lit
+from lightcalc.answers import readings
+from lightcalc.engine import picture as view
+from lightcalc.engine import solve
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Stuff
 from lightcalc.scene.parts import Board, Camera, Haze, Light, Mark, Room, Setup, Spot, Window
@@ -44,11 +45,11 @@ bare = time.perf_counter() - begun
 from lightcalc.answers import readings as meter
 from lightcalc.engine import picture as view
 from lightcalc.engine import solve as lit
-from lightcalc.scene import file as shootfile
+from lightcalc.scene import shoot_file
 whole = time.perf_counter() - begun
-setup = shootfile.load("data/salt_ledger.toml").setups[0]
-light = lit.light(setup, "draft")
-meter.readings(setup, lit=light), view.picture(setup, width=320, lit=light)
+setup = shoot_file.load("data/salt_ledger.toml").setups[0]
+light = solve.light(setup, "draft")
+readings.readings(setup, lit=light), picture.picture(setup, width=320, lit=light)
 print(bare, whole, time.perf_counter() - begun)
 """
 
@@ -80,9 +81,9 @@ def loft(lights):
 def once(setup, quality, width):
     """Light, readings and picture, in milliseconds each. [ms]"""
     ticks = [time.perf_counter()]
-    light = lit.light(setup, quality)
+    light = solve.light(setup, quality)
     ticks.append(time.perf_counter())
-    meter.readings(setup, lit=light)
+    readings.readings(setup, lit=light)
     ticks.append(time.perf_counter())
     view.picture(setup, width=width, height=width * 9 // 16, lit=light)
     ticks.append(time.perf_counter())
@@ -131,7 +132,7 @@ def growth():
     head("More pixels, four lights: the picture alone, the same way", "picture", "draft", "final")
     widths, setup, found = (320, 452, 640, 904, 1280), loft(4), []
     for quality, _ in KINDS:
-        light = lit.light(setup, quality)
+        light = solve.light(setup, quality)
         found.append(timed([lambda k, w=w, light=light: picture_ms(light, w) for w in widths]))
     table_of(found, [f"{width} x {width * 9 // 16}" for width in widths])
 
@@ -203,7 +204,7 @@ def against_the_path_tracer(names):
 def lit_and_pictured(setup, phase, quality, width):
     """Seconds for light and picture, and the picture. [s, cd/m2]"""
     begun = time.perf_counter()
-    light = lit.light(setup, quality, phase=phase)
+    light = solve.light(setup, quality, phase=phase)
     shot = view.picture(setup, width=width, height=width * 9 // 16, lit=light)
     return time.perf_counter() - begun, shot.luminance_cd_m2
 

@@ -29,7 +29,8 @@ def keep(png, name):
 def bounce_pictures(page, lab):
     """The stage of the bounce and the curve under it, as they stand below each other."""
     from PIL import Image
-    from test_notebook_lab import clear_and_run, index_of, open_notebook
+
+    from lab_parts import clear_and_run, index_of, open_notebook
 
     open_notebook(lab, page, HOME / "notebooks" / "02_bounce_fill.ipynb")
     clear_and_run(page)
@@ -46,10 +47,9 @@ def bounce_pictures(page, lab):
 
 
 def window_pictures(page, lab):
-    from conftest import centre
-    from test_notebook_lab import NOTEBOOK, clear_and_run, index_of, open_notebook
+    from lab_parts import centre, clear_and_run, index_of, open_notebook
 
-    open_notebook(lab, page, NOTEBOOK)
+    open_notebook(lab, page, HOME / "notebooks" / "01_window_beam.ipynb")
     lab.show(page, index_of(page, "stage.print_readings()"))
     page.evaluate("() => { window.jupyterapp.commands.execute('notebook:run-all-above'); }")
     stage = lab.show(page, index_of(page, "stage = Stage(")).locator(".lc-stage")
@@ -69,19 +69,17 @@ def window_pictures(page, lab):
 
 
 def settle(page, stage):
-    page.wait_for_function(
-        "el => el.dataset.settled === 'true'", arg=stage.element_handle(), timeout=120_000, polling=200
-    )
+    page.wait_for_function("el => el.dataset.settled === 'true'", arg=stage.element_handle(), timeout=120_000, polling=200)
     page.wait_for_timeout(300)  # the picture at rest replaces the draft in the frame after
 
 
 def printed_pages(folder):
-    from lightcalc.paper import setup_sheet as sheet
-    from lightcalc.scene import file as shootfile
+    from lightcalc.paper import setup_sheet
     from lightcalc.paper.exercise_sheet import write_exercises
+    from lightcalc.scene import shoot_file
 
-    shoot = shootfile.load(shootfile.demo_path())
-    pages = {"sheet.png": (sheet.setup_sheet(shoot, shoot.setup("1"), folder / "one.pdf"), 100)}
+    shoot = shoot_file.load(shoot_file.demo_path())
+    pages = {"sheet.png": (setup_sheet.setup_sheet(shoot, shoot.setup("1"), folder / "one.pdf"), 100)}
     pages["exercises.png"] = (write_exercises(folder)[0], 70)
     for name, (pdf, dpi) in pages.items():
         command = ["pdftoppm", "-png", "-r", str(dpi), "-singlefile", str(pdf), str(folder / "page")]
@@ -93,9 +91,10 @@ NOTEBOOK_PICTURES = {"window": window_pictures, "bounce": bounce_pictures}
 
 
 def main():
-    sys.path[:0] = [str(HOME), str(Path(__file__).parent)]
-    from conftest import CHROMIUM_FLAGS, Lab
+    sys.path[:0] = [str(HOME), str(HOME / "tests" / "parts")]
     from playwright.sync_api import sync_playwright
+
+    from lab_parts import CHROMIUM_FLAGS, Lab
 
     TOUR.mkdir(parents=True, exist_ok=True)
     asked = sys.argv[1:] or [*NOTEBOOK_PICTURES, "paper"]

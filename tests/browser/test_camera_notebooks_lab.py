@@ -3,7 +3,8 @@
 from pathlib import Path
 
 import pytest
-from test_notebook_lab import clear_and_run, index_of, open_notebook
+
+from lab_parts import clear_and_run, index_of, open_notebook
 
 NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 WIDTHS = """() => { const n = document.querySelector('.jp-WindowedPanel-outer') || document.querySelector('.jp-Notebook');

@@ -12,7 +12,8 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from conftest import centre, missing
+
+from lab_parts import centre, missing
 
 HOME = Path(__file__).resolve().parents[2]
 NOTEBOOK = HOME / "notebooks" / "02_bounce_fill.ipynb"
@@ -26,13 +27,15 @@ class Crew:
             free.bind(("127.0.0.1", 0))
             self.port = free.getsockname()[1]
         shutil.copy(notebook, folder / notebook.name)
-        names = "JUPYTER_CONFIG_DIR JUPYTER_DATA_DIR JUPYTER_RUNTIME_DIR IPYTHONDIR HOME".split()
+        names = ["JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR", "HOME"]
         own = {name: str(folder / name.lower()) for name in names}
         own["XDG_CACHE_HOME"] = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")  # compiled kernels
         self.log = open(folder / "voila.log", "w")
         command = [sys.executable, "-m", "voila", str(folder / notebook.name), "--no-browser", "--Voila.ip=127.0.0.1",
                    f"--port={self.port}", "--port_retries=0"]  # fmt: skip
-        self.process = subprocess.Popen(command, env=os.environ | own | {"PYTHONPATH": str(HOME)}, stdout=self.log, stderr=subprocess.STDOUT)
+        self.process = subprocess.Popen(
+            command, env=os.environ | own | {"PYTHONPATH": str(HOME)}, stdout=self.log, stderr=subprocess.STDOUT
+        )
         self.url = f"http://127.0.0.1:{self.port}/"
         self._wait(folder)
 
@@ -126,4 +129,3 @@ def test_it_needs_nothing_from_elsewhere(page):
     # Everything but the server itself was refused, and the page works: what it asked for was an icon font.
     assert all(re.search(r"\.(css|woff2?)\b", url) for url in page.refused), page.refused
     assert page.errors == []
-

@@ -5,8 +5,9 @@ import shutil
 import subprocess
 
 import pytest
-from conftest import missing
-from test_exported import NOTEBOOKS, exported
+
+from exported_parts import NOTEBOOKS, exported
+from lab_parts import missing
 
 CUT_OFF = """() => [...document.querySelectorAll('img, pre')].filter(e => e.getBoundingClientRect().right > innerWidth + 1
   || (e.tagName === 'PRE' && e.scrollWidth > e.clientWidth + 1 && e.closest('.jp-OutputArea'))).length"""
@@ -25,7 +26,9 @@ def test_it_reads_and_prints_without_a_network(path, browser, tmp_path):
     context.close()
     if shutil.which("pdftotext") is None:
         missing("poppler-utils is not installed")
-    text = subprocess.run(["pdftotext", "-layout", str(tmp_path / "page.pdf"), "-"], capture_output=True, text=True, check=True).stdout
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(tmp_path / "page.pdf"), "-"], capture_output=True, text=True, check=True
+    ).stdout
     assert re.search(r"key \+ fill : fill \d", text) and "leaves out" in text
     listed = subprocess.run(["pdfimages", "-list", str(tmp_path / "page.pdf")], capture_output=True, text=True, check=True).stdout
     assert len(listed.splitlines()) - 2 >= len(widths)

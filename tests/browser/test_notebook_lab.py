@@ -1,44 +1,17 @@
 """The first notebook as a person opens it: in a real JupyterLab, run from the top, and then something is dragged."""
 
 import hashlib
-import shutil
 from pathlib import Path
 
 import pytest
-from conftest import centre
 
-from lightcalc.scene import file as shootfile
+from lightcalc.scene import shoot_file
+
+from lab_parts import RAN, centre, clear_and_run, index_of, open_notebook
 
 NOTEBOOK = Path(__file__).resolve().parents[2] / "notebooks" / "01_window_beam.ipynb"
 PIXELS = """async (c) => { const px = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;
   return [...new Uint8Array(await crypto.subtle.digest("SHA-256", px))].join(" "); }"""
-RAN = """() => { const w = window.jupyterapp.shell.currentWidget; return w.sessionContext.session.kernel.status === 'idle'
-  && w.content.widgets.every(c => c.model.type !== 'code' || c.model.executionCount !== null); }"""
-
-
-def open_notebook(lab, page, source):
-    """A copy of a notebook, opened beside the file browser with its kernel connected; not run."""
-    shutil.copy(source, lab.folder / "work" / source.name)
-    page.goto(f"{lab.url}/lab/tree/{source.name}?token={lab.token}&reset")
-    page.wait_for_function("() => window.jupyterapp?.shell.currentWidget?.context?.isReady")
-    page.wait_for_function(
-        "() => window.jupyterapp.shell.currentWidget.sessionContext.session?.kernel?.connectionStatus === 'connected'"
-    )
-
-
-def clear_and_run(page, timeout_s=600):
-    """Saved outputs go first, so that what is on the page afterwards was made by this run."""
-    page.evaluate("() => window.jupyterapp.commands.execute('notebook:clear-all-cell-outputs')")
-    page.evaluate("() => { window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
-    page.wait_for_function(RAN, timeout=1000 * timeout_s)
-
-
-def index_of(page, words):
-    """Which cell holds these words."""
-    return page.evaluate(
-        "words => window.jupyterapp.shell.currentWidget.content.widgets.findIndex(c => c.model.sharedModel.source.includes(words))",
-        words,
-    )
 
 
 @pytest.fixture(scope="module")
@@ -100,8 +73,10 @@ def test_the_text_below_follows_when_its_cell_is_run_again(lab, page, stage):
 
 
 def test_the_saved_setup_is_in_the_copy_and_not_in_the_demo(lab, page, stage):
-    demo = hashlib.sha256(shootfile.demo_path().read_bytes()).hexdigest()
+    demo = hashlib.sha256(shoot_file.demo_path().read_bytes()).hexdigest()
     stage.get_by_role("button", name="Save").click()
-    page.wait_for_function("(el) => el.querySelector('.lc-notice').textContent.includes('Saved')", arg=stage.locator(".lc-stage").element_handle())
+    page.wait_for_function(
+        "(el) => el.querySelector('.lc-notice').textContent.includes('Saved')", arg=stage.locator(".lc-stage").element_handle()
+    )
     same = lab.ask(page, "print(shootfile.load(path).setup('1') == stage.setup)")
-    assert same == "True" and hashlib.sha256(shootfile.demo_path().read_bytes()).hexdigest() == demo
+    assert same == "True" and hashlib.sha256(shoot_file.demo_path().read_bytes()).hexdigest() == demo

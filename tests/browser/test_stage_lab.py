@@ -6,13 +6,14 @@ been there is what the package computes from scratch, to the last digit and pixe
 import json
 
 import pytest
-from conftest import centre, stable_box
 
-from lightcalc.scene import file as shootfile
 from lightcalc.panels import Stage
+from lightcalc.scene import shoot_file
+
+from lab_parts import centre, stable_box
 
 CELLS = (
-    "from lightcalc.scene import file as shootfile\n"
+    "from lightcalc.scene import shoot_file\n"
     "from lightcalc.panels import Stage\n"
     "shoot = shootfile.load(shootfile.demo_path())\n"
     "setup = shoot.setup('1')",
@@ -25,9 +26,9 @@ import hashlib, json
 from lightcalc.answers import readings as meter
 from lightcalc.engine import solve as lit, picture as view
 from lightcalc.panels.stage import shown_of
-fresh = lit.light(stage.setup, quality="final")
-words = shown_of(stage.setup, meter.readings(stage.setup, lit=fresh))
-picture = view.picture(stage.setup, width=640, lit=fresh, quality="final").rgba().tobytes()
+fresh = solve.light(stage.setup, quality="final")
+words = shown_of(stage.setup, readings.readings(stage.setup, lit=fresh))
+picture = picture.picture(stage.setup, width=640, lit=fresh, quality="final").rgba().tobytes()
 print(json.dumps(dict(words=words, picture=hashlib.sha256(picture).hexdigest(), values=stage.values)))
 """
 SEEN = """async (el) => {
@@ -45,7 +46,7 @@ SEEN = """async (el) => {
 @pytest.fixture(scope="module")
 def page(lab, browser):
     """One notebook for all that follows; each check goes on where the last one left the stage."""
-    Stage(shootfile.load(shootfile.demo_path()).setup("1"))  # compiles what is not compiled yet, outside the waits below
+    Stage(shoot_file.load(shoot_file.demo_path()).setup("1"))  # compiles what is not compiled yet, outside the waits below
     context = browser.new_context(viewport={"width": 1366, "height": 768})
     page = context.new_page()
     page.set_default_timeout(60_000)
@@ -74,7 +75,10 @@ def compare(lab, page, out, units="metric"):
     settled(out)
     computed = json.loads(lab.ask(page, COMPUTED))
     words, seen = computed["words"], out.locator(".lc-stage").evaluate(SEEN)
-    marks = [[m["name"], m["lux"][units], m["level"], m["ratio"], m["key_to_fill"], m["ratio_stops"], m["veil_share"]] for m in words["marks"]]
+    marks = [
+        [m["name"], m["lux"][units], m["level"], m["ratio"], m["key_to_fill"], m["ratio_stops"], m["veil_share"]]
+        for m in words["marks"]
+    ]
     assert seen["marks"] == marks and marks
     assert [row[:3] for row in seen["spots"]] == [[s["name"], s["luminance"][units], s["level"]] for s in words["spots"]]
     assert [row[3] for row in seen["targets"]] == [t["verdict"] for t in words["targets"]]
@@ -186,7 +190,9 @@ def test_a_finger_drags_the_mark(lab, page, out):
     out.locator('.lc-item[data-name="clerk"]').focus()  # the far cheek's mark lies over it: what is chosen is what moves
     x, y = centre(out.locator('.lc-item[data-name="clerk"] .lc-hit'))
     finger = page.context.new_cdp_session(page)
-    for kind, points in [("touchStart", [(x, y)])] + [("touchMove", [(x + 4 * i, y + 3 * i)]) for i in range(1, 7)] + [("touchEnd", [])]:
+    for kind, points in (
+        [("touchStart", [(x, y)])] + [("touchMove", [(x + 4 * i, y + 3 * i)]) for i in range(1, 7)] + [("touchEnd", [])]
+    ):
         finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": a, "y": b} for a, b in points]})
         page.wait_for_timeout(30)
     at = compare(lab, page, out)["values"]["mark:clerk"]["at"]
@@ -236,7 +242,11 @@ def test_the_dark_theme_reaches_the_stage(lab, page, out):
 
 def test_single_key_commands_of_the_notebook_do_not_reach_in(lab, page, out):
     cells = page.locator(".jp-Notebook .jp-Cell").count()
-    for locator in (out.locator('.lc-item[data-name="clerk"]'), out.locator('input[data-param="haze"]'), out.locator(".lc-button").nth(2)):
+    for locator in (
+        out.locator('.lc-item[data-name="clerk"]'),
+        out.locator('input[data-param="haze"]'),
+        out.locator(".lc-button").nth(2),
+    ):
         locator.focus()
         page.keyboard.press("d")
         page.keyboard.press("d")
@@ -262,7 +272,9 @@ def test_a_twin_is_in_step_and_shows_the_same_digits(lab, page, out):
     seen = twin.locator(".lc-stage").evaluate(rows)
     out = lab.show(page, 1)
     compare(lab, page, out)
-    assert out.locator(".lc-stage").evaluate(rows) == seen and out.locator(".lc-slide output").first.inner_text().startswith("0.030 /m")
+    assert out.locator(".lc-stage").evaluate(rows) == seen and out.locator(".lc-slide output").first.inner_text().startswith(
+        "0.030 /m"
+    )
 
 
 @pytest.mark.parametrize("width, height", [(1366, 768), (1920, 1080), (1180, 820)])

@@ -10,14 +10,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import centre
-from stage_parts import Count, Quarters, loft
 
 from lightcalc.panels import Stage
-from lightcalc.panels import stage as module
+from lightcalc.panels.stage import ESM, __file__
 from lightcalc.scene.parts import Mark
 
-HERE = Path(module.__file__)
+from lab_parts import centre
+from stage_parts import Count, Quarters, loft
+
+HERE = Path(__file__)
 THEMES = {
     "light": "--jp-layout-color1:#fff;--jp-layout-color2:#eee;--jp-ui-font-color1:#212121;--jp-ui-font-color2:#757575;"
     "--jp-border-color1:#bdbdbd;--jp-border-color2:#e0e0e0",
@@ -75,7 +76,7 @@ class Page:
             f"<!doctype html><html lang='en'><style>:root{{{THEMES[theme]}}} body{{margin:0;background:var(--jp-layout-color1)}}"
             f"{css}</style><body data-jp-theme-light='{str(theme == 'light').lower()}'>{body}</body></html>"
         )
-        script = MODEL.replace("STATE", json.dumps(self._state())).replace("MODULE", json.dumps(module.ESM))
+        script = MODEL.replace("STATE", json.dumps(self._state())).replace("MODULE", json.dumps(ESM))
         self.page.add_script_tag(type="module", content=script)
         self.page.wait_for_function("window.ready || window.errors?.length")
         found = self.page.evaluate("window.errors")
@@ -207,7 +208,9 @@ def test_a_fast_drag_leaves_no_queue(browser):
 def test_nothing_is_settled_before_the_final_pass(page):
     page.final = False
     page.drag(page.item("soft"), 40, 10)
-    page.page.wait_for_function("window.model.s.shown.quality.readings === 'draft' && window.model.s.ack[1] === window.model.log.at(-1).seq")
+    page.page.wait_for_function(
+        "window.model.s.shown.quality.readings === 'draft' && window.model.s.ack[1] === window.model.log.at(-1).seq"
+    )
     assert page.text(".lc-status") == ["settling…"] and page.page.locator(".lc-draft").is_visible()
     page.final = True
     page.drag(page.item("soft"), -10, 10)
@@ -272,7 +275,9 @@ def touch_drag(opened, locator, dx, dy, grip=(0, 0)):
     """One finger, through the browser's own input."""
     x, y = (a + b for a, b in zip(centre(locator), grip))
     session = opened.context.new_cdp_session(opened.page)
-    touch = lambda kind, *points: session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": a, "y": b} for a, b in points]})
+    touch = lambda kind, *points: session.send(
+        "Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": a, "y": b} for a, b in points]}
+    )
     touch("touchStart", (x, y))
     for i in range(1, 6):
         touch("touchMove", (x + dx * i / 5, y + dy * i / 5))
@@ -404,7 +409,10 @@ def test_snapping_is_a_box_to_tick(page, stage):
     page.drag(page.item("soft"), 33, 17)
     page.settled()
     x, y, z = stage.setup.part("soft").at
-    assert (10 * x, 10 * y) == (pytest.approx(round(10 * x), abs=1e-9), pytest.approx(round(10 * y), abs=1e-9)) and (x, z) != (2.2, 2.1)
+    assert (10 * x, 10 * y) == (pytest.approx(round(10 * x), abs=1e-9), pytest.approx(round(10 * y), abs=1e-9)) and (x, z) != (
+        2.2,
+        2.1,
+    )
     page.page.get_by_role("button", name="Units").click()
     assert page.text(".lc-on span")[0] == "snap 0.5 ft"
     page.drag(page.item("soft"), -40, 10)
@@ -460,7 +468,11 @@ def test_everything_can_be_reached_by_tab_and_says_where_it_is(page, stage):
     seen = []
     for _ in range(30):
         page.page.keyboard.press("Tab")
-        seen.append(page.page.evaluate("[document.activeElement.dataset.key || document.activeElement.tagName, document.activeElement.getAttribute('aria-label'), document.activeElement.dataset.lmSuppressShortcuts]"))
+        seen.append(
+            page.page.evaluate(
+                "[document.activeElement.dataset.key || document.activeElement.tagName, document.activeElement.getAttribute('aria-label'), document.activeElement.dataset.lmSuppressShortcuts]"
+            )
+        )
     reached = {key: label for key, label, _ in seen if key}
     assert {thing["id"] for thing in stage.place["things"]} <= set(reached)
     assert reached["light:soft"] == "soft: x 2.20 m, y 3.90 m, 2.10 m up"
@@ -593,7 +605,9 @@ def test_targets_are_met_or_missed_in_words(page, stage):
 
 
 def test_ladder_labels_never_touch(page, stage):
-    boxes = page.page.evaluate("[...document.querySelectorAll('.lc-tick text')].map((t) => { const b = t.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; })")
+    boxes = page.page.evaluate(
+        "[...document.querySelectorAll('.lc-tick text')].map((t) => { const b = t.getBBox(); return [b.x, b.y, b.x + b.width, b.y + b.height]; })"
+    )
     assert len(boxes) == len(stage.shown["ladder"])
     for i, a in enumerate(boxes):
         for b in boxes[:i]:
@@ -692,7 +706,9 @@ def test_a_twin_follows_what_its_other_does(browser, stage):
 
 def test_touch_moves_heights_and_windows(browser, stage):
     opened = Page(browser, stage, width=1180, height=820, touch=True)
-    opened.see("right") if opened.page.locator('[data-sight="plan"].lc-button').count() else opened.page.locator('button[data-sight="right"]').click()
+    opened.see("right") if opened.page.locator('[data-sight="plan"].lc-button').count() else opened.page.locator(
+        'button[data-sight="right"]'
+    ).click()
     upright = opened.page.locator('.lc-svg[data-sight="right"]')
     scale = float(opened.page.locator(".lc-space").get_attribute("width")) / 4.7
     touch_drag(opened, upright.locator('.lc-item[data-name="soft"] .lc-hit'), 0, -30)
@@ -736,8 +752,12 @@ def test_nothing_is_cut_off(browser, stage, width, theme):
             && !(e.ownerSVGElement && !e.closest('text')); }).map((e) => e.outerHTML.slice(0, 120))"""
     )
     assert over == [] and opened.page.evaluate("document.documentElement.scrollWidth") <= width
-    paper, ink = opened.page.evaluate("(() => { const s = getComputedStyle(document.querySelector('.lc-stage')); return [s.backgroundColor, s.color]; })()")
-    assert (paper, ink) == {"light": ("rgb(255, 255, 255)", "rgb(33, 33, 33)"), "dark": ("rgb(17, 17, 17)", "rgb(255, 255, 255)")}[theme]
+    paper, ink = opened.page.evaluate(
+        "(() => { const s = getComputedStyle(document.querySelector('.lc-stage')); return [s.backgroundColor, s.color]; })()"
+    )
+    assert (paper, ink) == {"light": ("rgb(255, 255, 255)", "rgb(33, 33, 33)"), "dark": ("rgb(17, 17, 17)", "rgb(255, 255, 255)")}[
+        theme
+    ]
     opened.close()
 
 

@@ -16,11 +16,12 @@ import numpy as np
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [path for path in (str(HERE), str(HERE.parents[1])) if path not in sys.path]
 
-import rooms
 from lightcalc.engine.geometry import half_sine_table
-from lightcalc.engine.solve import light
-from lightcalc.engine.rows import PHASE_STEPS
 from lightcalc.engine.picture import picture
+from lightcalc.engine.rows import PHASE_STEPS
+from lightcalc.engine.solve import light
+
+import rooms
 
 FINER = 4  # pixels of ours along the side of a stored pixel, whose mean over its square they make
 STOPS = 6.0  # blocks this far under the brightest count
@@ -87,7 +88,10 @@ def compare(name, quality="final"):
 
 def table():
     """All rooms as a markdown table."""
-    rows = ["| room | haze 1/m | g | picture rms | worst block | marks | draft marks, from final |", "|---|---|---|---|---|---|---|"]
+    rows = [
+        "| room | haze 1/m | g | picture rms | worst block | marks | draft marks, from final |",
+        "|---|---|---|---|---|---|---|",
+    ]
     for name, setup in rooms.all_rooms().items():
         found, haze = compare(name), setup.haze
         g = "-" if haze.extinction_per_m == 0 else f"{haze.g:g}" if rooms.load(name).phase is None else "table"

@@ -50,10 +50,11 @@ from scipy.integrate import quad
 
 mi.set_variant("llvm_ad_mono")  # one channel, photometric: radiance is cd/m2, intensity cd, irradiance lx
 
-import rooms
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Stuff
-from lightcalc.scene.parts import Board, Camera, Exterior, Flag, Haze, Light, Mark, Room, Setup, Window, basis, rectangle_corners
+from lightcalc.scene.parts import Board, Camera, Exterior, Haze, Light, Mark, Room, Setup, Window, basis, rectangle_corners
+
+import rooms
 
 DEPTH = 128  # scatterings and bounces; in a room of 0.8 what is left after them is below 1e-9
 ROULETTE_FROM = 6

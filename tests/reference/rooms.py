@@ -305,9 +305,7 @@ def _board_flag():
 
 
 def _soft_inside():
-    panel = Light(
-        "soft panel", (0.5, 0.8, 2.2), (2.6, 3.4, 1.2), Lambert(peak_cd=3_000.0), face_width_m=1.2, face_height_m=0.9
-    )
+    panel = Light("soft panel", (0.5, 0.8, 2.2), (2.6, 3.4, 1.2), Lambert(peak_cd=3_000.0), face_width_m=1.2, face_height_m=0.9)
     return Setup(
         "soft_inside",
         "A soft panel in the room, nothing else",

@@ -1,0 +1,384 @@
+"""
+A shoot as one TOML file that people edit by hand: opened, and written back in place.
+
+    file --read--> text --shootread--> Shoot
+    Shoot, with what changed --shootedit--> text --checked against disk--> new file, renamed over the old
+
+Writing leaves either the old file whole or the new one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import secrets
+from dataclasses import dataclass
+from pathlib import Path
+
+import tomlkit
+
+from lightcalc.scene.parts import Shoot
+from lightcalc.scene.shoot_edit import dumps, edited, same
+from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
+
+__all__ = [
+    "DATA", "ShootError", "ShootFile", "demo_path", "dumps", "edited", "kit_path", "load", "loads", "new_text", "save",
+]  # fmt: skip
+DATA = Path(__file__).resolve().parents[2] / "data"
+
+_STARTER = """\
+# A shoot: places, then setups in shooting order. Change anything; `python -m lightcalc check FILE` reads it.
+# Lengths are metres in the place's frame: x right on the plan, y up on the plan, z up from the floor, from the
+# lower-left corner. Any length_m may be length_ft instead; with lengths = "feet", at and aim are feet too.
+# Lamps, board stuffs, diffusions, gels and surfaces are named in data/kit.toml, with what their numbers rest on.
+
+title = TITLE
+units = "metric"          # or "feet": what is printed
+days = 1
+# latitude_deg = 54.1     # where the sun is; these three go together, north and east are plus
+# longitude_deg = 8.6
+# time_zone = "Europe/Berlin"       # a name of the IANA list
+# dates = [2028-08-20]              # one for each day
+# horizon = [[250, 0], [300, 4]]    # hills and houses: compass bearing, height in degrees
+
+# [haze_machine]          # for how long haze takes; weigh the bottle before and after
+# fluid_g_per_min = 1.0
+# droplet_share = 0.1     # of the fluid that hangs in the air
+# fluid = "glycol"        # or "mineral oil"
+
+[camera]                  # the package; a setup's camera says only what differs
+focal_mm = 35
+t_stop = 2.8              # as engraved: 2.8 is 2.8284
+iso = 800
+fps = 24
+shutter_deg = 180         # or shutter_s = 0.02
+nd_stops = 0              # ND 0.3 is 1 stop
+# pixel_um = 6            # your sensor, for noise: also quantum_efficiency, read_noise_e, photons_per_lx_s_um2
+# balance_kelvin = 5600   # what white is set to
+
+[rooms.room]
+width_m = 5.2
+depth_m = 6.4
+height_m = 2.7
+floor = "room floor"      # a surface of the kit, or a reflectance from 0 to 0.98
+ceiling = "room ceiling"
+left = "room walls"
+right = "room walls"
+near = "room walls"
+far = "room walls"
+bearing_deg = 0           # compass bearing of +y
+# air_changes_per_h = 0.8 # fresh air; doors shut, an old room is 0.3 to 1
+
+[[rooms.room.windows]]
+name = "window"
+wall = "right"            # left, right, near, far, as they lie on the plan
+centre_m = 4.1            # along the wall
+sill_m = 0.9
+width_m = 1.2
+height_m = 1.3
+# sheer = "sheer"         # a diffusion over it
+# bars_upright = 2
+
+# [exteriors.yard]        # open ground; place = "yard" in a setup
+# width_m = 20
+# depth_m = 15
+# ground = "asphalt"
+
+[[setups]]
+name = "1"
+title = "Window beam"
+day = 1
+place = "room"
+haze = { extinction_per_m = 0.05, droplets = "fine glycol haze" }   # or visibility_m, or loss_percent_per_m
+key = ["lamp"]
+# sun = { bearing_deg = 135, elevation_deg = 30, normal_lx = 80000 }
+# sky = { zenith_cd_m2 = 2000, horizon_cd_m2 = 3000 }
+# time = "19:40"          # when it is shot, for the verb day
+# outlook = "clear"       # or partly, overcast
+# cuts_to = "2"           # the setup this one must match
+targets = [               # quantities: level, fill_under, beam_over, veil; stops from middle grey
+    { of = "face", quantity = "level", stops = -0.33, within = 0.34 },
+]
+
+[setups.camera]
+at = [1.2, 0.8, 1.5]
+aim = [2.4, 3.6, 1.4]
+
+[[setups.lights]]
+name = "lamp"
+kit = "1.2 kW daylight spot"   # or peak_cd, lumens, lux with at_m, each with beam_deg and field_deg; or photometry
+at = [8.4, 5.6, 2.8]           # a lamp may stand outside a window, low enough to shine in under its head
+aim = [2.4, 3.6, 1.3]
+dim = 0.2                      # share of full output
+# gel = "half warm"
+# diffusion = "quarter"
+
+[[setups.boards]]
+name = "board"
+stuff = "white"
+at = [0.9, 3.4, 1.2]
+aim = [2.4, 3.6, 1.4]
+width_m = 1.2
+height_m = 1.2
+
+# [[setups.flags]]        # also [[setups.frames]] with diffusion = "silk"
+# name = "flag"
+# at = [3.0, 3.0, 2.4]
+# aim = [4.0, 4.0, 2.4]
+# width_m = 0.6
+# height_m = 0.9
+
+[[setups.marks]]
+name = "face"             # a meter or a face, and the way it looks
+at = [2.4, 3.6, 1.4]
+aim = [3.4, 2.6, 1.4]
+receptor = "flat"         # or "dome"
+figure = true
+
+[[setups.spots]]
+name = "beam"             # where the camera's spot meter looks; with a source, into that source's beam
+at = [3.8, 4.2, 1.8]
+source = "lamp"
+"""
+
+
+def load(path):
+    """
+    Read a shoot file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file of at most 1 MB.
+
+    Returns
+    -------
+    Shoot
+
+    Raises
+    ------
+    ShootError
+        If it cannot be read or holds anything unknown or impossible, in one sentence.
+
+    Examples
+    --------
+    >>> load(demo_path()).title
+    'The Salt Ledger'
+    """
+    return ShootFile.open(path).shoot
+
+
+def demo_path():
+    """The demo shoot, "The Salt Ledger"."""
+    return DATA / "salt_ledger.toml"
+
+
+def kit_path():
+    """The kit and materials that `kit`, `stuff`, `diffusion`, `gel` and surface names are looked up in."""
+    return DATA / "kit.toml"
+
+
+def new_text(title):
+    """
+    A commented starter file with one setup.
+
+    Parameters
+    ----------
+    title : str
+        The shoot's title, at most 300 characters.
+
+    Returns
+    -------
+    str
+        TOML that reads as a shoot.
+
+    Raises
+    ------
+    ShootError
+        If the title is too long or holds control characters.
+
+    Examples
+    --------
+    >>> print(new_text("Low Tide").splitlines()[5])
+    title = "Low Tide"
+    """
+    text = _STARTER.replace("TITLE", tomlkit.string(title).as_string(), 1)
+    loads(text, "new shoot")
+    return text
+
+
+@dataclass(frozen=True)
+class ShootFile:
+    """
+    A shoot file as it was opened: its path, its text, and the shoot it holds.
+
+    Examples
+    --------
+    >>> opened = ShootFile.open(demo_path())
+    >>> opened.save(opened.shoot) is opened  # nothing changed, nothing written
+    True
+    """
+
+    path: Path
+    text: str
+    shoot: Shoot
+    digest: bytes
+
+    @classmethod
+    def open(cls, path):
+        """
+        Read a shoot file and remember what was on disk.
+
+        Parameters
+        ----------
+        path : str or Path
+            A TOML file of at most 1 MB.
+
+        Returns
+        -------
+        ShootFile
+
+        Raises
+        ------
+        ShootError
+            See `load`.
+        """
+        path = Path(path)
+        raw = _read(path)
+        try:
+            text = raw.decode("utf-8")
+        except UnicodeDecodeError as error:
+            line = raw[: error.start].count(b"\n") + 1
+            raise ShootError(f"{path.name}, line {line}: not UTF-8 text; save it as UTF-8") from None
+        text = text.removeprefix("\ufeff")
+        return cls(path, text, loads(text, path.name, path.resolve().parent), hashlib.sha256(raw).digest())
+
+    def save(self, shoot):
+        """
+        Write what differs from the opened shoot; everything else stays as a person typed it.
+
+        Parameters
+        ----------
+        shoot : Shoot
+            The shoot to hold from now on.
+
+        Returns
+        -------
+        ShootFile
+            As it is on disk now; keep this one for the next save.
+
+        Raises
+        ------
+        ShootError
+            If the file changed on disk since it was opened, cannot hold the shoot, or cannot be written. The
+            file is then the old one, whole.
+
+        Notes
+        -----
+        A new file is written beside the old one, flushed to disk, and renamed over it in one step; an
+        interruption leaves one or the other.
+        """
+        if same(shoot, self.shoot):
+            return self
+        text = edited(self.text, self.shoot, shoot, self.path.name, self.path.resolve().parent)
+        raw = self._bytes(text)
+        _replace(self.path, raw, self._check_unchanged)
+        return ShootFile(self.path, text, shoot, hashlib.sha256(raw).digest())
+
+    def _bytes(self, text):
+        """With the byte order mark the file came with."""
+        mark = b"\xef\xbb\xbf"
+        with_mark = hashlib.sha256(mark + self.text.encode("utf-8")).digest() == self.digest
+        return (mark if with_mark else b"") + text.encode("utf-8")
+
+    def _check_unchanged(self):
+        try:
+            now = hashlib.sha256(_read(self.path)).digest()
+        except ShootError:
+            now = None
+        if now != self.digest:
+            raise ShootError(f"{self.path.name}: changed on disk since it was opened; open it again before saving")
+
+
+def save(path, shoot):
+    """
+    Write a shoot into a file: into the one that is there, changing only what differs, or into a new one.
+
+    Parameters
+    ----------
+    path : str or Path
+        A shoot file, or a path where there is none yet.
+    shoot : Shoot
+        What the file shall hold.
+
+    Returns
+    -------
+    ShootFile
+        The file as it is now.
+
+    Raises
+    ------
+    ShootError
+        See `ShootFile.save`. To notice changes made by others in between, keep the `ShootFile` and save that.
+    """
+    path = Path(path)
+    if path.exists():
+        return ShootFile.open(path).save(shoot)
+    text = dumps(shoot)
+    if not same(loads(text, path.name, path.resolve().parent), shoot):
+        raise ShootError(f"{path.name}: this shoot holds something a shoot file cannot say")
+    _replace(path, text.encode("utf-8"), lambda: None)
+    return ShootFile.open(path)
+
+
+# disk ...............................................................................
+
+
+def _read(path):
+    """The bytes of an ordinary file of bearable size."""
+    try:
+        if not path.is_file():
+            raise ShootError(f"{path.name or path}: no such file" if not path.exists() else f"{path.name}: not a file")
+        with open(path, "rb") as file:
+            raw = file.read(LIMIT_BYTES + 1)
+    except OSError as error:
+        raise ShootError(f"{path.name}: cannot be read: {error.strerror}") from None
+    if len(raw) > LIMIT_BYTES:
+        raise ShootError(f"{path.name}: a shoot file may have {LIMIT_BYTES:,} bytes, got more")
+    return raw
+
+
+def _replace(path, raw, check):
+    """Put a whole new file in place of the old one, or leave the old one whole."""
+    real = path.resolve()
+    spare = real.with_name(f".{real.name}.{secrets.token_hex(4)}.tmp")
+    try:
+        if real.exists() and not os.access(real, os.W_OK):
+            raise ShootError(f"{path.name}: is write-protected; allow writing, or save under another name")
+        _write_spare(spare, raw, real.stat().st_mode & 0o777 if real.exists() else 0o644)
+        check()
+        os.replace(spare, real)
+        _flush_folder(real.parent)
+    except OSError as error:
+        raise ShootError(f"{path.name}: cannot be saved: {error.strerror or error}") from None
+    finally:
+        spare.unlink(missing_ok=True)
+
+
+def _write_spare(spare, raw, mode):
+    """A new file, flushed to disk; the name must be free."""
+    number = os.open(spare, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
+    with os.fdopen(number, "wb") as file:
+        file.write(raw)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _flush_folder(folder):
+    """The renaming itself onto disk, where the system lets a folder be opened."""
+    if os.name == "posix":
+        number = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(number)
+        finally:
+            os.close(number)

@@ -1,0 +1,282 @@
+"""The picture: right way up, where a pinhole puts things, as bright as the meter says, and saved as it is shown."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from lightcalc.engine import picture
+from lightcalc.engine.solve import light
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.kit.materials import Diffusion, Stuff
+from lightcalc.scene.parts import Board, Camera, Exterior, Frame, Haze, Light, Mark, Setup, Sky, Sun, Window
+
+from light_parts import lamp, loft, setup, unit
+
+LOOK = Camera((3.1, 0.3, 1.5), (3.1, 4.7, 1.5), focal_mm=20.0, sensor_width_mm=24.0, sensor_height_mm=13.5, t_stop=4.0)
+WIDE, HIGH = 160, 90
+
+
+def pinhole(camera, point):
+    """Where a pinhole camera puts a point: shares of the width from the left and of the height from the top."""
+    ahead = unit(np.subtract(camera.aim, camera.at))
+    right = unit(np.cross(ahead, (0, 0, 1)))
+    away = np.subtract(point, camera.at)
+    scale = camera.focal_mm / (away @ ahead)
+    up = away @ np.cross(right, ahead)
+    return 0.5 + scale * (away @ right) / camera.sensor_width_mm, 0.5 - scale * up / camera.sensor_height_mm
+
+
+def at_share(image, u, v):
+    return image[int(v * image.shape[0]), int(u * image.shape[1])]
+
+
+def seen(scene, quality="draft", width=WIDE):
+    return picture.picture(scene, width=width, quality=quality)
+
+
+# --- where things are ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("aim", [(4.6, 4.7, 2.2), (1.4, 4.7, 2.2), (4.6, 4.7, 0.7), (1.4, 4.7, 0.7)])
+def test_right_is_right_and_up_is_up(aim):
+    # INDEPENDENT: a spot is aimed at a place of the far wall; its bright patch lies where a pinhole puts that place.
+    spot = Light("spot", (3.1, 0.4, 1.5), aim, Beam(peak_cd=3000, beam_deg=6, field_deg=10))
+    image = seen(setup(loft(far=0.5), camera=LOOK, lights=(spot,))).luminance_cd_m2
+    assert image.shape == (HIGH, WIDE) and image.dtype == np.float32
+    bright = image / image.sum()
+    u = np.sum(bright * (np.arange(WIDE) + 0.5)) / WIDE
+    v = np.sum(bright.T * (np.arange(HIGH) + 0.5)) / HIGH
+    assert (u, v) == pytest.approx(pinhole(LOOK, aim), abs=0.01)
+    assert (u > 0.5, v < 0.5) == (aim[0] > 3.1, aim[2] > 1.5)
+
+
+def test_sight_lines_are_a_pinhole_s():
+    # INDEPENDENT: the pinhole again, for places all over the picture of a camera that looks askew and down.
+    camera = Camera((1.2, 0.7, 2.5), (3.9, 3.2, 1.0), focal_mm=35.0, sensor_width_mm=24.9, sensor_height_mm=14.0)
+    lit = light(setup(camera=camera), "draft")
+    for u, v in [(0.0, 0.0), (1.0, 0.0), (0.25, 0.9), (0.5, 0.5)]:
+        origin, ray = lit.pixel_ray(u, v)
+        assert pinhole(camera, origin + 2.3 * ray) == pytest.approx((u, v), abs=1e-12)
+        assert np.linalg.norm(ray) == pytest.approx(1.0)
+    # DERIVED: angle of view 2 atan(w / 2 f)
+    _, (left, right) = lit.pixel_ray(np.array([0.0, 1.0]), np.array([0.5, 0.5]))
+    assert np.degrees(np.arccos(left @ right)) == pytest.approx(2 * np.degrees(np.arctan(24.9 / 70.0)), rel=1e-9)
+
+
+def test_a_figure_stands_where_its_mark_is():
+    # INDEPENDENT: what changes when the figure is drawn is one patch; its top middle is the head, 0.22 m across, its
+    # face at the mark; a figure is drawn only, so the meter does not move.
+    face = (3.9, 3.0, 1.6)
+    mark = Mark("packer", face, LOOK.at, figure=True, reflectance=0.3)
+    scene = setup(loft(far=0.5), camera=LOOK, lights=(lamp("bulb", (2.1, 1.0, 2.3), 900.0),), marks=(mark,))
+    bare = dataclasses.replace(scene, marks=(dataclasses.replace(mark, figure=False),))
+    with_, without = (seen(s, width=320).luminance_cd_m2 for s in (scene, bare))
+    changed = abs(with_ - without) > 1e-4 * without.max()
+    row, col = np.nonzero(changed)
+    u, v = pinhole(LOOK, face)
+    assert changed[int(v * 180), int(u * 320)]
+    # DERIVED: there the head faces the mark's way, rho E / pi; the head is round and the pixel not its middle: 8 %
+    to = np.subtract((2.1, 1.0, 2.3), face)
+    lux = 900.0 * (to @ unit(np.subtract(LOOK.at, face))) / np.linalg.norm(to) ** 3
+    assert at_share(with_, u, v) == pytest.approx(0.3 / np.pi * lux, rel=0.08)
+    head = row < (v * 180 + 1)
+    assert col[head].mean() + 0.5 == pytest.approx(u * 320, abs=1.5)
+    # DERIVED: a ball of 0.22 m, 0.105 m behind the mark's plane, in pixels of the sensor
+    depth = (np.subtract(face, LOOK.at) @ (0, 1.0, 0)) + 0.105
+    pixels = 0.22 * LOOK.focal_mm / depth / LOOK.sensor_width_mm * 320
+    assert np.ptp(col[head]) + 1 == pytest.approx(pixels, abs=2.5)
+    assert row.min() < v * 180 < row.max() - 20  # and a body below
+    lit_a, lit_b = light(scene, "draft"), light(bare, "draft")
+    assert np.array_equal(lit_a.illuminance_lx([face], [(0, -1, 0)]), lit_b.illuminance_lx([face], [(0, -1, 0)]))
+
+
+# --- how bright ----------------------------------------------------------------------------------------------
+
+
+def test_a_lone_matt_wall_is_as_bright_as_the_meter_says():
+    # DERIVED: L = rho E / pi; E by inverse square here, and by the meter held against the wall.
+    bulb = lamp("bulb", (2.1, 1.7, 2.3), 900.0)
+    lit = light(setup(loft(far=0.5), camera=LOOK, lights=(bulb,)), "draft")
+    image = picture.picture(lit.setup, width=WIDE, lit=lit).luminance_cd_m2
+    for x, z in ((1.6, 0.9), (3.1, 1.5), (4.7, 2.2)):
+        u, v = pinhole(LOOK, (x, 4.7, z))
+        col, row = int(u * WIDE) // 2 * 2, int(v * HIGH) // 2 * 2  # those between may be read off their neighbours
+        _, ray = lit.pixel_ray((col + 0.5) / WIDE, (row + 0.5) / HIGH)
+        place = np.array(LOOK.at) + ray * (4.7 - 0.3) / ray[1]
+        to = np.subtract(bulb.at, place)
+        lux = 900.0 * -to[1] / np.linalg.norm(to) ** 3
+        assert image[row, col] == pytest.approx(0.5 * lux / np.pi, rel=1e-5)
+        assert lit.illuminance_lx([place - (0, 1e-6, 0)], [(0, -1, 0)]).sum() == pytest.approx(lux, rel=1e-5)
+
+
+def test_walls_and_meter_agree_in_a_light_room():
+    # INDEPENDENT: the picture reads bounced light from the walls' own grid, the meter sums every cell of every wall by
+    # its exact factor; on the far wall, clear of its edges, they agree to a twentieth of a stop.
+    scene = setup(
+        loft(floor=0.3, ceiling=0.7, left=0.5, right=0.5, near=0.5, far=0.5),
+        camera=LOOK,
+        lights=(lamp("bulb", (2.1, 1.7, 2.3), 900.0),),
+    )
+    lit = light(scene)
+    image = picture.picture(scene, width=WIDE, lit=lit).luminance_cd_m2
+    for x, z in ((1.6, 0.9), (3.1, 1.5), (4.7, 2.2)):
+        lux = lit.illuminance_lx([(x, 4.7 - 1e-3, z)], [(0, -1, 0)]).sum()
+        assert abs(np.log2(at_share(image, *pinhole(LOOK, (x, 4.7, z))) / (0.5 * lux / np.pi))) < 0.05
+
+
+@pytest.mark.parametrize(("haze", "rel"), [(Haze(), 1e-5), (Haze(0.06, 0.6), 0.03)])
+def test_pixels_are_their_own_sight_lines(haze, rel):
+    # INDEPENDENT: the picture's loops against one line followed in full. Without haze they are the same arithmetic, but
+    # for the picture's single precision; in haze the picture shares soft light between neighbours: 0.04 stop. Pixels of
+    # odd rows and columns may be read off their neighbours: within 2 %.
+    window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
+    key = Light("key", (9.4, 2.9, 3.3), (4.4, 2.5, 0.8), Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
+    board = Board("board", (1.2, 3.4, 1.2), (3.0, 2.0, 1.2), 1.0, 1.0, Stuff(name="white", reflectance=0.8))
+    scene = setup(loft(window, far=0.4, floor=0.2), camera=LOOK, lights=(key,), boards=(board,), haze=haze)
+    lit = light(scene)
+    image = picture.picture(scene, width=WIDE, lit=lit).luminance_cd_m2
+    rng = np.random.default_rng(2)
+    got, wanted, between = [], [], []
+    for row, col in zip(rng.integers(0, HIGH, 80), rng.integers(0, WIDE, 80)):
+        _, ray = lit.pixel_ray((col + 0.5) / WIDE, (row + 0.5) / HIGH)
+        line = picture.sight_line(lit, ray)
+        assert line.luminance_cd_m2 == pytest.approx(line.surface_cd_m2 + line.air_cd_m2, rel=1e-12)
+        got.append(float(image[row, col]))
+        wanted.append(line.luminance_cd_m2)
+        between.append(row % 2 or col % 2)
+    assert np.count_nonzero(wanted) > 60
+    got, wanted, between = np.array(got), np.array(wanted), np.array(between, dtype=bool)
+    assert got[~between] == pytest.approx(wanted[~between], rel=rel, abs=1e-6 * max(wanted)) and (~between).sum() > 12
+    assert got[between] == pytest.approx(wanted[between], rel=max(rel, 0.02), abs=1e-6 * max(wanted))
+
+
+def test_haze_dims_what_it_stands_before():
+    # DERIVED: Beer-Lambert to the wall, whose light the meter held against it reads too, to a twentieth of a stop.
+    scene = setup(loft(far=0.5), camera=LOOK, lights=(lamp("bulb", (3.1, 4.2, 2.8), 900.0),), haze=Haze(0.08, 0.6))
+    lit, clear = light(scene), light(dataclasses.replace(scene, haze=Haze()))
+    line, bare = picture.sight_line(lit, np.array([0.0, 1.0, 0.0])), picture.sight_line(clear, np.array([0.0, 1.0, 0.0]))
+    assert line.reach_m == pytest.approx(4.4)
+    assert line.transmittance == pytest.approx(np.exp(-0.08 * 4.4), rel=1e-9)
+    # the bulb's own light reaches the wall dimmed; what the haze turned aside comes back in part, but never all of it
+    way = np.linalg.norm(np.subtract((3.1, 4.2, 2.8), (3.1, 4.7, 1.5)))
+    dimmed = line.surface_cd_m2 / bare.surface_cd_m2 / line.transmittance
+    assert np.exp(-0.08 * way) < dimmed < 1 + 0.08 * way
+    lux = lit.illuminance_lx([(3.1, 4.7 - 1e-3, 1.5)], [(0, -1, 0)]).sum()
+    assert abs(np.log2(line.surface_cd_m2 / (0.5 * lux / np.pi * line.transmittance))) < 0.05
+    assert line.air_cd_m2 > 0.0 == bare.air_cd_m2
+    near = picture.sight_line(lit, np.array([0.0, 1.0, 0.0]), to_m=2.0)
+    assert (near.surface_cd_m2, near.reach_m) == (0.0, 2.0)
+    assert near.air_cd_m2 < line.air_cd_m2
+
+
+def test_a_face_of_light_and_a_frame_of_cloth():
+    # DERIVED: a Lambert face of 0.96 m2 and 1500 cd shows 1562.5 cd/m2 from every side that it is seen from; through a
+    # frame, its direct share of that and the frame's own glow.
+    panel = Light("panel", (3.1, 4.0, 1.5), (3.1, 0.0, 1.5), Lambert(peak_cd=1500.0), 1.2, 0.8)
+    line = picture.sight_line(light(setup(camera=LOOK, lights=(panel,)), "draft"), np.array([0.0, 1.0, 0.0]))
+    assert line.luminance_cd_m2 == pytest.approx(1500 / 0.96, rel=1e-6)
+    silk = Frame("silk", (3.1, 3.0, 1.5), (3.1, 0.0, 1.5), 1.5, 1.5, Diffusion(name="silk", direct=0.3, diffuse=0.4))
+    lit = light(setup(camera=LOOK, lights=(panel,), frames=(silk,)), "draft")
+    through = picture.sight_line(lit, np.array([0.0, 1.0, 0.0])).luminance_cd_m2
+    glow = lit.rig.cells["luminance"][lit.rig.sheets[0]["first"] :][: lit.rig.sheets[0]["cells"]]
+    assert 0.3 * 1562.5 + glow.min() <= through <= 0.3 * 1562.5 + glow.max()
+    assert glow.min() > 0
+
+
+def test_a_window_shows_sky_bars_and_ground():
+    # DERIVED: the sky at that height times the glass; below the horizon the ground, rho E / pi; a bar is near black.
+    window = Window("view", "far", centre_m=3.1, sill_m=0.5, width_m=3.0, height_m=2.0, bars_upright=1, bar_m=0.2, glass=0.8)
+    sky = Sky(4000.0, 1000.0)
+    for parts in ({}, dict(lights=(lamp("bulb", (2.4, 2.0, 1.6), 900.0),))):
+        see_through(light(setup(loft(window), camera=LOOK, sky=sky, **parts), "draft"), sky, 900.0 if parts else 0.0)
+
+
+def see_through(lit, sky, cd):
+    image = picture.picture(lit.setup, width=WIDE, lit=lit).luminance_cd_m2
+    up, down, bar = (at_share(image, *pinhole(LOOK, p)) for p in ((2.3, 4.7, 2.1), (2.3, 4.7, 0.8), (3.1, 4.7, 2.0)))
+    col, row = (int(n * s) for n, s in zip((WIDE, HIGH), pinhole(LOOK, (2.3, 4.7, 2.1))))
+    ray = lit.pixel_ray((col + 0.5) / WIDE, (row + 0.5) / HIGH)[1]
+    assert up == pytest.approx(0.8 * (1000 + 3000 * ray[2]), rel=1e-5)
+    assert down == pytest.approx(0.8 * 0.2 * sky.horizontal_lx / np.pi, rel=1e-5)
+    # COMMON PRACTICE: bars are dark paint, 0.1; the bulb in the room lights them, the sky outside does not
+    to = np.subtract((2.4, 2.0, 1.6), (3.1, 4.7, 2.0))
+    assert bar == pytest.approx(0.1 / np.pi * cd * -to[1] / np.linalg.norm(to) ** 3, rel=0.02)
+
+
+def test_an_open_sky_and_the_ground_under_it():
+    # DERIVED: L(h) = horizon + (zenith - horizon) sin h above, rho (E_sky + E_sun) / pi below.
+    sky, sun = Sky(4000.0, 1000.0), Sun(200.0, 20.0, 30_000.0)
+    camera = Camera((5.0, 5.0, 1.6), (5.0, 15.0, 2.6), focal_mm=20.0)
+    scene = Setup("dyke", "Dyke", Exterior("dyke", 60.0, 60.0, ground=0.25), camera, sky=sky, sun=sun)
+    lit = light(scene, "draft")
+    image = picture.picture(scene, width=WIDE, lit=lit).luminance_cd_m2
+    rows, middle = image.shape[0], WIDE // 2
+    ray = lit.pixel_ray(np.full(rows, (middle + 0.5) / WIDE), (np.arange(rows) + 0.5) / rows)[1]
+    above = ray[:, 2] > 0
+    assert 20 < above.sum() < rows - 10
+    assert image[above, middle] == pytest.approx(1000 + 3000 * ray[above, 2], rel=1e-4)
+    lux = np.pi * 1000 + 2 * np.pi / 3 * 3000 + 30_000 * np.sin(np.radians(20))
+    assert image[~above, middle] == pytest.approx(np.full((~above).sum(), 0.25 * lux / np.pi), rel=2e-3)
+
+
+def test_draft_and_final_are_one_picture():
+    # DERIVED: a draft may be coarse, not different: a tenth of a stop on the average pixel, no drift between them.
+    window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
+    key = Light("key", (9.4, 2.9, 3.3), (4.4, 2.5, 0.8), Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
+    soft = Light("soft", (2.2, 3.9, 2.1), (3.9, 2.9, 1.4), Lambert(peak_cd=900.0), 0.6, 0.6)
+    grey = dict.fromkeys(("floor", "left", "right", "near", "far", "ceiling"), 0.4)
+    scene = setup(loft(window, **grey), camera=LOOK, lights=(key, soft), haze=Haze(0.05, 0.7))
+    draft, final = (seen(scene, quality).level_stops for quality in ("draft", "final"))
+    assert np.mean(abs(draft - final)) < 0.1
+    assert abs(np.mean(draft - final)) < 0.03
+
+
+# --- on a screen ---------------------------------------------------------------------------------------------
+
+
+def test_the_display_curve_rises():
+    # DERIVED: monotone from black to white; middle grey at 0.46, six stops over it at 1, and beyond that no more.
+    share = np.concatenate([[0.0], 2.0 ** np.linspace(-14, 9, 500)])
+    value = picture.display_curve(share)
+    assert (np.diff(value) >= 0).all() and (np.diff(value[share < 60]) > 0).all()
+    assert value[0] == 0.0 and value.max() == 1.0
+    # PUBLISHED: x (1 + x / w^2) / (1 + x), Reinhard et al. 2002, eq. 4, then 1 / 2.2
+    x, w = 0.2214, 64 * 0.2214
+    assert picture.display_curve(1.0) == pytest.approx((x * (1 + x / w**2) / (1 + x)) ** (1 / 2.2), rel=1e-5)
+    assert picture.display_curve(np.array([1.0, 64.0, 1e6])) == pytest.approx([0.46, 1.0, 1.0], abs=5e-3)
+
+
+def test_levels_and_bytes_follow_the_luminance():
+    # DERIVED: stops are log2 from middle grey; no light is minus infinity and black.
+    image = picture.Picture(np.array([[2.3, 4.6, 0.0]], dtype=np.float32), 2.3)
+    assert image.level_stops[0].tolist() == pytest.approx([0.0, 1.0, -np.inf])
+    rgba = image.rgba()
+    assert rgba.shape == (1, 3, 4) and rgba.dtype == np.uint8
+    assert (rgba[..., 3] == 255).all() and rgba[0, 2].tolist() == [0, 0, 0, 255]
+    assert rgba[0, 0, 0] == round(255 * 0.46)
+    assert rgba[0, 1, 0] > rgba[0, 0, 0] == rgba[0, 0, 2]
+
+
+def test_a_saved_picture_reads_back(tmp_path):
+    # INDEPENDENT: Pillow reads the file; grey, 8 bit, the same bytes, the same way up.
+    levels = np.outer(np.linspace(0, 4, 30), np.linspace(0.2, 3, 41)).astype(np.float32)
+    image = picture.Picture(levels, 1.0)
+    image.save(tmp_path / "picture.png")
+    with Image.open(tmp_path / "picture.png") as back:
+        assert (back.format, back.mode, back.size) == ("PNG", "L", (41, 30))
+        assert np.array_equal(np.asarray(back), image.rgba()[..., 0])
+
+
+def test_sizes_out_of_range_are_refused():
+    # One sentence each: what, what would do, what was given.
+    scene = setup(camera=LOOK)
+    with pytest.raises(ValueError, match="width must be >= 16 and <= 4096, got 8"):
+        picture.picture(scene, width=8)
+    with pytest.raises(ValueError, match="height must be >= 9 and <= 4096, got 5000"):
+        picture.picture(scene, width=32, height=5000)
+    with pytest.raises(ValueError, match="quality must be one of draft, final, got 'best'"):
+        picture.picture(scene, quality="best")
+    assert picture.picture(scene, width=32, height=20, quality="draft").luminance_cd_m2.shape == (20, 32)
+    assert picture.picture(scene, width=32, quality="draft").luminance_cd_m2.shape == (18, 32)

@@ -1,0 +1,284 @@
+"""The set as data: what it refuses, and the geometry that everything else stands on."""
+
+from dataclasses import FrozenInstanceError, replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lightcalc.kit import materials
+from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.scene.parts import (
+    MOST,
+    Board,
+    Camera,
+    Exterior,
+    Flag,
+    Haze,
+    Light,
+    Mark,
+    Room,
+    SceneError,
+    Setup,
+    Shoot,
+    Sky,
+    Spot,
+    Sun,
+    Target,
+    Window,
+    basis,
+    rectangle_corners,
+)  # fmt: skip
+
+ROOM = Room("loft", 6.3, 8.7, 3.1)
+CAMERA = Camera((1.1, 1.3, 1.5), (3.2, 4.1, 1.2))
+FACE = Mark("face", (3.2, 4.1, 1.2), (1.1, 1.3, 1.5))
+KEY = Light("key", (5.1, 6.2, 2.4), (3.2, 4.1, 1.2), Beam(peak_cd=9_000, beam_deg=24, field_deg=37))
+SETUP = Setup("1", "Window", ROOM, CAMERA, lights=(KEY,), marks=(FACE,))
+
+coordinate = st.floats(-50, 50)
+point = st.tuples(coordinate, coordinate, coordinate)
+
+
+@pytest.fixture
+def white():
+    return materials.stuff("white")
+
+
+# --- directions --------------------------------------------------------------------------------------------
+
+
+@given(point, point, st.floats(-360, 360))
+def test_basis_is_right_handed_and_unit(at, aim, roll_deg):
+    # DERIVED: right, forward, up lie like x, y, z, so right x forward = up.
+    if np.linalg.norm(np.subtract(aim, at)) < 1e-3:
+        return
+    right, up, forward = basis(at, aim, roll_deg)
+    frame = np.stack([right, up, forward])
+    assert frame @ frame.T == pytest.approx(np.eye(3), abs=1e-9)
+    assert np.cross(right, forward) == pytest.approx(up, abs=1e-9)
+    assert forward == pytest.approx(np.subtract(aim, at) / np.linalg.norm(np.subtract(aim, at)), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "aim, right, up",  # DERIVED: standing at the origin, facing there, upright
+    [
+        ((0, 2.3, 0), (1, 0, 0), (0, 0, 1)),  # facing north, right is east
+        ((2.3, 0, 0), (0, -1, 0), (0, 0, 1)),  # facing east, right is south
+        ((0, -2.3, 0), (-1, 0, 0), (0, 0, 1)),
+        ((0, 2.3, 2.3), (1, 0, 0), (0, -np.sqrt(0.5), np.sqrt(0.5))),  # tilted up, the top leans back
+        ((0, 0, 2.3), (1, 0, 0), (0, -1, 0)),  # straight up: right stays +x
+        ((0, 0, -2.3), (1, 0, 0), (0, 1, 0)),
+    ],
+)
+def test_basis_as_a_person_stands(aim, right, up):
+    got_right, got_up, _ = basis((0, 0, 0), aim)
+    assert got_right == pytest.approx(right, abs=1e-12)
+    assert got_up == pytest.approx(up, abs=1e-12)
+
+
+def test_roll_turns_clockwise_from_behind():
+    # DERIVED: looking along +y, right is +x and up +z; a clock hand at 12 turned 90 degrees points at 3.
+    right, up, _ = basis((0, 0, 0), (0, 1, 0), roll_deg=90)
+    assert up == pytest.approx((1, 0, 0), abs=1e-12)
+    assert right == pytest.approx((0, 0, -1), abs=1e-12)
+
+
+@given(point, point, st.floats(0.1, 9.0), st.floats(0.1, 9.0), st.floats(-180, 180))
+def test_rectangle_corners_face_the_aim(at, aim, width_m, height_m, roll_deg):
+    # DERIVED: anticlockwise corners have their right-hand normal towards the viewer; area is width x height.
+    way = np.subtract(aim, at)
+    if np.linalg.norm(way) < 1e-2:
+        return
+    corners = rectangle_corners(at, aim, width_m, height_m, roll_deg)
+    normal = np.cross(corners[1] - corners[0], corners[2] - corners[1])
+    assert normal == pytest.approx(width_m * height_m * way / np.linalg.norm(way), abs=1e-6)
+    assert corners.mean(axis=0) == pytest.approx(at, abs=1e-9)
+
+
+def test_rectangle_corners_one_case_by_hand():
+    # DERIVED: a 2.4 x 1.2 m board at the origin facing -y; the aim point sees +x on its right.
+    corners = rectangle_corners((0, 0, 1), (0, -3, 1), 2.4, 1.2)
+    assert corners == pytest.approx(np.array([[-1.2, 0, 0.4], [1.2, 0, 0.4], [1.2, 0, 1.6], [-1.2, 0, 1.6]]), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    "sun, place_bearing_deg, wanted",  # DERIVED: bearings run clockwise from north; +y lies at the place's bearing
+    [
+        (Sun(0, 0, 1), 0, (0, 1, 0)),  # north sun, +y north
+        (Sun(90, 0, 1), 0, (1, 0, 0)),  # east sun comes from the right
+        (Sun(90, 0, 1), 90, (0, 1, 0)),  # +y looks east, straight at it
+        (Sun(90, 0, 1), 180, (-1, 0, 0)),  # +y looks south, east is on the left
+        (Sun(180, 30, 1), 180, (0, np.sqrt(0.75), 0.5)),
+    ],
+)
+def test_sun_direction(sun, place_bearing_deg, wanted):
+    assert sun.direction(place_bearing_deg) == pytest.approx(wanted, abs=1e-12)
+
+
+def test_overcast_sky_on_open_ground():
+    # PUBLISHED: CIE standard overcast sky (ISO 15469:2004, sky 1): horizon a third of the zenith, and
+    # horizontal illuminance 7 pi / 9 of the zenith luminance.
+    assert Sky(zenith_cd_m2=2_300, horizon_cd_m2=2_300 / 3).horizontal_lx == pytest.approx(7 * np.pi / 9 * 2_300)
+
+
+@given(st.floats(0, 1e5), st.floats(0, 1e5))
+def test_sky_illuminance_is_the_hemisphere_summed(zenith, horizon):
+    # INDEPENDENT: rings of sky by altitude, L cos(zenith angle) summed over solid angle; still assumes the sky's law.
+    altitude = (np.arange(4_000) + 0.5) * np.pi / 8_000
+    luminance = horizon + (zenith - horizon) * np.sin(altitude)
+    ring_lx = luminance * np.sin(altitude) * 2 * np.pi * np.cos(altitude) * np.pi / 8_000
+    assert Sky(zenith, horizon).horizontal_lx == pytest.approx(ring_lx.sum(), rel=1e-6, abs=1e-6)
+
+
+def test_camera_reference_is_the_meter_equation():
+    # PUBLISHED: ISO 2720:1974, E = C N^2 / (t S) with C = 250 lx s; T2.8 (sqrt 8), ISO 800, 24 fps, 180 degrees:
+    # 250 x 8 x 48 / 800 = 120 lx.
+    camera = replace(CAMERA, t_stop=np.sqrt(8), iso=800, fps=24, shutter_deg=180)
+    assert camera.time_s == pytest.approx(1 / 48)
+    assert camera.reference_lx == pytest.approx(120.0)
+    assert replace(camera, nd_stops=3).reference_lx == pytest.approx(960.0)
+    assert camera.reference_cd_m2 == pytest.approx(0.18 * 120 / np.pi)
+
+
+# --- what cannot be ----------------------------------------------------------------------------------------
+
+WINDOW = Window("east", "right", 4.1, 0.9, 1.3, 1.2)
+
+
+@pytest.mark.parametrize(
+    "make, sentence",
+    [
+        (lambda: Light("key", (1, 2, 3), (1, 2, 3), KEY.distribution),
+         "light 'key': aim must differ from at, got [1.0, 2.0, 3.0] for both"),
+        (lambda: Light("key", (1, 2), (1, 2, 3), KEY.distribution),
+         "light 'key': at must be three metres [x, y, z], got 2 numbers"),
+        (lambda: Light("key", (1, 2, "high"), (1, 2, 3), KEY.distribution),
+         "light 'key': at must be three metres [x, y, z], got (1, 2, 'high')"),
+        (lambda: Light("key", (1, 2, float("nan")), (1, 2, 3), KEY.distribution),
+         "light 'key': at must be a finite number, got nan: metres in the room frame"),
+        (lambda: Light("key", (1, 2, 2_001), (1, 2, 3), KEY.distribution),
+         "light 'key': at must be >= -2000 and <= 2000, got 2001: metres in the room frame"),
+        (lambda: replace(KEY, dim=1.2), "light 'key': dim must be >= 0 and <= 1, got 1.2: share of full output, 1 is full"),
+        (lambda: replace(KEY, face_width_m=0.6),
+         "light 'key': face_width_m and face_height_m must both be 0 (a point) or both be > 0"),
+        (lambda: Window("east", "east", 1, 1, 1, 1),
+         "window 'east': wall must be one of left, right, near, far, got 'east'"),
+        (lambda: replace(WINDOW, bars_upright=1.5), "window 'east': bars_upright must be a whole number, got 1.5"),
+        (lambda: replace(WINDOW, bars_upright=13, bar_m=0.1),
+         "window 'east': bars_upright x bar_m must leave an opening in 1.3 m, got 13 x 0.1 m"),
+        (lambda: replace(ROOM, windows=(replace(WINDOW, centre_m=8.2),)),
+         "room 'loft', window 'east': centre_m and width_m must keep it on the right wall (0 to 8.7 m), got 7.55 to 8.85 m"),
+        (lambda: replace(ROOM, windows=(replace(WINDOW, wall="far", centre_m=0.6),)),
+         "room 'loft', window 'east': centre_m and width_m must keep it on the far wall (0 to 6.3 m), got -0.05 to 1.25 m"),
+        (lambda: replace(ROOM, windows=(replace(WINDOW, sill_m=2.0),)),
+         "room 'loft', window 'east': sill_m + height_m must be <= 3.1 m (the ceiling), got 3.2 m"),
+        (lambda: replace(ROOM, windows=(WINDOW, WINDOW)), "room 'loft': window names must differ, got 'east' twice"),
+        (lambda: replace(ROOM, far=1.0), "room 'loft': far must be >= 0 and <= 0.98, got 1: reflectance, 0 black to 0.98 white"),
+        (lambda: replace(ROOM, width_m=-2), "room 'loft': width_m must be <= 200 and > 0.1, got -2: metres inside the walls"),
+        (lambda: Exterior("dyke", 0.2, 30), "exterior 'dyke': width_m must be <= 1000 and > 0.5, got 0.2: metres of ground on the plan"),
+        (lambda: replace(CAMERA, shutter_deg=361), "camera: shutter_deg must be <= 360 and > 0, got 361: 180 is half the frame time"),
+        (lambda: replace(CAMERA, fps=1e-9), "camera: fps must be <= 100000 and > 0.0001, got 1e-09"),
+        (lambda: Flag("cutter", (1, 1, 1), (2, 1, 1), 1, 1, roll_deg=np.inf), "flag 'cutter': roll_deg must be a finite number, got inf"),
+        (lambda: replace(CAMERA, t_stop=0), "camera: t_stop must be <= 128 and > 0.4, got 0: a T-stop such as 2.8"),
+        (lambda: Haze(-0.1), "haze: extinction_per_m must be >= 0 and <= 10, got -0.1: 1/m; 0.05 sees about 80 m"),
+        (lambda: Haze(0.1, g=1), "haze: g must be >= -0.95 and <= 0.95, got 1: 0 scatters evenly, 0.75 mostly forward"),
+        (lambda: Sun(90, 91, 1_000), "sun: elevation_deg must be >= -18 and <= 90, got 91"),
+        (lambda: Sky(-1, 2), "sky: zenith_cd_m2 must be >= 0 and <= 1e+06, got -1"),
+        (lambda: Mark("face", (1, 1, 1), (2, 2, 2), receptor="round"), "mark 'face': receptor must be one of flat, dome, got 'round'"),
+        (lambda: replace(CAMERA, pixel_um=0), "camera: pixel_um must be <= 100 and > 0.2, got 0: micrometres from pixel to pixel, such as 6"),
+        (lambda: replace(CAMERA, quantum_efficiency=1.4), "camera: quantum_efficiency must be <= 1 and > 0, got 1.4: electrons a photon"),
+        (lambda: replace(CAMERA, read_noise_e=-1), "camera: read_noise_e must be >= 0 and <= 1000, got -1: electrons"),
+        (lambda: replace(CAMERA, photons_per_lx_s_um2=11), "camera: photons_per_lx_s_um2 must be <= 100000 and > 100, got 11: about 11 000"),
+        (lambda: replace(CAMERA, balance_kelvin=32), "camera: balance_kelvin must be 0 (not given) or >= 1000, got 32"),
+        (lambda: replace(CAMERA, t_stop=0), "camera: t_stop must be <= 128 and > 0.4, got 0: a T-stop such as 2.8"),
+        (lambda: replace(KEY, kelvin=-3200), "light 'key': kelvin must be >= 0 and <= 100000, got -3200: a colour temperature such as 3200; 0 is not given"),
+        (lambda: Sun(90, 20, 9000, kelvin=-1), "sun: kelvin must be >= 0 and <= 100000, got -1: a colour temperature such as 3200; 0 is not given"),
+        (lambda: Sky(20, 20, kelvin=65), "sky: kelvin must be 0 (not given) or >= 1000, got 65"),
+        (lambda: Target("face", "ratio", 2), "target of 'face': quantity must be one of level, fill_under, beam_over, veil, got 'ratio'"),
+        (lambda: Target("face", "level", 2, within=0), "target of 'face': within must be <= 10 and > 0, got 0"),
+        (lambda: replace(SETUP, lights=(KEY, KEY)), "setup '1': light names must differ, got 'key' twice"),
+        (lambda: replace(SETUP, lights=(replace(KEY, name=" "),)), "setup '1': every light needs a name of 1 to 60 characters, got ' '"),
+        (lambda: replace(SETUP, lights=tuple(replace(KEY, name=f"{n}") for n in range(MOST + 1))),
+         "setup '1': at most 64 lights, got 65"),
+        (lambda: replace(SETUP, marks=(replace(FACE, at=(3.2, 4.1, 3.2)),)),
+         "setup '1', mark 'face': at must be inside the 6.3 x 8.7 x 3.1 m room, got [3.2, 4.1, 3.2]"),
+        (lambda: replace(SETUP, camera=replace(CAMERA, at=(-0.1, 1, 1))),
+         "setup '1', camera: at must be inside the 6.3 x 8.7 x 3.1 m room, got [-0.1, 1.0, 1.0]"),
+        (lambda: replace(SETUP, lights=(replace(KEY, name="sun"),)),  # readings by source would show one of the two
+         "setup '1': lights, boards and frames must not be named sun, sky, room, ground, camera, got 'sun'"),
+        (lambda: replace(SETUP, marks=(replace(FACE, name="camera"),)),
+         "setup '1': only the camera may be named 'camera', got a flag, mark or spot of that name"),
+        (lambda: replace(SETUP, place=Exterior("dyke", 40, 30), marks=(replace(FACE, at=(3, 4, -0.2)),)),
+         "setup '1', mark 'face': at must be above the ground, got [3.0, 4.0, -0.2]"),
+        (lambda: replace(SETUP, key=("sun",)), "setup '1': key must name its sources (key), got 'sun'"),
+        (lambda: replace(SETUP, spots=(Spot("beam", (3, 4, 1), source="window"),)),
+         "setup '1', spot 'beam': source must be one of key, got 'window'"),
+        (lambda: replace(SETUP, targets=(Target("wall", "level", -2),)),
+         "setup '1': a target must be of a mark or spot (face), got 'wall'"),
+        (lambda: SETUP.with_part("fill", dim=0.5), "setup '1': nothing here is called 'fill'"),
+        (lambda: SETUP.part("fill"), "setup '1': nothing here is called 'fill'"),
+        (lambda: Shoot("Salt", (SETUP, SETUP)), "shoot 'Salt': setup names must differ, got '1' twice"),
+        (lambda: Shoot("Salt", (SETUP,), units="yards"), "shoot 'Salt': units must be one of metric, feet, got 'yards'"),
+        (lambda: Shoot("Salt", (replace(SETUP, cuts_to="9"),)), "setup '1': cuts_to must be one of 1, got '9'"),
+        (lambda: Shoot("Salt", (replace(SETUP, day=3),), days=2), "setup '1': day must be >= 1 and <= 2, got 3"),
+        (lambda: Shoot("Salt", (SETUP,)).setup("9"), "no setup '9' in this shoot; it has 1"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_says_so_in_one_sentence(make, sentence):
+    with pytest.raises(SceneError) as caught:
+        make()
+    assert str(caught.value) == sentence
+
+
+def test_lights_boards_and_frames_share_one_set_of_names(white):
+    board = Board("key", (1, 1, 1), (2, 2, 2), 1.2, 1.2, white)
+    with pytest.raises(SceneError, match="must not share a name, got 'key' twice"):
+        replace(SETUP, boards=(board,))
+    assert replace(SETUP, flags=(Flag("key", (1, 1, 1), (2, 2, 2), 1.2, 1.2),)).part("key") is KEY  # a flag is no source
+
+
+def test_a_camera_without_direction_is_refused():
+    with pytest.raises(SceneError, match="^camera: aim must differ from at"):
+        Camera((1, 1, 1), (1, 1, 1))
+
+
+# --- changing ----------------------------------------------------------------------------------------------
+
+
+def test_parts_are_frozen():
+    with pytest.raises(FrozenInstanceError):
+        KEY.dim = 0.5
+
+
+def test_with_part_changes_one_part_and_nothing_else():
+    changed = SETUP.with_part("key", dim=0.4, at=(5.0, 6.0, 2.2))
+    assert changed.part("key") == replace(KEY, dim=0.4, at=(5.0, 6.0, 2.2))
+    assert changed.with_part("key", dim=KEY.dim, at=KEY.at) == SETUP
+    assert SETUP.part("key").dim == 1.0
+    assert SETUP.with_part("camera", iso=1600).camera == replace(CAMERA, iso=1600)
+
+
+def test_with_part_checks_again():
+    with pytest.raises(SceneError, match="dim must be >= 0 and <= 1, got 3"):
+        SETUP.with_part("key", dim=3)
+    with pytest.raises(SceneError, match="mark 'face': at must be inside"):
+        SETUP.with_part("face", at=(-3, 4, 1))
+    with pytest.raises(SceneError, match="light 'key': no field 'dimm'; it has aim, at, diffusion, dim, "):
+        SETUP.with_part("key", dimm=0.3)
+
+
+def test_a_light_may_stand_outside_its_window():
+    assert SETUP.with_part("key", at=(9.1, 4.1, 2.2)).part("key").at == (9.1, 4.1, 2.2)
+
+
+def test_sources_in_the_order_readings_are_split(white):
+    board = Board("board", (1, 1, 1), (2, 2, 2), 1.2, 1.2, white)
+    setup = replace(SETUP, boards=(board,), sun=Sun(90, 10, 20_000), sky=Sky(900, 1_200))
+    assert setup.source_names == ("key", "board", "sun", "sky")
+    assert replace(setup, key=("sun", "board")).key == ("sun", "board")
+
+
+def test_a_soft_face_needs_both_sides():
+    assert Light("soft", (1, 1, 2), (2, 2, 1), Lambert(peak_cd=900), 0.6, 0.6).face_width_m == 0.6
