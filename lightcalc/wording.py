@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
+
 import numpy as np
 
 from lightcalc.units import FT, fc_from_lx
@@ -161,6 +163,30 @@ def one_line(text, *, most=200):
     """
     words = " ".join("".join(c if c.isprintable() else " " for c in str(text)).split())
     return words if len(words) <= most else words[: most - 1].rstrip() + "…"
+
+
+def near_miss(wrong, known):
+    """
+    The end of a sentence that refuses a name: the one that was meant, or what there is.
+
+    Parameters
+    ----------
+    wrong : str
+        What was asked for.
+    known : sequence of str
+        What there is.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> near_miss("clark", ["clerk", "far cheek"]), near_miss("oar", ["clerk"]), near_miss("oar", [])
+    ("; did you mean 'clerk'?", '; there is clerk', '; there is none')
+    """
+    close = get_close_matches(str(wrong)[:60], known, n=1, cutoff=0.6)
+    return f"; did you mean '{close[0]}'?" if close else f"; there is {', '.join(known) or 'none'}"
 
 
 def check_units(units):

@@ -12,6 +12,7 @@ from lightcalc.engine.indirect import open_air, sheet_air
 from lightcalc.engine.picture import GREY, sight_line, soft_reach
 from lightcalc.engine.solve import light
 from lightcalc.units import fc_from_lx, stops
+from lightcalc.wording import near_miss
 
 SHEET_STEPS = 24  # along a sight line, as `sight_line` takes
 
@@ -81,6 +82,13 @@ class Tick:
     kind: str  # mark, fill, spot, beam, background, veil
 
 
+class NotRead(KeyError):
+    """Nothing of that name was read; one sentence."""
+
+    def __str__(self):
+        return self.args[0]  # a KeyError would put the sentence in quotes
+
+
 @dataclass(frozen=True)
 class Readings:
     """Everything a crew reads of one setup."""
@@ -97,6 +105,53 @@ class Readings:
     def met(self):
         """Whether every target is met."""
         return all(target.met for target in self.targets)
+
+    def mark(self, name):
+        """
+        The reading at a mark, by its name.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        MarkReading
+
+        Raises
+        ------
+        KeyError
+            If no mark is called that; with the name that was meant, if one is near.
+        """
+        return self._named(name, "mark", self.marks)
+
+    def spot(self, name):
+        """
+        A spot reading, by its name.
+
+        Parameters
+        ----------
+        name : str
+
+        Returns
+        -------
+        SpotReading
+
+        Raises
+        ------
+        KeyError
+            If no spot is called that; with the name that was meant, if one is near.
+        """
+        return self._named(name, "spot", self.spots)
+
+    def __getitem__(self, name):
+        return self._named(name, "mark or spot", self.marks + self.spots)
+
+    def _named(self, name, kind, parts):
+        for part in parts:
+            if part.name == name:
+                return part
+        raise NotRead(f"setup '{self.setup}': no {kind} '{name}'{near_miss(name, [part.name for part in parts])}")
 
     def ladder(self):
         """The ticks of the stop ladder; what has no light has no tick."""

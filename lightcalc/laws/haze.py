@@ -686,6 +686,63 @@ def side_beam_luminance(*, illuminance_lx, width_m, scattering_per_m, phase_per_
     return scattering_per_m * phase_per_sr * illuminance_lx * inside_m * dimmed
 
 
+def beam_over_stops(*, illuminance_lx, width_m, extinction_per_m, background_cd_m2, angle_deg=90.0, to_lens_m=0.0, g=0.75):
+    r"""
+    How far a beam stands over what is behind it. [stops]
+
+    Parameters
+    ----------
+    illuminance_lx : float or array
+        Illuminance inside the beam, square to it, >= 0. [lx]
+    width_m : float or array
+        Beam width as the lens sees it, square to the beam, >= 0. [m]
+    extinction_per_m : float or array
+        Extinction coefficient of the haze, nothing absorbed, >= 0. [1/m]
+    background_cd_m2 : float or array
+        What a spot meter reads in the same direction with the beam off, > 0. [cd/m2]
+    angle_deg : float or array, default 90
+        Turn from the beam's direction to the direction of the lens, 0 to 180, ends left out:
+        under 90 is back-lit. [deg]
+    to_lens_m : float or array, default 0
+        Beam to lens, >= 0. [m]
+    g : float or array, default 0.75
+        Mean cosine of scattering, above -1 and below 1; fine haze is about 0.7 to 0.85. [1]
+
+    Returns
+    -------
+    float or array
+        log2 of (beam + background) over background; 0 is a beam that does not show. [stops]
+
+    Raises
+    ------
+    ValueError
+        If an input is outside its range.
+
+    Notes
+    -----
+    .. math:: \log_2\left(1 + \frac{\sigma\, p(\theta)\, E\, w\, e^{-\sigma d}}{L_b \sin\theta}\right)
+
+    The thin beam of `side_beam_luminance`. What the beam's light does after its first turn brightens beam and background
+    alike and is left out here (the light engine has it): pale walls and thick air show less beam than this.
+
+    References
+    ----------
+    .. [1] `side_beam_luminance` and `henyey_greenstein`, with their sources; stops as log2 of a ratio of luminances.
+
+    Examples
+    --------
+    >>> round(float(beam_over_stops(illuminance_lx=2000, width_m=0.8, extinction_per_m=0.04, background_cd_m2=1.5,
+    ...                             angle_deg=60, to_lens_m=4)), 2)
+    1.58
+    """
+    check_range("background_cd_m2", background_cd_m2, above=0.0, hint="what is behind, read with the beam off")
+    beam_cd_m2 = side_beam_luminance(
+        illuminance_lx=illuminance_lx, width_m=width_m, scattering_per_m=extinction_per_m, angle_deg=angle_deg, to_lens_m=to_lens_m,
+        phase_per_sr=henyey_greenstein(g=g, cosine=np.cos(np.radians(angle_deg))),
+    )  # fmt: skip
+    return stops(1.0 + np.divide(beam_cd_m2, background_cd_m2))
+
+
 def point_airlight(*, intensity_cd, extinction_per_m, distance_m, angle_deg, length_m=np.inf):
     r"""
     Veil that one small light adds to a sight line, air that scatters evenly all round. [cd/m2]

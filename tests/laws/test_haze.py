@@ -124,6 +124,25 @@ def test_beam_is_dimmed_again_on_its_way_to_the_lens():
     assert ratio == pytest.approx(np.exp(-0.3), rel=1e-12)
 
 
+def test_beam_over_what_is_behind_it():
+    # DERIVED: by hand, p(60 deg) of g .75 is .4375 / (4 pi .8125^1.5) = .047538; .04 x p x 2000 x .8 / sin 60 x exp(-.16)
+    # = 2.9939 over 1.5 is log2(2.9959) stops. No haze shows nothing, twice the light behind it a little less than a stop less.
+    beam = {"illuminance_lx": 2000.0, "width_m": 0.8, "extinction_per_m": 0.04, "angle_deg": 60.0, "to_lens_m": 4.0}
+    assert haze.beam_over_stops(**beam, background_cd_m2=1.5) == pytest.approx(np.log2(2.9959), rel=1e-4)
+    assert haze.beam_over_stops(**beam | {"extinction_per_m": 0.0}, background_cd_m2=1.5) == 0.0
+    near, far = haze.beam_over_stops(**beam, background_cd_m2=np.array([0.01, 0.02]))
+    assert near - far == pytest.approx(1.0, abs=0.01)
+    # INDEPENDENT: the same sight line marched through a slab of light with the beam's own loss left in, back-lit at 30 degrees;
+    # that loss is sigma w / (2 sin) = 1 %.
+    sigma, inside_m = 0.02, 0.5 / np.sin(np.radians(30.0))
+    phase = (1 - 0.8**2) / (4 * np.pi * (1 + 0.8**2 - 2 * 0.8 * np.cos(np.radians(30.0))) ** 1.5)
+    marched, _ = quad(lambda s: sigma * phase * 900.0 * np.exp(-sigma * (2.0 + s)), 0.0, inside_m)
+    over = haze.beam_over_stops(
+        illuminance_lx=900.0, width_m=0.5, extinction_per_m=sigma, angle_deg=30.0, to_lens_m=2.0, g=0.8, background_cd_m2=0.3
+    )
+    assert 2**over - 1 == pytest.approx(marched / 0.3, rel=0.011)
+
+
 def test_thin_beam_error_is_as_stated():
     # INDEPENDENT: the same beam with its own extinction left in, integrated across the beam: the stated error is
     # sigma w / (2 sin theta), first order, so to a few percent of itself.
@@ -304,6 +323,11 @@ LIMITS = [  # function, inputs that pass, inputs that must each be refused
             "angle_deg": 180.0,
             "to_lens_m": -1.0,
         },
+    ),
+    (
+        haze.beam_over_stops,
+        {"illuminance_lx": 1.0, "width_m": 0.3, "extinction_per_m": 0.1, "background_cd_m2": 1.0, "angle_deg": 90.0, "g": 0.5},
+        {"illuminance_lx": -1.0, "width_m": -1.0, "extinction_per_m": -1.0, "background_cd_m2": 0.0, "angle_deg": 0.0, "g": 1.0},
     ),
     (
         haze.point_airlight,
