@@ -118,6 +118,6 @@ def test_a_scalar_in_gives_a_scalar_out():
     for value in (
         exposure.t_stop_from_engraved(label=2.8),
         falloff.disc_factor(radius_m=0.4, distance_m=1.1),
-        haze.point_airlight(intensity_cd=1, extinction_per_m=0.1, distance_m=2, angle_deg=20, length_m=3),
+        haze.side_beam_luminance(illuminance_lx=1, width_m=0.1, scattering_per_m=0.1, phase_per_sr=0.1),
     ):
         assert isinstance(value, (float, np.floating))

@@ -11,9 +11,9 @@ from lightcalc.engine import direct, indirect, particles, rows, solve
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Diffusion, Stuff
-from lightcalc.laws import falloff
 from lightcalc.scene.parts import SURFACES, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Window
 
+import radiosity
 from light_parts import henyey_greenstein, lamp, loft, setup
 
 SIDES = rows.SURFACE_ORDER
@@ -183,7 +183,7 @@ def test_a_room_lit_on_its_floor():
     assert kept == pytest.approx(1000.0, rel=1e-3)
     # INDEPENDENT: the package's closed form for six even surfaces, which knows nothing of particles.
     order = ("floor", "ceiling", "left", "right", "near", "far")  # as falloff.ROOM_SURFACES, by their planes
-    even = falloff.room_radiosity(
+    even = radiosity.room_radiosity(
         width_m=6.0, depth_m=5.0, height_m=3.0, reflectances=[paint[side] for side in order],
         flux_on_each_lm=[1000.0, 0, 0, 0, 0, 0],
     )  # fmt: skip

@@ -6,6 +6,8 @@ from scipy.integrate import dblquad
 
 from lightcalc.laws import falloff
 
+import radiosity
+
 
 def test_twice_as_far_is_two_stops():
     # DERIVED: I cos/d^2. 12 ft is 3.6576 m; 45 000 cd there is 45000/13.378 = 3363.7 lx.
@@ -185,7 +187,7 @@ def test_parallel_rectangles(x, y, factor):
     # quoted as worked examples in a function library's help. DERIVED: the rest, scipy dblquad agreeing to 1e-6.
     # INDEPENDENT: pyviewfactor 1.1.0 gives .1998249 for the cube. One online table lists .2353 for X 1, Y 2,
     # which the quadrature contradicts.
-    got = falloff.parallel_rectangles_factor(width_m=1.7 * x, depth_m=1.7 * y, gap_m=1.7)
+    got = radiosity.parallel_rectangles_factor(width_m=1.7 * x, depth_m=1.7 * y, gap_m=1.7)
     assert got == pytest.approx(factor, abs=6e-7)
 
 
@@ -193,29 +195,29 @@ def test_parallel_rectangles(x, y, factor):
 def test_perpendicular_rectangles(h, w, factor):
     # PUBLISHED: .20004 and .23285, Dunkle 1964, in Howell's web appendix, table A-2. DERIVED: the others, scipy
     # dblquad agreeing to 1e-6. INDEPENDENT: pyviewfactor 1.1.0 gives .2000439 for the cube.
-    got = falloff.perpendicular_rectangles_factor(edge_m=2.3, depth_m=2.3 * w, height_m=2.3 * h)
+    got = radiosity.perpendicular_rectangles_factor(edge_m=2.3, depth_m=2.3 * w, height_m=2.3 * h)
     assert got == pytest.approx(factor, abs=5e-6)
 
 
 @pytest.mark.parametrize(("here", "there", "gap", "factor"), [(1, 1, 1, 0.381966), (0.5, 1, 2, 0.192236)])
 def test_coaxial_discs(here, there, gap, factor):
     # DERIVED: Hamilton & Morgan 1952; equal discs one radius apart give (3 - sqrt 5)/2. Reciprocity beside it.
-    there_from_here = falloff.coaxial_discs_factor(from_radius_m=here, to_radius_m=there, gap_m=gap)
-    here_from_there = falloff.coaxial_discs_factor(from_radius_m=there, to_radius_m=here, gap_m=gap)
+    there_from_here = radiosity.coaxial_discs_factor(from_radius_m=here, to_radius_m=there, gap_m=gap)
+    here_from_there = radiosity.coaxial_discs_factor(from_radius_m=there, to_radius_m=here, gap_m=gap)
     assert there_from_here == pytest.approx(factor, abs=6e-7)
     assert there_from_here * here**2 == pytest.approx(here_from_there * there**2, rel=1e-12)
 
 
 def test_small_disc_to_disc_is_the_point_factor():
     # DERIVED: the limit of a vanishing first disc is the on-axis factor of the second; error of order r^2.
-    tiny = falloff.coaxial_discs_factor(from_radius_m=1e-4, to_radius_m=0.6, gap_m=1.3)
+    tiny = radiosity.coaxial_discs_factor(from_radius_m=1e-4, to_radius_m=0.6, gap_m=1.3)
     assert tiny == pytest.approx(falloff.disc_factor(radius_m=0.6, distance_m=1.3), rel=1e-7)
 
 
 def test_room_factors():
     # PUBLISHED forms of Hamilton & Morgan for a 6 x 5 x 3 m room; INDEPENDENT: pyviewfactor 1.1.0 gives .3834548
     # floor to ceiling. Rows add to 1 and A F is symmetric: what leaves lands, both ways alike.
-    factors = falloff.room_factors(width_m=6.0, depth_m=5.0, height_m=3.0)
+    factors = radiosity.room_factors(width_m=6.0, depth_m=5.0, height_m=3.0)
     assert factors[0] == pytest.approx([0.0, 0.383455, 0.139097, 0.139097, 0.169176, 0.169176], abs=6e-7)
     assert factors.sum(axis=-1) == pytest.approx(np.ones(6), rel=1e-12)
     area_m2 = np.array([30, 30, 15, 15, 18, 18])
@@ -234,7 +236,7 @@ ROOM = {
 def test_room_lit_on_its_floor():
     # INDEPENDENT: the same six-surface balance summed bounce by bounce apart from this code;
     # six figures. DERIVED: all 1000 lm are absorbed in the end.
-    lx = falloff.room_radiosity(**ROOM)
+    lx = radiosity.room_radiosity(**ROOM)
     assert lx == pytest.approx([35.6513, 3.8661, 3.6596, 3.6596, 3.6822, 3.6822], rel=2e-5)
     absorbed = np.array([30, 30, 15, 15, 18, 18]) * (1.0 - np.array(ROOM["reflectances"])) * lx
     assert absorbed.sum() == pytest.approx(1000.0, rel=1e-12)
@@ -242,22 +244,22 @@ def test_room_lit_on_its_floor():
 
 def test_room_by_bounces():
     # INDEPENDENT: light followed bounce by bounce to 1e-12 instead of solved for; it shares the factors.
-    factors = falloff.room_factors(width_m=4.1, depth_m=2.7, height_m=3.3)
+    factors = radiosity.room_factors(width_m=4.1, depth_m=2.7, height_m=3.3)
     rho = np.array([0.1, 0.9, 0.3, 0.6, 0.7, 0.2])
     area_m2 = np.array([11.07, 11.07, 8.91, 8.91, 13.53, 13.53])
     flux, landed = np.array([0.0, 0, 400.0, 0, 150.0, 0]), np.zeros(6)
     for _ in range(200):
         landed, flux = landed + flux, (rho * flux) @ factors
-    got = falloff.room_radiosity(width_m=4.1, depth_m=2.7, height_m=3.3, reflectances=rho, flux_on_each_lm=[0, 0, 400, 0, 150, 0])
+    got = radiosity.room_radiosity(width_m=4.1, depth_m=2.7, height_m=3.3, reflectances=rho, flux_on_each_lm=[0, 0, 400, 0, 150, 0])
     assert got == pytest.approx(landed / area_m2, rel=1e-10)
 
 
 def test_cavity_estimate_against_six_surfaces():
     # DERIVED: 200 lm reflected by the floor, 126 m2 of mean .5: 200/63 lx. The size of the error its docstring
     # states, held against the six-surface answer.
-    one = falloff.cavity_illuminance_lx(first_reflected_lm=200.0, area_m2=126.0, mean_reflectance=0.5)
+    one = radiosity.cavity_illuminance_lx(first_reflected_lm=200.0, area_m2=126.0, mean_reflectance=0.5)
     assert one == pytest.approx(200.0 / 63.0, rel=1e-12)
-    bounced = falloff.room_radiosity(**ROOM) - np.array([1000.0 / 30.0, 0, 0, 0, 0, 0])
+    bounced = radiosity.room_radiosity(**ROOM) - np.array([1000.0 / 30.0, 0, 0, 0, 0, 0])
     mean = np.average(bounced, weights=[30, 30, 15, 15, 18, 18])
     assert [one / mean, one / bounced[0], one / bounced[1]] == pytest.approx([0.935, 1.370, 0.821], abs=1e-3)
 
@@ -268,7 +270,7 @@ def test_cavity_estimate_against_six_surfaces():
 )
 def test_sphere_multiplier(rho, port, multiplier):
     # DERIVED: geometric series of bounces, rho then rho (1 - f) each; five figures. PUBLISHED form: Ulbricht 1920.
-    got = falloff.sphere_multiplier(reflectance=rho, port_fraction=port)
+    got = radiosity.sphere_multiplier(reflectance=rho, port_fraction=port)
     assert got == pytest.approx(multiplier, rel=5e-5)
     series = rho * np.sum((rho * (1.0 - port)) ** np.arange(4000))
     assert got == pytest.approx(series, rel=1e-10)
@@ -276,15 +278,15 @@ def test_sphere_multiplier(rho, port, multiplier):
 
 def test_sphere_interreflection():
     # DERIVED: 1000/(16 pi) = 19.894 lx, times 1 and 4.
-    lx = falloff.sphere_interreflection(flux_lm=1000.0, radius_m=2.0, reflectance=np.array([0.5, 0.8]))
+    lx = radiosity.sphere_interreflection(flux_lm=1000.0, radius_m=2.0, reflectance=np.array([0.5, 0.8]))
     assert lx == pytest.approx([19.894, 79.577], rel=3e-5)
 
 
 def test_an_even_cube_is_a_sphere():
     # DERIVED: with equal walls, evenly lit, every bounce is even by symmetry: the sphere's law, exactly.
-    lx = falloff.room_radiosity(width_m=2.3, depth_m=2.3, height_m=2.3, reflectances=[0.7] * 6, flux_on_each_lm=[50.0] * 6)
+    lx = radiosity.room_radiosity(width_m=2.3, depth_m=2.3, height_m=2.3, reflectances=[0.7] * 6, flux_on_each_lm=[50.0] * 6)
     straight = 50.0 / 2.3**2
-    assert lx == pytest.approx(np.full(6, straight * (1.0 + falloff.sphere_multiplier(reflectance=0.7))), rel=1e-12)
+    assert lx == pytest.approx(np.full(6, straight * (1.0 + radiosity.sphere_multiplier(reflectance=0.7))), rel=1e-12)
 
 
 def test_arrays_broadcast_and_scalars_stay_scalars():
@@ -297,12 +299,12 @@ def test_arrays_broadcast_and_scalars_stay_scalars():
     table = falloff.polygon_factor(vertices=faces, point=points[:, None, :], normal=[0.1, 0.5, 0.4])
     one = falloff.polygon_factor(vertices=faces[1], point=points[2], normal=[0.1, 0.5, 0.4])
     assert table.shape == (3, 2) and np.ndim(one) == 0 and table[2, 1] == pytest.approx(one, rel=1e-14)
-    rooms = falloff.room_radiosity(**(ROOM | {"height_m": np.array([2.4, 3.0])}))
+    rooms = radiosity.room_radiosity(**(ROOM | {"height_m": np.array([2.4, 3.0])}))
     walls = np.array([[0.1] * 6, ROOM["reflectances"], [0.9] * 6])
     floors = [ROOM["flux_on_each_lm"]] * 3
-    paints = falloff.room_radiosity(**(ROOM | {"reflectances": walls, "flux_on_each_lm": floors}))
-    assert paints.shape == (3, 6) and paints[1] == pytest.approx(falloff.room_radiosity(**ROOM), rel=1e-14)
-    assert rooms.shape == (2, 6) and rooms[1] == pytest.approx(falloff.room_radiosity(**ROOM), rel=1e-14)
+    paints = radiosity.room_radiosity(**(ROOM | {"reflectances": walls, "flux_on_each_lm": floors}))
+    assert paints.shape == (3, 6) and paints[1] == pytest.approx(radiosity.room_radiosity(**ROOM), rel=1e-14)
+    assert rooms.shape == (2, 6) and rooms[1] == pytest.approx(radiosity.room_radiosity(**ROOM), rel=1e-14)
 
 
 SQUARE = np.array([[0, 0, 1.0], [1, 0, 1], [1, 1, 1], [0, 1, 1]])
@@ -331,9 +333,9 @@ SQUARE = np.array([[0, 0, 1.0], [1, 0, 1], [1, 1, 1], [0, 1, 1]])
         (lambda: falloff.polygon_factor(vertices=SQUARE[:2], point=[0, 0, 0], normal=[0, 0, 1]), r"got \(2, 3\), \(3,\)"),
         (lambda: falloff.polygon_factor(vertices=SQUARE, point=[0, 0, 0], normal=[0, 0, 0]), r"length of normal must be > 0"),
         (lambda: falloff.area_illuminance_lx(luminance_cd_m2=1.0, factor=1.2), r"factor must be >= 0 and <= 1, got 1.2"),
-        (lambda: falloff.sphere_multiplier(reflectance=1.0), r"reflectance times closed share must be < 1, got 1"),
-        (lambda: falloff.room_radiosity(**(ROOM | {"reflectances": [0.5] * 5})), r"one value for each of floor, ceiling, x0"),
-        (lambda: falloff.room_radiosity(**(ROOM | {"reflectances": [1.0] * 6})), r"reflectances must be >= 0 and < 1, got 1"),
+        (lambda: radiosity.sphere_multiplier(reflectance=1.0), r"reflectance times closed share must be < 1, got 1"),
+        (lambda: radiosity.room_radiosity(**(ROOM | {"reflectances": [0.5] * 5})), r"one value for each of floor, ceiling, x0"),
+        (lambda: radiosity.room_radiosity(**(ROOM | {"reflectances": [1.0] * 6})), r"reflectances must be >= 0 and < 1, got 1"),
     ],
 )
 def test_bad_input_is_refused_in_one_sentence(call, message):
@@ -363,34 +365,34 @@ LIMITS = [  # function, inputs that pass, inputs that must each be refused
     ),
     (falloff.point_formula_error, {"distance_m": 1.0, "size_m": 1.0}, {"distance_m": 0.0, "size_m": 0.0}),
     (
-        falloff.parallel_rectangles_factor,
+        radiosity.parallel_rectangles_factor,
         {"width_m": 1.0, "depth_m": 1.0, "gap_m": 1.0},
         {"width_m": 0.0, "depth_m": -1.0, "gap_m": 0.0},
     ),
     (
-        falloff.perpendicular_rectangles_factor,
+        radiosity.perpendicular_rectangles_factor,
         {"edge_m": 1.0, "depth_m": 1.0, "height_m": 1.0},
         {"edge_m": 0.0, "depth_m": -1.0, "height_m": 0.0},
     ),
     (
-        falloff.coaxial_discs_factor,
+        radiosity.coaxial_discs_factor,
         {"from_radius_m": 1.0, "to_radius_m": 1.0, "gap_m": 1.0},
         {"from_radius_m": 0.0, "to_radius_m": -1.0, "gap_m": 0.0},
     ),
-    (falloff.room_factors, BOX, {"width_m": 0.0, "depth_m": -1.0, "height_m": 0.0}),
+    (radiosity.room_factors, BOX, {"width_m": 0.0, "depth_m": -1.0, "height_m": 0.0}),
     (
-        falloff.room_radiosity,
+        radiosity.room_radiosity,
         {**BOX, "reflectances": np.full(6, 0.5), "flux_on_each_lm": np.ones(6)},
         {"width_m": 0.0, "reflectances": np.full(6, -0.1), "flux_on_each_lm": np.full(6, -1.0)},
     ),
-    (falloff.sphere_multiplier, {"reflectance": 0.5, "port_fraction": 0.1}, {"reflectance": -0.1, "port_fraction": 1.0}),
+    (radiosity.sphere_multiplier, {"reflectance": 0.5, "port_fraction": 0.1}, {"reflectance": -0.1, "port_fraction": 1.0}),
     (
-        falloff.sphere_interreflection,
+        radiosity.sphere_interreflection,
         {"flux_lm": 1.0, "radius_m": 1.0, "reflectance": 0.5},
         {"flux_lm": -1.0, "radius_m": 0.0, "reflectance": 1.1},
     ),
     (
-        falloff.cavity_illuminance_lx,
+        radiosity.cavity_illuminance_lx,
         {"first_reflected_lm": 1.0, "area_m2": 9.0, "mean_reflectance": 0.5},
         {"first_reflected_lm": -1.0, "area_m2": 0.0, "mean_reflectance": 1.0},
     ),

@@ -6,6 +6,8 @@ from scipy.integrate import quad
 
 from lightcalc.laws import haze
 
+import airlight
+
 
 @pytest.mark.parametrize(
     ("sigma", "visibility_m", "mor_m"), [(0.01, 391.2, 299.6), (0.02, 195.6, 149.8), (0.05, 78.24, 59.91), (0.1, 39.12, 29.96)]
@@ -88,7 +90,7 @@ def test_henyey_greenstein(g):
     values, backward = PHASE_TABLE[g]
     cosine = np.cos(np.radians([0.0, 30.0, 60.0, 90.0, 150.0, 180.0]))
     assert haze.henyey_greenstein(g=g, cosine=cosine) == pytest.approx(values, rel=1.5e-4)
-    assert haze.henyey_greenstein_backward_share(g=g) == pytest.approx(backward, rel=2e-5)
+    assert airlight.henyey_greenstein_backward_share(g=g) == pytest.approx(backward, rel=2e-5)
 
 
 @pytest.mark.parametrize("g", [-0.4, 0.0, 0.3, 0.85])
@@ -101,7 +103,7 @@ def test_phase_moments_are_powers_of_g(g):
         legendre = np.polynomial.legendre.Legendre.basis(order)(mu)
         assert np.sum(p * legendre) == pytest.approx(g**order, rel=1e-9, abs=1e-12)
     backward, _ = quad(lambda m: 2.0 * np.pi * haze.henyey_greenstein(g=g, cosine=m), -1.0, 0.0)
-    assert haze.henyey_greenstein_backward_share(g=g) == pytest.approx(backward, rel=1e-9)
+    assert airlight.henyey_greenstein_backward_share(g=g) == pytest.approx(backward, rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -164,12 +166,12 @@ POINT_CASES = [  # sigma, distance, angle, length, cd/m2 for 1000 cd
 ]
 
 
-@pytest.mark.parametrize("airlight", [haze.point_airlight, haze.airlight_quadrature])
+@pytest.mark.parametrize("veil", [airlight.point_airlight, airlight.airlight_quadrature])
 @pytest.mark.parametrize(("sigma", "distance_m", "angle_deg", "length_m", "luminance"), POINT_CASES)
-def test_veil_of_a_point_light(airlight, sigma, distance_m, angle_deg, length_m, luminance):
+def test_veil_of_a_point_light(veil, sigma, distance_m, angle_deg, length_m, luminance):
     # INDEPENDENT: the form of Sun, Ramamoorthi, Narasimhan & Nayar 2005 with its F integral done by adaptive
     # quadrature, equal to the direct line integral to 1e-6. Single scattering, even air.
-    got = airlight(intensity_cd=1000.0, extinction_per_m=sigma, distance_m=distance_m, angle_deg=angle_deg, length_m=length_m)
+    got = veil(intensity_cd=1000.0, extinction_per_m=sigma, distance_m=distance_m, angle_deg=angle_deg, length_m=length_m)
     assert got == pytest.approx(luminance, rel=1e-6)
 
 
@@ -206,9 +208,9 @@ def test_veil_against_the_plain_line_integral(sigma, distance_m, angle_deg, g, l
     # scattering and even air. 2e-6: what 64 nodes reach here.
     expected = line_integral(sigma, distance_m, angle_deg, g, length_m)
     line = {"intensity_cd": 1.0, "extinction_per_m": sigma, "distance_m": distance_m, "angle_deg": angle_deg, "length_m": length_m}
-    assert haze.airlight_quadrature(**line, g=g) == pytest.approx(expected, rel=2e-6)
+    assert airlight.airlight_quadrature(**line, g=g) == pytest.approx(expected, rel=2e-6)
     if g == 0.0:
-        assert haze.point_airlight(**line) == pytest.approx(expected, rel=1e-9)
+        assert airlight.point_airlight(**line) == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -216,7 +218,7 @@ def test_veil_against_the_plain_line_integral(sigma, distance_m, angle_deg, g, l
 )
 def test_veil_with_forward_scatter(sigma, angle_deg, luminance):
     # INDEPENDENT: adaptive quadrature of the line integral, g = .7, 5 m, 1000 cd, endless; seven figures.
-    got = haze.airlight_quadrature(intensity_cd=1000.0, extinction_per_m=sigma, distance_m=5.0, angle_deg=angle_deg, g=0.7)
+    got = airlight.airlight_quadrature(intensity_cd=1000.0, extinction_per_m=sigma, distance_m=5.0, angle_deg=angle_deg, g=0.7)
     assert got == pytest.approx(luminance, rel=2e-6)
 
 
@@ -224,7 +226,7 @@ def test_veil_of_very_thin_air():
     # DERIVED: without attenuation the equi-angular integrand is constant: sigma I (pi - gamma)/(4 pi D sin gamma),
     # 4.166667 cd/m2 at .05 per metre, 5 m, 30 deg, 1000 cd.
     thin = 1e-8
-    got = haze.point_airlight(intensity_cd=1000.0, extinction_per_m=thin, distance_m=5.0, angle_deg=30.0)
+    got = airlight.point_airlight(intensity_cd=1000.0, extinction_per_m=thin, distance_m=5.0, angle_deg=30.0)
     assert got / thin * 0.05 == pytest.approx(4.166667, rel=1e-6)
 
 
@@ -236,22 +238,22 @@ def test_quadrature_error_is_as_stated():
         "distance_m": 5.0,
         "angle_deg": np.array([2.0, 30.0, 90.0, 150.0, 178.0]),
     }
-    worst = np.max(np.abs(haze.airlight_quadrature(**line) / haze.point_airlight(**line) - 1.0))
+    worst = np.max(np.abs(airlight.airlight_quadrature(**line) / airlight.point_airlight(**line) - 1.0))
     assert worst < 2e-5
-    coarse = np.max(np.abs(haze.airlight_quadrature(**line, nodes=8) / haze.point_airlight(**line) - 1.0))
+    coarse = np.max(np.abs(airlight.airlight_quadrature(**line, nodes=8) / airlight.point_airlight(**line) - 1.0))
     assert coarse > 1e-3  # the bound above can fail
 
 
 def test_arrays_broadcast_and_scalars_stay_scalars():
     sigma, angle = np.array([0.02, 0.07, 0.2])[:, None], np.array([25.0, 80.0])
     line = {"intensity_cd": 700.0, "distance_m": 4.3}
-    for airlight, extra in (
-        (haze.point_airlight, {"length_m": np.array([3.0, np.inf])}),
-        (haze.airlight_quadrature, {"length_m": np.array([3.0, np.inf]), "g": 0.6}),
+    for veil, extra in (
+        (airlight.point_airlight, {"length_m": np.array([3.0, np.inf])}),
+        (airlight.airlight_quadrature, {"length_m": np.array([3.0, np.inf]), "g": 0.6}),
     ):
-        grid = airlight(extinction_per_m=sigma, angle_deg=angle, **extra, **line)
+        grid = veil(extinction_per_m=sigma, angle_deg=angle, **extra, **line)
         assert grid.shape == (3, 2)
-        one = airlight(extinction_per_m=0.07, angle_deg=80.0, **(extra | {"length_m": np.inf}), **line)
+        one = veil(extinction_per_m=0.07, angle_deg=80.0, **(extra | {"length_m": np.inf}), **line)
         assert np.ndim(one) == 0 and grid[1, 1] == pytest.approx(one, rel=1e-12)
     assert haze.transmittance(extinction_per_m=sigma, path_m=angle).shape == (3, 2)
 
@@ -267,15 +269,15 @@ def test_arrays_broadcast_and_scalars_stay_scalars():
         (lambda: haze.henyey_greenstein(g=1.0, cosine=0.0), r"g must be > -1 and < 1, got 1"),
         (lambda: haze.henyey_greenstein(g=0.5, cosine=1.5), r"cosine must be >= -1 and <= 1, got 1.5: \+1 is straight on"),
         (
-            lambda: haze.point_airlight(intensity_cd=1.0, extinction_per_m=0.1, distance_m=2.0, angle_deg=0.0),
+            lambda: airlight.point_airlight(intensity_cd=1.0, extinction_per_m=0.1, distance_m=2.0, angle_deg=0.0),
             r"angle_deg must be > 0 and < 180, got 0: straight at the light",
         ),
         (
-            lambda: haze.point_airlight(intensity_cd=1.0, extinction_per_m=0.0, distance_m=2.0, angle_deg=9.0),
+            lambda: airlight.point_airlight(intensity_cd=1.0, extinction_per_m=0.0, distance_m=2.0, angle_deg=9.0),
             r"extinction_per_m must be > 0, got 0: clear air adds no veil",
         ),
         (
-            lambda: haze.airlight_quadrature(intensity_cd=1.0, extinction_per_m=0.1, distance_m=2.0, angle_deg=9.0, nodes=0),
+            lambda: airlight.airlight_quadrature(intensity_cd=1.0, extinction_per_m=0.1, distance_m=2.0, angle_deg=9.0, nodes=0),
             r"nodes must be >= 1, got 0",
         ),
     ],
@@ -311,7 +313,7 @@ LIMITS = [  # function, inputs that pass, inputs that must each be refused
     (haze.contrast_through_haze, PAIR, {"target_cd_m2": -1.0, "background_cd_m2": 0.0, "airlight_cd_m2": -1.0}),
     (haze.separation_stops_through_haze, PAIR, {"target_cd_m2": -1.0, "background_cd_m2": 0.0}),
     (haze.henyey_greenstein, {"g": 0.5, "cosine": 0.2}, {"g": -1.0, "cosine": -1.1}),
-    (haze.henyey_greenstein_backward_share, {"g": 0.5}, {"g": 1.0}),
+    (airlight.henyey_greenstein_backward_share, {"g": 0.5}, {"g": 1.0}),
     (
         haze.side_beam_luminance,
         {"illuminance_lx": 1.0, "width_m": 0.3, "scattering_per_m": 0.1, "phase_per_sr": 0.1, "angle_deg": 90.0, "to_lens_m": 1.0},
@@ -330,12 +332,12 @@ LIMITS = [  # function, inputs that pass, inputs that must each be refused
         {"illuminance_lx": -1.0, "width_m": -1.0, "extinction_per_m": -1.0, "background_cd_m2": 0.0, "angle_deg": 0.0, "g": 1.0},
     ),
     (
-        haze.point_airlight,
+        airlight.point_airlight,
         LINE,
         {"intensity_cd": -1.0, "extinction_per_m": 301.0, "distance_m": 0.0, "angle_deg": 180.0, "length_m": -1.0},
     ),
     (
-        haze.airlight_quadrature,
+        airlight.airlight_quadrature,
         {"g": 0.5, "nodes": 8, **LINE},
         {
             "intensity_cd": -1.0,
