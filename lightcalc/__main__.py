@@ -81,6 +81,7 @@ def _say(sentence):
 def _arguments(argv):
     parser = _Parser(prog="lightcalc", description="Light, haze and exposure of a film setup, in stops.")
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")
+    _question_verbs(verbs)
     for verb, helps in VERBS.items():
         one = verbs.add_parser(verb, help=helps, description=helps.capitalize() + ".")
         one.add_argument("file", metavar="FILE", type=Path, help="shoot file (TOML)")
@@ -100,7 +101,32 @@ def _arguments(argv):
     return parser.parse_args(argv)
 
 
+def _question_verbs(verbs):
+    """Questions that need no shoot file: each thing given is an option, read with its unit by the question itself."""
+    from lightcalc.answers.pocket import QUESTIONS
+
+    for question in QUESTIONS.values():
+        one = verbs.add_parser(question.verb, help=question.asks, description=question.asks.capitalize() + "?")
+        for thing in question.given:
+            unit = f" [{thing.unit}]" if thing.unit else ""
+            usual = "" if thing.usual in (None, "", 0.0) else f"; {thing.usual:g}" if thing.unit is not None else f"; {thing.usual}"
+            one.add_argument(f"--{thing.name}", metavar="X", help=(thing.about + unit + usual).replace("%", "%%"))
+        one.add_argument("--why", action="store_true", help="the equation, its source and its test")
+        one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
+
+
+def _ask(given):
+    from lightcalc.answers.pocket import QUESTIONS, ask
+
+    question = QUESTIONS[given.verb]
+    values, lines = ask(given.verb, {thing.name: getattr(given, thing.name) for thing in question.given})
+    why = question.why() if given.why else []
+    return _print(given, values | ({"why": why} if why else {}), lines + why)
+
+
 def _run(given):
+    if given.verb not in VERBS:
+        return _ask(given)
     if given.verb == "new":
         return _new(given.file)
     from lightcalc.scene import shoot_file
