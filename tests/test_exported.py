@@ -10,6 +10,7 @@ import pytest
 from exported_parts import NOTEBOOKS, exported
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_pictures_and_readings_are_in_the_page(path):
     page = exported(path)

@@ -207,6 +207,7 @@ def test_meter_json_has_units_in_its_keys(starter, capsys):
     assert list(units_in(json.loads(capsys.readouterr().out))) == []
 
 
+@pytest.mark.slow
 def test_a_missed_target_is_status_1_and_a_met_one_0(starter, capsys):
     command.main(["meter", str(starter), "1", "--json"])
     level = json.loads(capsys.readouterr().out)["setups"][0]["marks"][0]["level_stops"]
@@ -239,6 +240,7 @@ def test_layers_prints_the_planes_in_both_units(starter, capsys):
     assert feet == "\n".join(found.lines("feet")) + "\n" and " ft: dark" in feet
 
 
+@pytest.mark.slow
 def test_layers_goes_where_it_is_sent(starter, capsys):
     at = shoot_file.load(starter).setups[0].marks[0].at
     rows = []
@@ -250,6 +252,7 @@ def test_layers_goes_where_it_is_sent(starter, capsys):
     assert json.loads(capsys.readouterr().out)["setups"] == rows[2:], "the middle of the picture, if nothing is said"
 
 
+@pytest.mark.slow
 def test_layers_draws_a_curve_only_if_told_where(starter, tmp_path, capsys, monkeypatch):
     from matplotlib.image import imread  # INDEPENDENT: another reader of PNG
 
@@ -288,6 +291,7 @@ def test_view_of_all_goes_into_a_folder_and_nowhere_else(starter, tmp_path, caps
     assert capsys.readouterr().out == f"setup 1: {folder / '01_1.png'}\nsetup 1/b: {folder / '02_1_b.png'}\n"
 
 
+@pytest.mark.slow
 def test_sheet_writes_a_page(starter, tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert command.main(["sheet", str(starter), "1", "--units", "feet"]) == 0
@@ -295,6 +299,7 @@ def test_sheet_writes_a_page(starter, tmp_path, capsys, monkeypatch):
     assert capsys.readouterr().out == "setup 1: low_tide_1.pdf\n"
 
 
+@pytest.mark.slow
 def test_sheet_of_all(starter, tmp_path, capsys):
     assert command.main(["sheet", str(starter), "-o", str(tmp_path / "pages"), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["setups"]
@@ -324,6 +329,7 @@ def test_camera_takes_a_stop_as_engraved_and_refuses_nonsense(starter, capsys):
     assert "shutter_deg must be <= 360 and > 0, got 400" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_tables_write_a_page_for_a_setup_and_for_all(starter, tmp_path, capsys):
     assert command.main(["tables", str(starter), "1", "-o", str(tmp_path / "card.pdf")]) == 0
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF-")

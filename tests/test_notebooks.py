@@ -9,6 +9,7 @@ from pathlib import Path
 import nbformat
 import pytest
 
+pytestmark = pytest.mark.slow
 HOME = Path(__file__).resolve().parents[1]
 NOTEBOOKS = sorted((HOME / "notebooks").glob("*.ipynb"))
 MOST_LINES = 10

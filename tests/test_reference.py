@@ -19,6 +19,7 @@ RMS, WORST = 0.10, 0.35  # stops, over 5 x 5 pixels of 80 x 45
 MARK = 0.05
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_picture_is_the_path_tracers(name):
     found = compare(name)
@@ -33,6 +34,7 @@ def test_marks_are_the_path_tracers(name):
     assert (np.abs(found.mark_stops) <= MARK).all(), found.mark_stops
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_draft_reads_like_final(name):
     # PINNED in size: drafts and finals differ only in counts.

@@ -149,6 +149,7 @@ def test_the_veil_never_falls_with_distance(loft):
     assert (np.diff(found.distance_m) > 0).all() and found.distance_m[-1] == found.end_m
 
 
+@pytest.mark.slow
 def test_the_veil_is_the_sight_line_s_and_the_meter_s():
     # INDEPENDENT sum of the same light: readings.readings and picture.sight_line cut the line in 24, here in 48. They
     # agreed to 0.5 % (0.007 stop) on this setup at final quality; 1 % is held.
@@ -328,6 +329,7 @@ def drawn(found, units="metric", **more):
     return figure, figure.axes[0], boxes(figure)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("units", ["metric", "feet"])
 @pytest.mark.parametrize("case", ["shaft", "clerk", "close planes", "clear", "open", "by hand"])
 def test_words_stay_on_the_page_and_off_each_other(loft, case, units):

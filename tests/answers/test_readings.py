@@ -194,6 +194,7 @@ def test_beam_over_of_an_area_lamp():
     assert with_.spots[1].beam_over_stops == pytest.approx(measured, abs=0.03)
 
 
+@pytest.mark.slow
 def test_beam_over_of_a_board_and_of_the_sky():
     # INDEPENDENT: as above; the board is made black, the sky put out. Both light the air softly, from one side.
     def read(reflectance=0.85, zenith_cd_m2=150.0):

@@ -26,6 +26,7 @@ def dusk():
     return setup_day(DEMO, DEMO.setup("3"))
 
 
+@pytest.mark.slow
 def test_targets_are_met_inside_the_span_and_missed_outside(dusk):
     # INDEPENDENT of the span: readings at single minutes, in final quality, in its middle and a quarter hour beyond it.
     today, setup = LocalDay(DEMO.dates[0], DEMO.time_zone), DEMO.setup("3")
@@ -37,6 +38,7 @@ def test_targets_are_met_inside_the_span_and_missed_outside(dusk):
     assert dusk.ridden[-1][0] < start and dusk.ridden[-1][1] > end
 
 
+@pytest.mark.slow
 def test_setups_without_daylight_have_no_span_and_rooms_have_windows():
     lamp = setup_day(DEMO, DEMO.setup("1"))
     assert lamp.possible is None and lamp.light is None and [name for name, _ in lamp.windows] == ["barred"]
@@ -59,6 +61,7 @@ def test_lines_say_when_and_how_fast(dusk):
     assert light_line(still).endswith("on open ground, steady")
 
 
+@pytest.mark.slow
 def test_moon_of_a_night_setup():
     # DERIVED: the first day's moon is new and down; a week and a half later it is up, and gives what its height and phase say.
     assert setup_day(DEMO, DEMO.setup("4")).lines()[1].endswith("; no moon")

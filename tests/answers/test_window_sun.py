@@ -54,6 +54,7 @@ def test_lumens_through_the_bars_are_lumens_on_the_surfaces(bearing, elevation):
     assert landed == pytest.approx(1.2288 * 30_000 * cosine, rel=1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("bearing", "elevation"), [(112.0, 27.0), (80.0, 12.0), (135.0, 40.0)])
 def test_engine_finds_sun_in_the_patches_and_nowhere_else(bearing, elevation):
     # INDEPENDENT: the light engine traces its own shadows through the panes; 300 points of each surface, in and out.

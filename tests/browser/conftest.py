@@ -12,6 +12,9 @@ from lab_parts import CHROMIUM_FLAGS, Lab, missing
 def pytest_collection_modifyitems(items):
     """Browser tests last: their driver keeps an event loop running on this thread, where others start their own."""
     items.sort(key=lambda item: "browser" in item.path.parts)
+    for item in items:
+        if "browser" in item.path.parts:
+            item.add_marker(pytest.mark.slow)
 
 
 @pytest.fixture(scope="session")

@@ -24,6 +24,7 @@ def support_mm(share, extent, row):
     return (touched[-1] - touched[0]) * (extent[1] - extent[0]) / (share.shape[1] - 1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("shutter_deg", "fps"), [(90.0, 24.0), (180.0, 24.0), (360.0, 24.0), (180.0, 60.0)])
 def test_the_drawn_streak_is_the_calculated_one(shutter_deg, fps):
     # INDEPENDENT: measured in the drawing: in any row the figure covers its own width plus the streak. One sample is
@@ -74,6 +75,7 @@ def test_the_words_are_the_numbers():
     assert figure.axes[0].get_title() == "90°, 1/96 s"
 
 
+@pytest.mark.slow
 def test_nothing_is_cut_off_and_no_word_lies_on_another():
     # INDEPENDENT: boxes measured by the renderer.
     figure = camera_curves.motion_figure(CAMERA, shutters_deg=(45.0, 90.0, 180.0, 360.0), **RUN)

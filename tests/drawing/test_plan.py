@@ -28,6 +28,7 @@ def metres(text):
 # --- plan ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("units", ["metric", "feet"])
 @pytest.mark.parametrize("name", SETUPS)
 def test_plan_words_neither_touch_nor_leave_the_axes(name, units):

@@ -55,6 +55,7 @@ def airlight_closed_form(sigma, distance_m, gamma):
     return a0 * quad(lambda x: np.exp(-a1 * np.tan(x)), gamma / 2, np.pi / 2, epsabs=1e-13)[0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("sigma", "distance_m", "angle_deg", "cd_m2"),
     [(0.02, 5, 30, 1.328654), (0.05, 5, 30, 2.536094), (0.05, 5, 60, 1.009302), (0.1, 5, 90, 0.714608)],
@@ -214,6 +215,7 @@ SHAFTS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SHAFTS)
 def test_shafts_against_marching(name):
     # INDEPENDENT: 100 000 steps along each of 200 lines, lit or not by whether the segment to the lamp crosses the
@@ -229,6 +231,7 @@ def test_shafts_against_marching(name):
     assert np.sum(got) == pytest.approx(np.sum(wanted), rel=1e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SHAFTS)
 def test_the_patch_a_window_throws(name):
     # INDEPENDENT: each of 6000 points of floor and walls is lit or dark as its segment to the lamp says; where lit,

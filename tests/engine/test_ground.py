@@ -36,6 +36,7 @@ def off_the_ground_lx(light, at, facing, reflectance, half_m=25.0, n=2500):
     return reflectance / np.pi * (lx * taken).sum() * (2 * half_m / n) ** 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("quality, within", [("final", 0.02), ("draft", 0.05)])
 @pytest.mark.parametrize("width_m", [20.0, 40.0, 100.0])
 @pytest.mark.parametrize("facing", [(-1.0, -0.4, -0.3), (1.0, 0.4, 0.3), (0.0, 0.0, -1.0)])
@@ -84,6 +85,7 @@ def test_readings_call_it_ground():
     assert reading.fill_lx == pytest.approx(reading.by_source["ground"])
 
 
+@pytest.mark.slow
 def test_ground_lights_a_board_from_below():
     # INDEPENDENT: the same sum, to a board that no straight light meets; it sends rho / pi of it on.
     white = Stuff(name="white", reflectance=0.8, gloss=0.0, back=0.0)

@@ -68,6 +68,7 @@ SLABS = {  # g: {optical depth: (reflected, transmitted without the straight lig
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("g", SLABS)
 def test_a_slab_of_haze_sends_back_and_lets_through(g):
     # INDEPENDENT: discrete ordinates with 64 streams, two programs that agree to 4e-7; for g 0 the integral equation
@@ -87,6 +88,7 @@ def test_a_slab_of_haze_sends_back_and_lets_through(g):
 # --- cavities and rooms --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("haze", [Haze(), Haze(0.3, g=0.6)])
 @pytest.mark.parametrize(("reflectance", "gain"), [(0.2, 0.25), (0.5, 1.0), (0.8, 4.0), (0.9, 9.0)])
 def test_an_integrating_cavity_gains_rho_over_one_minus_rho(reflectance, gain, haze):
@@ -103,6 +105,7 @@ def test_an_integrating_cavity_gains_rho_over_one_minus_rho(reflectance, gain, h
     assert walls.sum() + straight == pytest.approx(1000.0 * (1 + gain), rel=0.01)
 
 
+@pytest.mark.slow
 def test_an_even_furnace_is_even_everywhere():
     # DERIVED: walls that all send the luminance L and reflect rho fill a clear room with rho L / (1 - rho) more, the same
     # way everywhere: first moment sqrt(4 pi) of it, no other. A haze turns light but cannot change what is even: it only
@@ -265,6 +268,7 @@ def lux_at(setup, points, facing, quality="final"):
     return solve.light(setup, quality).illuminance_lx(points, facing)
 
 
+@pytest.mark.slow
 def test_lights_add():
     # DERIVED: light is linear. Straight light adds to rounding; the room's share carries the particles' noise, and so
     # does what boards and frames send on: they are small, and few particles find them.
@@ -300,6 +304,7 @@ def test_a_mirrored_room_gives_the_mirrored_light():
     assert mirrored[:, -1] == pytest.approx(here[:, -1], rel=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("quality", "within"), [("final", 0.03), (MANY, 0.01)])
 def test_light_goes_back_the_way_it_came(quality, within):
     # DERIVED: reciprocity. A small even face and a small flat receptor, exchanged, read the same however often the
@@ -316,6 +321,7 @@ def test_light_goes_back_the_way_it_came(quality, within):
     assert read[0] == pytest.approx(read[1], rel=within)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("side_m", [0.2, 0.8])
 def test_the_glow_round_a_panel_in_haze_reads_as_with_many_sight_lines(side_m):
     # DERIVED: more sight lines converge; nothing else differs here. The glow grows towards a lamp as 1 / angle: lines
@@ -480,6 +486,7 @@ def test_a_dark_background_shows_a_beam():
     assert dark > light + 0.5, f"{dark:.2f} stops over a dark wall, {light:.2f} over a light one"
 
 
+@pytest.mark.slow
 def test_past_some_density_more_haze_shows_less():
     # COMMON PRACTICE: more haze helps until it fills the room.
     density = np.array([0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0])

@@ -55,6 +55,7 @@ def test_single_sizes(line):
         assert mass_extinction_m2_g(drops, wavelength_um=GREEN_UM) == pytest.approx(k, rel=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "liquid, median_um, spread, k, g",
     [("glycol", 0.5, 1.6, 5.05, 0.747), ("glycol", 1.0, 1.5, 2.63, 0.712), ("oil", 0.5, 1.5, 7.51, 0.727)],
@@ -165,6 +166,7 @@ def test_stored_phase_adds_up(name):
     assert np.trapezoid(2 * np.pi * table.phase_per_sr * np.sin(table.theta_rad), table.theta_rad) == pytest.approx(1.0, abs=1e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PRESETS)
 def test_stored_numbers_by_a_second_route(name):
     # INDEPENDENT: g and k from the library's efficiencies; the table has them from the angular sum.
@@ -185,6 +187,7 @@ def test_draws_have_the_right_mean(table):
     assert table.inverse_cosine[[0, -1]] == pytest.approx([-1.0, 1.0], abs=1e-12)
 
 
+@pytest.mark.slow
 def test_stored_table_is_what_the_code_makes():
     # PINNED against the same code; what it pins is that data/ was remade after the last change.
     for name in ("oil haze", "coarse glycol fog"):
@@ -255,6 +258,7 @@ def test_eye_weights_as_published():
     assert 1000 * np.sum(wave_um * share) == pytest.approx(np.sum(fine * weight) / weight.sum(), abs=0.01)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("light, g_off, k_off, phase_off", [("D65", 6e-4, 4e-3, 0.015), ("A", 2e-3, 1e-2, 0.045)])
 def test_colour_of_the_light_hardly_matters(light, g_off, k_off, phase_off, monkeypatch):
     # INDEPENDENT: the same sums under published illuminants; the limits are those the docstring of make_table gives.

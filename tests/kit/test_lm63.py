@@ -214,6 +214,7 @@ def test_a_file_too_large_is_not_read(tmp_path, monkeypatch):
         read_photometry(COSINE)
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=None)
 @given(st.integers(0, len(COSINE) - 1), st.integers(0, 40), st.text(max_size=6))
 @example(0, 40, "\n")

@@ -4,6 +4,7 @@ import asyncio
 import base64
 
 import matplotlib
+import pytest
 from matplotlib.figure import Figure
 
 from lightcalc.panels.figure_beside import Beside
@@ -52,6 +53,7 @@ def test_another_unit_is_another_drawing_and_the_same_setup_is_not():
     assert len(drawer.asked) == 2
 
 
+@pytest.mark.slow
 def test_moves_in_between_are_left_out():
     async def hand():
         stage, drawer, _ = beside()

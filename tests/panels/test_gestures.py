@@ -128,6 +128,7 @@ def furnished(**changes):
     )
 
 
+@pytest.mark.slow
 def test_ten_thousand_gestures_leave_a_sound_stage():
     stage = Stage(furnished(), engine=Count().engine(), clock=Quarters(), draft_px=16, final_px=32)
     other = stage.twin(parts=("plan", "ladder"))
@@ -155,6 +156,7 @@ class Forgets(list):
         pass
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["1", "8"])
 def test_the_packages_own_engine_takes_them_too(name):
     stage = Stage(shoot_file.load(shoot_file.demo_path()).setup(name), draft_px=32, final_px=48)

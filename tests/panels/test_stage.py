@@ -579,6 +579,7 @@ def test_the_sky_has_its_place_on_the_ladder(count):
     assert tick["label"] == "sky at the horizon" and tick["stops"] == pytest.approx(math.log2(2000 * math.pi / (0.18 * 240)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "thing, fields, again",
     [
@@ -600,6 +601,7 @@ def test_light_is_worked_out_again_only_where_it_changed(thing, fields, again):
     assert (stage.picture.luminance_cd_m2 == view.picture(stage.setup, width=64, lit=fresh).luminance_cd_m2).all()
 
 
+@pytest.mark.slow
 def test_layers_are_on_the_ladder_where_they_are_asked_for():
     # INDEPENDENT: `depth.layers` sums the veil along the whole line at once and lays out a second, clear setup.
     setup = shoot_file.load(shoot_file.demo_path()).setup("1")

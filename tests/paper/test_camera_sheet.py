@@ -48,6 +48,7 @@ def test_depth_of_field_by_hand():
     assert np.isinf(found.far_m[-1, -1])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("units", ["metric", "feet"])
 @pytest.mark.parametrize("change", [
     {}, {"fps": 120.0, "focal_mm": 25.0}, {"fps": 24_000 / 1001, "shutter_deg": 11.25, "focal_mm": 300.0},
@@ -72,6 +73,7 @@ def test_the_page_says_what_the_tables_hold(tmp_path):
     assert "1600, 2000, 2500, 3200" in text and "2.77 – 3.27" in text
 
 
+@pytest.mark.slow
 def test_the_same_bytes_and_the_readers_tape(tmp_path):
     one, two = written(tmp_path / "a.pdf"), written(tmp_path / "b.pdf")
     assert one.read_bytes() == two.read_bytes()

@@ -25,6 +25,7 @@ def squeezed(text):
     return re.sub(r"\s+", " ", text)
 
 
+@pytest.mark.slow
 def test_two_pages_of_a4(pages):
     if shutil.which("pdfinfo") is None:
         pytest.skip("poppler-utils is not installed")
@@ -42,6 +43,7 @@ def test_every_question_is_printed_and_no_answer(pages):
         assert one.answer_text not in words, one.name
 
 
+@pytest.mark.slow
 def test_nothing_leaves_the_paper_or_overlaps():
     # DERIVED: every word's box lies inside the margins, and no two boxes cover each other.
     for page in (exercise_sheet.exercise_page, exercise_sheet.key_page):

@@ -63,6 +63,7 @@ def stated_scale(figure):
 # --- the file, as another program reads it ---------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "units"), MANY)
 def test_one_a4_page(tmp_path, name, units):
     # INDEPENDENT: poppler. PUBLISHED: ISO 216 A4, 210 x 297 mm = 595.28 x 841.89 pt.
@@ -74,6 +75,7 @@ def test_one_a4_page(tmp_path, name, units):
     assert "CreationDate" not in told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["loft", "crowd"])
 def test_text_holds_every_light_by_number_and_name(tmp_path, name):
     # INDEPENDENT: poppler reads the text back.
@@ -102,6 +104,7 @@ def test_fonts_are_outlines_a_printer_keeps(tmp_path):
     assert "TrueType" in told and "Type 3" not in told
 
 
+@pytest.mark.slow
 def test_printed_scale_bar_measures_what_the_scale_says(tmp_path):
     # INDEPENDENT: the black half of the bar, counted in pixels of a rendering by poppler.
     path, figure = written("loft", tmp_path / "page.pdf"), named("loft")
@@ -122,6 +125,7 @@ def test_printed_scale_bar_measures_what_the_scale_says(tmp_path):
 # --- to scale --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "units"), MANY)
 def test_plan_is_at_the_stated_scale(name, units):
     # DERIVED: 1 m at 1 : n is 1000 / n mm of the page's 210.
@@ -142,6 +146,7 @@ def test_scale_is_the_largest_usual_one_that_fits():
 # --- readable --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "units"), MANY)
 def test_nothing_is_cut_off_and_no_word_lies_on_another(name, units):
     # INDEPENDENT: boxes measured by the renderer, not by the layout. A printer's margin is 5 mm.
@@ -152,6 +157,7 @@ def test_nothing_is_cut_off_and_no_word_lies_on_another(name, units):
     assert clashes(words, slack_px=1.0) == []
 
 
+@pytest.mark.slow
 def test_the_film_s_pages_are_readable():
     shoot = shoot_file.load(shoot_file.demo_path())
     for setup in shoot.setups:
@@ -167,6 +173,7 @@ def mixed(setup):
     return replace(read, marks=tuple(marks)), replace(setup, camera=replace(setup.camera, balance_kelvin=4300.0))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("units", ["metric", "feet"])
 @pytest.mark.parametrize("name", ["loft", "crowd", "pans"])
 def test_colour_has_its_column_and_the_page_still_holds(tmp_path, name, units):
@@ -191,6 +198,7 @@ def test_colour_in_words():
     assert said == ["4140 (−0.003)", "3200", "–"]
 
 
+@pytest.mark.slow
 def test_past_the_smallest_type_rows_go_and_are_counted():
     setup = parts.crowd()
     lights = tuple(replace(setup.lights[i % 12], name=f"lamp {i}") for i in range(64))
@@ -274,6 +282,7 @@ def test_split_by_source_adds_up():
 # --- the same bytes --------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_same_setup_same_bytes_in_another_process(tmp_path):
     # A date, a clock or the order of a hash would differ between two processes with two hash seeds.
     script = (
@@ -297,6 +306,7 @@ def test_reader_s_own_look_changes_nothing(tmp_path):
     assert plain == dark
 
 
+@pytest.mark.slow
 def test_another_setup_other_bytes(tmp_path):
     setup = parts.loft()
     moved = setup.with_part("folded sail", at=(3.9, 1.6, 1.2))
@@ -306,6 +316,7 @@ def test_another_setup_other_bytes(tmp_path):
 # --- files -----------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_all_sheets_are_numbered_in_shooting_order_and_stay_in_their_folder(tmp_path, monkeypatch):
     first, second = replace(parts.bare(), name="../../etc/Ä 2"), parts.pans()
     monkeypatch.setattr(setup_sheet, "_answers", lambda setup, r, p: (parts.readings(setup), parts.picture(setup)))
@@ -314,6 +325,7 @@ def test_all_sheets_are_numbered_in_shooting_order_and_stay_in_their_folder(tmp_
     assert all(p.parent == tmp_path / "out" / "sheets" and p.read_bytes().startswith(b"%PDF") for p in paths)
 
 
+@pytest.mark.slow
 def test_sheet_computes_what_it_is_not_given(tmp_path):
     # INDEPENDENT of this module: the level printed is the meter's own.
     from lightcalc.answers import readings

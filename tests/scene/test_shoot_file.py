@@ -437,6 +437,7 @@ def test_whatever_is_typed_is_refused_not_crashed_on(text):
         loads(text)
 
 
+@pytest.mark.slow
 @given(st.recursive(st.none() | st.booleans() | st.integers() | st.text(max_size=5), lambda x: st.lists(x, max_size=3)))
 def test_any_value_anywhere_is_refused_or_read(value):
     # Every field of the format gets a value of any kind: a shoot or a ShootError, never another error.
@@ -610,6 +611,7 @@ WHOLE = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("change", WHOLE, ids=WHOLE)
 def test_any_change_of_a_setup_comes_back(opened, change):
     new = put(opened.shoot, WHOLE[change](opened.shoot.setup("1")))
@@ -703,6 +705,7 @@ metre = st.floats(0.0, 3.3, allow_subnormal=False)
 place = st.tuples(metre, metre, metre)
 
 
+@pytest.mark.slow
 @given(at=place, aim=place, camera=place, width=st.floats(0.01, 9.0), feet=st.booleans())
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_position_comes_back(at, aim, camera, width, feet):
