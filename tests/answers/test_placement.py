@@ -1,0 +1,107 @@
+"""A page to tape from: every part is put back from the printed words alone, and the lux in front of each lamp by hand."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import lightcalc as lc
+from lightcalc.answers.placement import placements
+from lightcalc.kit.candela import Beam
+from lightcalc.scene.parts import Room
+
+SETUPS = lc.load(lc.demo_path()).setups
+LENGTH = {"metric": r"([\d.]+) m", "feet": r"(\d+)' (\d+)\""}
+
+
+def metres(found, units):
+    return float(found[0]) if units == "metric" else (int(found[0]) + int(found[1]) / 12) * 0.3048
+
+
+def rebuilt(setup, placed, words, units):
+    """Place and direction from the words, by the tape's own rules; nothing else of the setup's parts is looked at."""
+    n = 1 if units == "metric" else 2
+    lengths = re.findall(LENGTH[units], words)
+    lengths = [metres((one,) if n == 1 else one, units) for one in lengths[:3]]
+    width, depth = setup.place.size_m[:2]
+    axis_of = {"left": (0, 0.0, 1), "right": (0, width, -1), "near": (1, 0.0, 1), "far": (1, depth, -1)}
+    at = [np.nan, np.nan, lengths[2]]
+    if " out from the " in words:
+        wall, end = re.search(r"out from the (\w+) wall", words)[1], re.search(r"towards the (\w+) wall", words)[1]
+        named = re.search(r"from the middle of '(.+?)' towards", words)
+        axis, level, inward = axis_of[wall]
+        at[axis] = level - inward * lengths[0]
+        middle = next(w.centre_m for w in setup.place.windows if w.name == named[1]) if named else (depth, width)[axis] / 2
+        at[1 - axis] = middle + (1 if end in ("far", "right") else -1) * lengths[1]
+    else:
+        for length, wall in zip(lengths, re.findall(r"from the (\w+) (?:wall|edge)", words)):
+            axis, level, inward = axis_of[wall]
+            at[axis] = level + inward * length
+    pan, tilt = (float(re.search(rf"{word} ([−+]?\d+)°", words)[1].replace("−", "-")) for word in ("pan", "tilt"))
+    pan, tilt = np.radians(pan), np.radians(tilt)
+    return np.array(at), np.array([np.sin(pan) * np.cos(tilt), np.cos(pan) * np.cos(tilt), np.sin(tilt)])
+
+
+@pytest.mark.parametrize("units", ["metric", "feet"])
+@pytest.mark.parametrize("setup", SETUPS, ids=lambda setup: setup.name)
+def test_a_person_with_the_page_and_a_tape_could_rebuild_it(setup, units):
+    # DERIVED: centimetres, or half inches at the most, are rounded away: 3 cm; whole degrees: less than 1 degree.
+    found = placements(setup)
+    assert len(found) == sum(len(getattr(setup, kind)) for kind in ("lights", "boards", "frames", "flags", "marks")) + 1
+    for placed in found:
+        part = setup.part(placed.name)
+        at, facing = rebuilt(setup, placed, placed.text(units), units)
+        assert np.linalg.norm(at - part.at) < 0.03, placed
+        ray = np.subtract(part.aim, part.at) / np.linalg.norm(np.subtract(part.aim, part.at))
+        assert np.degrees(np.arccos(min(ray @ facing, 1.0))) < 1.0, placed
+
+
+def lamp_of(setup, **changes):
+    light = replace(setup.lights[0], **changes)
+    alone = replace(setup, lights=(light,), boards=(), flags=(), frames=(), key=(), spots=(), targets=())
+    return next(one for one in placements(alone) if one.kind == "light")
+
+
+def test_lux_in_front_of_a_lamp():
+    # DERIVED: candela over distance squared, times what dimmer and gel leave: 9000 x .5 x .58 / 9 lx at 3 m.
+    inside = next(s for s in SETUPS if isinstance(s.place, Room) and s.lights)
+    bare = dict(
+        distribution=Beam(peak_cd=9000.0, beam_deg=20, field_deg=40),
+        gel=None,
+        diffusion=None,
+        dim=0.5,
+        face_width_m=0.0,
+        face_height_m=0.0,
+        at=(0.5, 0.5, 1.5),
+        aim=(5.0, 0.5, 1.5),
+    )
+    read = lamp_of(inside, **bare)
+    assert read.check_m == 3.0 and read.check_lx == pytest.approx(500.0)
+    gelled = lamp_of(inside, **bare | {"gel": lc.gel("full warm")})
+    assert gelled.check_lx == pytest.approx(500.0 * lc.gel("full warm").transmittance)
+    # Before a wall 1.7 m off the meter goes to 1.5 m: four times the light of 3 m; never into the wall.
+    near = lamp_of(inside, **bare | {"at": (1.7, 0.5, 1.5), "aim": (0.0, 0.5, 1.5)})
+    assert near.check_m == 1.5 and near.check_lx == pytest.approx(2000.0)
+
+
+def test_lux_in_front_of_a_face():
+    # INDEPENDENT: an even matt face summed cell by cell, luminance cos cos / d^2; 1.2 x .8 m at 3 m.
+    inside = next(s for s in SETUPS if isinstance(s.place, Room) and s.lights)
+    from lightcalc.kit.candela import Lambert
+
+    read = lamp_of(
+        inside, distribution=Lambert(peak_cd=900.0), gel=None, diffusion=None, dim=1.0, at=(0.5, 0.5, 1.5), aim=(5.0, 0.5, 1.5),
+        face_width_m=1.2, face_height_m=0.8,
+    )  # fmt: skip
+    x, y = np.meshgrid((np.arange(120) + 0.5) / 120 * 1.2 - 0.6, (np.arange(80) + 0.5) / 80 * 0.8 - 0.4)
+    summed = np.sum(900.0 / 0.96 * 9.0 / (9.0 + x**2 + y**2) ** 2) * 0.01**2
+    assert read.check_m == 3.0 and read.check_lx == pytest.approx(summed, rel=1e-3)
+
+
+def test_a_board_in_the_way_brings_the_meter_nearer():
+    inside = next(s for s in SETUPS if isinstance(s.place, Room) and s.lights and s.boards)
+    light = replace(inside.lights[0], at=(0.5, 0.5, 1.5), aim=(5.0, 0.5, 1.5))
+    board = replace(inside.boards[0], at=(2.7, 0.5, 1.5), aim=(0.0, 0.5, 1.5), width_m=1.0, height_m=1.0)
+    read = placements(replace(inside, lights=(light,), boards=(board,), key=(), spots=(), targets=()))[0]
+    assert read.check_m == 2.0  # 2.2 m free
