@@ -272,10 +272,10 @@ def _camera(given, shoot, setups, report):
     """Reserve and noise of each setup; with a change asked, its answer. Status 1 if the lamps do not pay for it."""
     from lightcalc.answers import headroom, noise
     from lightcalc.answers import readings as meter
-    from lightcalc.scene.shoot_read import _t_stop_from_typed
+    from lightcalc.scene.shoot_read import t_stop_from_typed
 
     asked = {name: getattr(given, name) for name in ASKED if getattr(given, name) is not None}
-    asked |= {"t_stop": _t_stop_from_typed(asked["t_stop"])} if "t_stop" in asked else {}
+    asked |= {"t_stop": t_stop_from_typed(asked["t_stop"])} if "t_stop" in asked else {}
     report["setups"], lines, paid = [], [], True
     for setup in setups:
         read = meter.readings(setup)

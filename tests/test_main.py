@@ -40,7 +40,7 @@ def with_target(path, stops):
     from lightcalc.scene.parts import Target
 
     opened = shoot_file.ShootFile.open(path)
-    first = replace(opened.shoot.setups[0], targets=(Target("face", "level", stops, 0.05),))
+    first = replace(opened.shoot.setups[0], targets=(Target(of="face", quantity="level", stops=stops, within=0.05),))
     opened.save(replace(opened.shoot, setups=(first, *opened.shoot.setups[1:])))
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -17,7 +17,7 @@ import numpy as np
 
 from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.lm63 import read_photometry
-from lightcalc.units import check_range
+from lightcalc.units import check_range, lx_from_fc
 
 KIT = Path(__file__).parents[2] / "data" / "kit.toml"
 EVIDENCE = ("published", "derived", "independent", "common practice", "from memory", "measured")
@@ -325,9 +325,9 @@ class Kit:
     surface: dict[str, Surface] = field(default_factory=dict)
 
 
-_POWERS = ("peak_cd", "lumens", "lux", "file")
-_LAMP_KEYS = ("shape", *_POWERS, "at_m", "beam_deg", "field_deg", "watts", "kelvin", "face_width_m",
-              "face_height_m", "source", "note", "evidence")  # fmt: skip
+POWERS = ("peak_cd", "lumens", "lux", "fc")  # how strong a lamp is: one of these, or a measured table
+_LIGHT = ("shape", *POWERS, "file", "at_m", "beam_deg", "field_deg")
+_LAMP_KEYS = (*_LIGHT, "watts", "kelvin", "face_width_m", "face_height_m", "source", "note", "evidence")
 _PARTS = {"stuff": Stuff, "diffusion": Diffusion, "gel": Gel, "surface": Surface}
 _TEXTS = ("shape", "source", "note", "evidence", "file")
 
@@ -406,50 +406,144 @@ def _made(me, kind, name, values, folder):
 
 def _lamp(name, values, folder):
     """A lamp from its table: the light first, the rest as it stands."""
-    light = {key: values[key] for key in ("shape", *_POWERS, "at_m", "beam_deg", "field_deg") if key in values}
-    return Lamp(name=name, beam=_beam(light, folder), **{key: values[key] for key in values if key not in light})
+    light = {key: values[key] for key in _LIGHT if key in values}
+    beam = distribution(light, shaped=True, read=lambda file: _report(file, folder))
+    return Lamp(name=name, beam=beam, **{key: values[key] for key in values if key not in light})
 
 
-def _beam(light, folder):
-    """The candela distribution that a lamp's table describes."""
-    powers = [key for key in _POWERS if key in light]
-    if len(powers) != 1:
-        raise ValueError(f"needs one of {', '.join(_POWERS)}, got {' and '.join(powers) or 'none'}")
-    if ("at_m" in light) != ("lux" in light):
-        raise ValueError("lux and at_m go together: so much light at so many metres from the face")
-    if "file" in light:
-        if len(light) > 1:
-            raise ValueError("file brings its own shape and angles; take the others away")
-        path = (folder / light["file"]).resolve()
-        if not path.is_relative_to(folder.resolve()):
-            raise ValueError(f"file must lie in the kit file's folder or below it, got {light['file']!r:.80}")
-        return read_photometry(path)
-    shape = light.get("shape")
+def _report(file, folder):
+    path = (folder / file).resolve()
+    if not path.is_relative_to(folder.resolve()):
+        raise ValueError(f"file must lie in the kit file's folder or below it, got {file!r:.80}")
+    return read_photometry(path)
+
+
+# COMMON PRACTICE: the middle of the kit's own spots, which run from 1.24 (lens, flooded) to 1.9 (reflector, narrow lens);
+# a torch's hot middle is 3.4. DERIVED from `Beam`: inside the beam angle that is at most a quarter of a stop; outside it is more.
+FIELD_PER_BEAM = 1.5
+
+
+def assumed_field_deg(beam_deg):
+    """The field angle of a lamp of which only the beam angle is known, `FIELD_PER_BEAM` as wide. [deg]"""
+    return min(180.0, FIELD_PER_BEAM * beam_deg)
+
+
+def distribution(own, *, table="file", like=None, soft=False, shaped=False, read=None):
+    """
+    What a lamp sends where, from the numbers that a kit or a shoot gives of it.
+
+    Parameters
+    ----------
+    own : dict
+        One of `POWERS` (lux and fc with `at_m`) or the name of a measured table; `shape`, `beam_deg` and `field_deg`. What
+        a lamp `like` it has may be left out.
+    table : str, default "file"
+        What `own` calls its measured table.
+    like : Beam, Lambert or Photometry, optional
+        The lamp of the kit that it is.
+    soft : bool, default False
+        Whether it has a lit face; without shape and angles that is lit evenly.
+    shaped : bool, default False
+        Whether shape and both angles must be given.
+    read : callable, optional
+        From the name of a measured table to its Photometry.
+
+    Returns
+    -------
+    Beam, Lambert or Photometry
+
+    Raises
+    ------
+    ValueError
+        If something is missing, does not belong together or is out of range, in one sentence.
+
+    Examples
+    --------
+    >>> distribution({"lux": 1000, "at_m": 3.0, "beam_deg": 24})  # field angle: assumed
+    Beam(peak_cd=9000.0, beam_deg=24, field_deg=36.0)
+    """
+    powers = [key for key in (*POWERS, table) if key in own]
+    if len(powers) > 1 or not (powers or like):
+        raise ValueError(f"needs one of {', '.join((*POWERS, table))}, got {' and '.join(powers) or 'none'}")
+    if ("at_m" in own) != bool({"lux", "fc"} & own.keys()):
+        raise ValueError("lux or fc and at_m go together: so much light at so many metres from the face")
+    if table in own:
+        if len(own) > 1:
+            raise ValueError(f"{table} brings its own shape and angles; take {' and '.join(k for k in own if k != table)} away")
+        return read(own[table])
+    angles = {key: own[key] for key in ("beam_deg", "field_deg") if key in own}
+    if isinstance(like, Photometry) and "shape" not in own:
+        if angles:
+            raise ValueError("beam_deg and field_deg do not belong to a lamp that is measured or shines all round")
+        return _turned_up(own, like)
+    shape = own.get("shape") if "shape" in own or shaped else _shape(angles, like, soft)
     if shape not in SHAPES:
         raise ValueError(f"shape must be one of {', '.join(SHAPES)}, got {shape!r}")
-    angles = {key: light[key] for key in ("beam_deg", "field_deg") if key in light}
-    if len(angles) != (2 if shape == "spot" else 0):
-        raise ValueError("a spot needs beam_deg and field_deg" if shape == "spot" else
-                         f"beam_deg and field_deg belong to a spot; {shape} has none")  # fmt: skip
-    power = {key: light[key] for key in (*powers, "at_m") if key in light}
-    if shape == "all round":
-        return _all_round(**power)
-    cls = Beam if shape == "spot" else Lambert
-    if "peak_cd" in power:
-        return cls(**power, **angles)
-    return cls.from_lumens(**power, **angles) if "lumens" in power else cls.from_lux(**power, **angles)
+    if shape == "spot":
+        angles = _angles(angles, like, shaped)
+    elif angles:
+        raise ValueError(f"beam_deg and field_deg belong to a spot; {shape} has none")
+    cls = {"spot": Beam, "soft": Lambert, "all round": _AllRound}[shape]
+    if "lumens" in own:
+        return cls.from_lumens(lumens=own["lumens"], **angles)
+    return cls(peak_cd=_peak_cd(own, like), **angles)
 
 
-def _all_round(*, peak_cd=None, lumens=None, lux=None, at_m=None):
+def shape_of(beam):
+    """The shape in `SHAPES` that a distribution has, or None for a measured table."""
+    if isinstance(beam, Photometry):
+        even = len(beam.candela) == 1 and len(set(beam.candela[0])) == 1
+        return "all round" if even and tuple(beam.vertical_deg) == (0.0, 180.0) else None
+    return "spot" if isinstance(beam, Beam) else "soft"
+
+
+def _shape(angles, like, soft):
+    """The shape of a lamp that does not say."""
+    if angles or isinstance(like, Beam):
+        return "spot"
+    if like is None and not soft:
+        raise ValueError("needs beam_deg and field_deg, or a soft face: face_width_m and face_height_m, lit evenly")
+    return "soft"
+
+
+def _angles(angles, like, shaped):
+    """Both angles of a spot: its own, then those of the lamp it is, then the assumed field."""
+    known = {key: getattr(like, key) for key in ("beam_deg", "field_deg")} if isinstance(like, Beam) else {}
+    found = {**known, **angles}
+    if "beam_deg" not in found or ("field_deg" not in found and shaped):
+        raise ValueError(f"a spot needs beam_deg and field_deg, got {' and '.join(found) or 'neither'}")
+    return {"field_deg": assumed_field_deg(found["beam_deg"]), **found}
+
+
+def _peak_cd(own, like):
+    if "at_m" in own:
+        return Lambert.from_lux(lux=own["lux"] if "lux" in own else float(lx_from_fc(own["fc"])), at_m=own["at_m"]).peak_cd
+    return float(own["peak_cd"]) if "peak_cd" in own else like.peak_cd
+
+
+def _turned_up(own, table):
+    """A measured table scaled to another peak, lux or lumens."""
+    if "lumens" in own:
+        check_range("lumens", own["lumens"], above=0.0)
+        factor = own["lumens"] / table.lumens()
+    else:
+        factor = Lambert(peak_cd=_peak_cd(own, table)).peak_cd / table.peak_cd
+    return replace(table, candela=tuple(tuple(factor * cd for cd in row) for row in table.candela))
+
+
+class _AllRound:
     """A bare bulb or a lantern: the same every way, lumens = 4 pi I."""
-    if lumens is not None:
+
+    def __new__(cls, *, peak_cd):
+        check_range("peak_cd", peak_cd, above=0.0)
+        rows = ((peak_cd, peak_cd),)
+        return Photometry(vertical_deg=(0.0, 180.0), horizontal_deg=(0.0,), candela=rows, name="the same all round")
+
+    @classmethod
+    def from_lumens(cls, *, lumens):
+        """So many lumens, sent every way alike."""
         check_range("lumens", lumens, above=0.0)
-        peak_cd = lumens / (4.0 * math.pi)
-    if lux is not None:
-        peak_cd = Lambert.from_lux(lux=lux, at_m=at_m).peak_cd
-    check_range("peak_cd", peak_cd, above=0.0)
-    return Photometry(vertical_deg=(0.0, 180.0), horizontal_deg=(0.0,), candela=((peak_cd, peak_cd),),
-                      name="the same all round")  # fmt: skip
+        return cls(peak_cd=lumens / (4.0 * math.pi))
 
 
 @lru_cache(maxsize=1)

@@ -11,19 +11,13 @@ from matplotlib.colors import to_hex
 
 from lightcalc.laws import exposure, haze
 from lightcalc.scene import numbering
-from lightcalc.scene.parts import Room, SceneError
+from lightcalc.scene.fields import SceneError, is_number, quantities, show
+from lightcalc.scene.parts import Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Spot, Window
 
 KINDS = ("light", "board", "frame", "flag", "mark", "spot", "window")
-FIELDS = {  # what the page may change, by kind
-    "light": ("at", "aim", "dim_stops", "roll_deg"),
-    "board": ("at", "aim", "width_m", "height_m", "roll_deg"),
-    "frame": ("at", "aim", "width_m", "height_m", "roll_deg"),
-    "flag": ("at", "aim", "width_m", "height_m", "roll_deg"),
-    "mark": ("at", "aim"),
-    "spot": ("at",),
-    "window": ("centre_m", "sill_m", "width_m", "height_m"),
-    "camera": ("at", "aim", "focal_mm", "t_stop", "iso", "fps", "shutter_deg", "nd_stops"),
-    "haze": ("extinction_per_m",),
+FIELDS = {  # what the page may change, by kind: field or, of a dim, its stops, to the field's quantity
+    part.kind: {"dim_stops" if about.kind == "dim" else name: about for name, about in quantities(part).items() if about.on_stage}
+    for part in (Light, Board, Frame, Flag, Mark, Spot, Window, Camera, Haze)
 }
 DARK_STOPS = -6.0  # where a dimming slider ends; below that a light is off
 BAND_STOPS = range(-6, 6)  # whole stops told apart in colour; what is under or over takes the end colours
@@ -68,7 +62,7 @@ def values_of(setup):
     """
     values = {"haze": {"extinction_per_m": float(setup.haze.extinction_per_m)}, "sun": _sun(setup)}
     for thing, kind, part in things_of(setup):
-        values[thing] = {field: _value(part, field) for field in FIELDS[kind]}
+        values[thing] = {field: _value(part, field, about) for field, about in FIELDS[kind].items()}
         if kind == "light":
             values[thing] |= {"width_m": float(part.face_width_m), "height_m": float(part.face_height_m)}
         if kind == "camera":
@@ -85,13 +79,13 @@ def _sun(setup):
     return {"to": to, "words": f"sun {abs(setup.sun.elevation_deg):.0f}\N{DEGREE SIGN} {high}"}
 
 
-def _value(part, field):
-    if field == "dim_stops":
+def _value(part, field, about):
+    if about.kind == "dim":
         return math.log2(part.dim) + 0.0 if part.dim > 0.0 else None
-    if field == "t_stop":
-        return ring_number(part.t_stop)
     value = getattr(part, field)
-    return [float(v) for v in value] if field in ("at", "aim") else float(value)
+    if about.kind == "t_stop":
+        return ring_number(value)
+    return [float(v) for v in value] if about.kind in ("point", "aim") else float(value)
 
 
 def moved(setup, thing, fields):
@@ -117,35 +111,42 @@ def moved(setup, thing, fields):
     """
     kind, _, name = str(thing).partition(":")
     if kind not in FIELDS or not isinstance(fields, dict):
-        raise SceneError(f"the stage has nothing called {thing!r} to change")
+        raise SceneError(f"the stage has nothing called {show(thing)} to change")
     for field in fields:
         if field not in FIELDS[kind]:
             raise SceneError(f"{kind}: '{field}' cannot be changed on the stage; {', '.join(FIELDS[kind])} can")
-    changes = dict(_change(kind, name, field, value) for field, value in fields.items())
+    me = f"{kind} '{name}'" if name else kind
+    changes = dict(_change(me, field, FIELDS[kind][field], value) for field, value in fields.items())
     if kind in ("camera", "haze"):
         return replace(setup, **{kind: replace(getattr(setup, kind), **changes)})
     parts = _parts(setup, kind)
     if name not in [part.name for part in parts]:
         raise SceneError(f"setup '{setup.name}': no {kind} here is called '{name}'")
-    changed = tuple(replace(part, **changes) if part.name == name else part for part in parts)
-    return _with_parts(setup, kind, changed)
+    return _with_parts(setup, kind, tuple(_changed(part, changes) if part.name == name else part for part in parts))
 
 
-def _change(kind, name, field, value):
-    """One field from the page as the scene holds it."""
-    me = f"{kind} '{name}'" if name else kind
-    if field in ("at", "aim"):
-        return field, tuple(value) if isinstance(value, (list, tuple)) else value
-    if field == "dim_stops" and value is None:
+def _changed(part, changes):
+    """A part with new values; one that is panned and tilted stays so, with other angles."""
+    aim = getattr(part, "aim", None)
+    if (
+        "aim" in changes
+        and isinstance(aim, Aim)
+        and isinstance(aim.said, tuple)
+        and not FIELDS[part.kind]["aim"].wrong("aim", changes["aim"])
+    ):
+        changes = changes | {"aim": Aim(changes["aim"], aim.said)}
+    return replace(part, **changes)
+
+
+def _change(me, field, about, value):
+    """One field from the page as the scene holds it; what is no such value is left for the part to refuse."""
+    number = is_number(value) and abs(value) < 1e15
+    if about.kind != "dim":
+        return field, (_t_stop(float(value)) if about.kind == "t_stop" else float(value)) if number else value
+    if value is None:
         return "dim", 0.0
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise SceneError(f"{me}: {field} must be a number, got {value!r}")
-    if field == "t_stop":
-        return field, _t_stop(float(value))
-    if field != "dim_stops":
-        return field, float(value)
-    if not value <= 1e-9:
-        raise SceneError(f"{me}: dim must be 0 stops (full) or less, got {value:g}")
+    if not number or not value <= 1e-9:
+        raise SceneError(f"{me}: dim must be a number of stops, 0 (full) or less, got {show(value)}")
     return "dim", min(1.0, 2.0 ** max(float(value), -60.0))
 
 

@@ -1,9 +1,9 @@
 """
 The set as data: rooms, windows, lights, boards, flags, marks, a camera and the air.
 
-Every part is a frozen dataclass that checks itself when made. Lengths are metres in the room frame:
-x to the right on the plan, y up on the plan, z up from the floor, origin at the lower-left floor
-corner. Everything that faces somewhere has a place `at` and a point `aim` that it faces.
+Every part is a frozen dataclass, made by keywords, that checks itself when made; what each field may hold stands on its
+line (`fields`). Lengths are metres in the room frame: x to the right on the plan, y up on the plan, z up from the floor,
+origin at the lower-left floor corner. Everything that faces somewhere has a place `at` and a point `aim` that it faces.
 
     plan      far (y = depth)
           +-----------------+
@@ -23,12 +23,13 @@ from typing import ClassVar
 import numpy as np
 
 from lightcalc.kit.candela import Beam, Lambert, Photometry
-from lightcalc.kit.materials import Diffusion, Gel, Stuff
-from lightcalc.laws import exposure
+from lightcalc.kit.droplets import PRESETS
+from lightcalc.kit.materials import SHAPES, WHITEST, Diffusion, Gel, Stuff
+from lightcalc.laws import exposure, haze
+from lightcalc.scene.fields import MOST, REACH_M, Fault, Part, Quantity, SceneError, Way, holds, near, show
 from lightcalc.sky.clock import LocalDay, clock_time
 from lightcalc.sky.daylight import OUTLOOKS
 from lightcalc.sky.positions import Place
-from lightcalc.units import check_range
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
@@ -36,60 +37,7 @@ RESERVED = ("sun", "sky", "room", "ground", "camera")  # names that a setup give
 RECEPTORS = ("flat", "dome")
 QUANTITIES = ("level", "fill_under", "beam_over", "veil")
 FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
-MOST = 64  # things of one kind in a setup: a bound, so that a file cannot ask for a million
-REACH_M = 2_000.0  # nothing stands further out than this
-
-
-class SceneError(ValueError):
-    """A setup that cannot be: one sentence with the thing, the field, the value and what would do."""
-
-
-def _check(thing, field, value, **limits):
-    try:
-        check_range(field, value, **limits)
-    except (ValueError, TypeError) as error:
-        raise SceneError(f"{thing}: {error}") from None
-
-
-def _point(thing, field, value):
-    """Three finite metres as a tuple, or one sentence."""
-    try:
-        point = tuple(float(v) for v in value)
-    except (TypeError, ValueError):
-        raise SceneError(f"{thing}: {field} must be three metres [x, y, z], got {value!r}") from None
-    if len(point) != 3:
-        raise SceneError(f"{thing}: {field} must be three metres [x, y, z], got {len(point)} numbers")
-    _check(thing, field, point, low=-REACH_M, high=REACH_M, hint="metres in the room frame")
-    return point
-
-
-def _sentence(thing, check, *values, **named):
-    """What a check of another module returns; what it refuses is said with the thing's name."""
-    try:
-        return check(*values, **named)
-    except ValueError as error:
-        raise SceneError(f"{thing}: {error}") from None
-
-
-def _choice(thing, field, value, choices):
-    if value not in choices:
-        raise SceneError(f"{thing}: {field} must be one of {', '.join(choices)}, got {value!r}")
-
-
-def _check_kelvin(thing, field, value):
-    """A colour temperature, or 0 where none is given."""
-    _check(thing, field, value, low=0.0, high=100_000.0, hint="a colour temperature such as 3200; 0 is not given")
-    if 0.0 < value < 1000.0:
-        raise SceneError(f"{thing}: {field} must be 0 (not given) or >= 1000, got {value:g}")
-
-
-def _place_and_aim(thing, part):
-    """Check `at`, `aim` and the roll; the two points must be apart, or there is no direction to face."""
-    object.__setattr__(part, "at", _point(thing, "at", part.at))
-    object.__setattr__(part, "aim", _point(thing, "aim", part.aim))
-    if np.linalg.norm(np.subtract(part.aim, part.at)) < 1e-6:
-        raise SceneError(f"{thing}: aim must differ from at, got {list(part.aim)} for both")
-    _check(thing, "roll_deg", getattr(part, "roll_deg", 0.0), low=-360.0, high=360.0)
+THROW_M = 3.0  # from a thing to the point it faces, where only pan and tilt are given
 
 
 def basis(at, aim, roll_deg=0.0):
@@ -149,8 +97,148 @@ def rectangle_corners(at, aim, width_m, height_m, roll_deg=0.0):
     return np.asarray(at, float) + np.array([half_w - half_h, -half_w - half_h, -half_w + half_h, half_w + half_h])
 
 
-@dataclass(frozen=True)
-class Window:
+# aiming ...........................................................................
+
+
+class Aim(tuple):
+    """
+    The point that a thing faces, with how it was said: the name of a mark that it follows, or pan and tilt.
+
+    Parameters
+    ----------
+    point : sequence of 3 floats
+        [m]
+    said : str or tuple of 2 floats
+        A mark of the setup; or pan, the turn on the plan from +y, clockwise as seen from above, and tilt, plus is up. [deg]
+    """
+
+    def __new__(cls, point, said):
+        aim = super().__new__(cls, (float(v) for v in point))
+        aim.said = said
+        return aim
+
+    def __getnewargs__(self):
+        return tuple(self), self.said
+
+    @classmethod
+    def turned(cls, at, pan_deg, tilt_deg):
+        """
+        What something at `at` faces that is panned and tilted so: a point `THROW_M` away.
+
+        Parameters
+        ----------
+        at : sequence of 3 floats
+            [m]
+        pan_deg, tilt_deg : float
+            See `Aim`. [deg]
+
+        Returns
+        -------
+        Aim
+
+        Examples
+        --------
+        >>> [round(v, 9) for v in Aim.turned((1, 1, 2), 90, -30)]  # to the right, and down
+        [3.598076211, 1.0, 0.5]
+        """
+        return cls(np.add(at, THROW_M * _way(pan_deg, tilt_deg)), (pan_deg, tilt_deg))
+
+    def seen_from(self, at):
+        """
+        The same point, with the pan and tilt that lead to it from `at`; typed ones stay as long as they lead there.
+
+        Parameters
+        ----------
+        at : sequence of 3 floats
+            [m]
+
+        Returns
+        -------
+        Aim
+        """
+        way = np.subtract(self, at) / np.linalg.norm(np.subtract(self, at))
+        if isinstance(self.said, str) or np.max(np.abs(way - _way(*self.said))) < 1e-9:
+            return self
+        pan, tilt = np.arctan2(way[0], way[1]), np.arctan2(way[2], np.hypot(way[0], way[1]))
+        return Aim(self, (float(np.degrees(pan)), float(np.degrees(tilt))))
+
+
+def _way(pan_deg, tilt_deg):
+    """Unit vector that something faces, panned and tilted."""
+    pan, tilt = np.radians(pan_deg), np.radians(tilt_deg)
+    return np.array([np.sin(pan) * np.cos(tilt), np.cos(pan) * np.cos(tilt), np.sin(tilt)])
+
+
+def followed(aim):
+    """The mark that an aim names, or None for a point."""
+    return aim if isinstance(aim, str) else aim.said if isinstance(aim, Aim) and isinstance(aim.said, str) else None
+
+
+def _panned(part, style):
+    return dict(zip(PAN_TILT.keys, part.aim.said)) if isinstance(part.aim, Aim) and isinstance(part.aim.said, tuple) else None
+
+
+PAN_TILT = Way(
+    keys={
+        "pan_deg": Quantity(kind="number", unit="degrees", low=-360.0, high=360.0, hint="on the plan from +y, clockwise"),
+        "tilt_deg": Quantity(kind="number", unit="degrees", low=-90.0, high=90.0, hint="plus is up"),
+    },
+    read=lambda typed, part: Aim.turned(part.get("at", (0.0, 0.0, 0.0)), typed["pan_deg"], typed["tilt_deg"]),
+    write=_panned,
+)
+
+
+def _facing(thing, me):
+    """The place and the point must be apart, or there is no direction to face; a name is the setup's to know."""
+    if isinstance(thing.aim, str):
+        return
+    if np.linalg.norm(np.subtract(thing.aim, thing.at)) < 1e-6:
+        sentence = f"{me}: aim must differ from at, got {show(thing.at)} for both"
+        yield Fault(sentence, ("aim",), (("at",),))
+    elif isinstance(thing.aim, Aim):
+        object.__setattr__(thing, "aim", thing.aim.seen_from(thing.at))
+
+
+# kinds of fields that several parts have ................................................................
+
+
+def _at():
+    return holds("point", unit="m", low=-REACH_M, high=REACH_M, on_stage=True)
+
+
+def _aim(*ways):
+    return holds("aim", unit="m", low=-REACH_M, high=REACH_M, ways=ways, on_stage=True)
+
+
+def _length(default=..., **about):
+    return holds("length", default, unit="m", **about)
+
+
+def _degrees(default=0.0, *, low=-360.0, high=360.0, **about):
+    return holds("number", default, unit="degrees", low=low, high=high, **about)
+
+
+def _share(default, **about):
+    return holds("share", default, low=0.0, high=WHITEST, hint="reflectance, 0 black to 0.98 white", **about)
+
+
+def _kelvin():
+    return holds("number", 0.0, unit="K", low=1_000.0, high=100_000.0, off=0.0, hint="a colour temperature such as 3200")
+
+
+def _kit(kind, part, default=...):
+    return holds(kind, default, of=(part,), hint=f"{kind}s of the kit come by name from kit.materials.{kind}")
+
+
+def _sides(high):
+    return _length(above=0.0, high=high, on_stage=True)
+
+
+# rooms and ground .....................................................................
+
+
+@dataclass(frozen=True, kw_only=True)
+class Window(Part):
     """
     A rectangular opening in a wall; glass, a sheer and bars are part of it.
 
@@ -159,85 +247,67 @@ class Window:
     The sheer's direct share passes straight on, its diffuse share leaves evenly to all sides.
     """
 
-    name: str
-    wall: str
-    centre_m: float
-    sill_m: float
-    width_m: float
-    height_m: float
-    glass: float = 1.0
-    sheer: Diffusion | None = None
-    bars_upright: int = 0
-    bars_across: int = 0
-    bar_m: float = 0.03
+    kind: ClassVar[str] = "window"
 
-    def __post_init__(self):
-        me = f"window '{self.name}'"
-        _choice(me, "wall", self.wall, WALLS)
-        _check(me, "centre_m", self.centre_m, low=0.0)
-        _check(me, "sill_m", self.sill_m, low=0.0)
-        _check(me, "width_m", self.width_m, above=0.0, high=100.0)
-        _check(me, "height_m", self.height_m, above=0.0, high=100.0)
-        _check(me, "glass", self.glass, low=0.0, high=1.0, hint="share of light the glass lets through")
-        for field in ("bars_upright", "bars_across"):
-            _check(me, field, getattr(self, field), low=0, high=24)
-            if int(getattr(self, field)) != getattr(self, field):
-                raise SceneError(f"{me}: {field} must be a whole number, got {getattr(self, field)}")
-        _check(me, "bar_m", self.bar_m, low=0.0)
-        for count, side, field in (
-            (self.bars_upright, self.width_m, "bars_upright"),
-            (self.bars_across, self.height_m, "bars_across"),
-        ):
+    name: str = holds("name")
+    wall: str = holds("text", choices=WALLS)
+    centre_m: float = _length(low=0.0, high=200.0, on_stage=True)
+    sill_m: float = _length(low=0.0, high=200.0, on_stage=True)
+    width_m: float = _sides(100.0)
+    height_m: float = _sides(100.0)
+    glass: float = holds("number", 1.0, low=0.0, high=1.0, hint="share of light the glass lets through")
+    sheer: Diffusion | None = _kit("diffusion", Diffusion, None)
+    bars_upright: int = holds("whole", 0, low=0, high=24)
+    bars_across: int = holds("whole", 0, low=0, high=24)
+    bar_m: float = _length(0.03, low=0.0, high=10.0)
+
+    def _between(self, me):
+        for bars, field in (("bars_upright", "width_m"), ("bars_across", "height_m")):
+            count, side = getattr(self, bars), getattr(self, field)
             if count * self.bar_m >= side:
-                raise SceneError(f"{me}: {field} x bar_m must leave an opening in {side:g} m, got {count} x {self.bar_m:g} m")
+                sentence = f"{me}: {bars} x bar_m must leave an opening in {side:g} m, got {count} x {self.bar_m:g} m"
+                yield Fault(sentence, (bars,), (("bar_m",), (field,)))
 
 
-@dataclass(frozen=True)
-class Room:
+@dataclass(frozen=True, kw_only=True)
+class Room(Part):
     """A box with a reflectance per surface, and windows; haze fills it evenly."""
 
+    kind: ClassVar[str] = "room"
     sends_back: ClassVar[str] = "room"  # the source, in a reading, of what has bounced or was turned by the air
 
-    name: str
-    width_m: float
-    depth_m: float
-    height_m: float
-    floor: float = 0.2
-    ceiling: float = 0.7
-    left: float = 0.5
-    right: float = 0.5
-    near: float = 0.5
-    far: float = 0.5
-    windows: tuple[Window, ...] = ()
-    bearing_deg: float = 0.0  # compass bearing of +y, clockwise from north
-    outside_ground: float = 0.2  # reflectance of what lies below the horizon outside the windows
-    air_changes_per_h: float | None = None  # fresh air, leaks included; None is not known
+    name: str = holds("name", in_file=False)
+    width_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
+    depth_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
+    height_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
+    floor: float = _share(0.2)
+    ceiling: float = _share(0.7)
+    left: float = _share(0.5)
+    right: float = _share(0.5)
+    near: float = _share(0.5)
+    far: float = _share(0.5)
+    bearing_deg: float = _degrees(hint="compass bearing of +y, clockwise from north")
+    outside_ground: float = _share(0.2)  # of what lies below the horizon outside the windows
+    air_changes_per_h: float | None = holds("number", None, low=0.0, high=200.0, hint="a closed old room is 0.3 to 1")
+    windows: tuple[Window, ...] = holds("many", (), of=(Window,))
 
-    def __post_init__(self):
-        me = f"room '{self.name}'"
-        for field in ("width_m", "depth_m", "height_m"):
-            _check(me, field, getattr(self, field), above=0.1, high=200.0, hint="metres inside the walls")
-        for field in SURFACES + ("outside_ground",):
-            _check(me, field, getattr(self, field), low=0.0, high=0.98, hint="reflectance, 0 black to 0.98 white")
-        _check(me, "bearing_deg", self.bearing_deg, low=-360.0, high=360.0)
-        if self.air_changes_per_h is not None:
-            _check(me, "air_changes_per_h", self.air_changes_per_h, low=0.0, high=200.0, hint="a closed old room is 0.3 to 1")
-        _unique(me, "window", self.windows)
-        for window in self.windows:
-            self._check_window(window)
+    def _between(self, me):
+        yield from _unique(me, "window", self.windows)
+        for index, window in enumerate(self.windows):
+            yield from self._beside(f"{me}, {window.called}", ("windows", index), window)
 
-    def _check_window(self, window):
-        side = self.width_m if window.wall in ("near", "far") else self.depth_m
-        me = f"room '{self.name}', window '{window.name}'"
-        low, high = window.centre_m - window.width_m / 2, window.centre_m + window.width_m / 2
-        if low < -1e-9 or high > side + 1e-9:
-            raise SceneError(
-                f"{me}: centre_m and width_m must keep it on the {window.wall} wall (0 to {side:g} m), got {low:g} to {high:g} m"
-            )
-        if window.sill_m + window.height_m > self.height_m + 1e-9:
-            raise SceneError(
-                f"{me}: sill_m + height_m must be <= {self.height_m:g} m (the ceiling), got {window.sill_m + window.height_m:g} m"
-            )
+    def _beside(self, me, path, window):
+        """A window must lie within its wall."""
+        along = "width_m" if window.wall in ("near", "far") else "depth_m"
+        side, middle, half = getattr(self, along), window.centre_m, window.width_m / 2
+        if middle - half < -1e-9 or middle + half > side + 1e-9:
+            wall = f"on the {window.wall} wall (0 to {side:g} m)"
+            sentence = f"{me}: centre_m and width_m must keep it {wall}, got {middle - half:g} to {middle + half:g} m"
+            yield Fault(sentence, (*path, "centre_m"), ((along,), (*path, "width_m"), (*path, "wall")))
+        top = window.sill_m + window.height_m
+        if top > self.height_m + 1e-9:
+            sentence = f"{me}: sill_m + height_m must be <= {self.height_m:g} m (the ceiling), got {top:g} m"
+            yield Fault(sentence, (*path, "sill_m"), (("height_m",), (*path, "height_m")))
 
     @property
     def size_m(self):
@@ -262,24 +332,18 @@ class Room:
         return all(-margin_m <= p <= s + margin_m for p, s in zip(point, self.size_m))
 
 
-@dataclass(frozen=True)
-class Exterior:
+@dataclass(frozen=True, kw_only=True)
+class Exterior(Part):
     """Open ground under a sky; `width_m` and `depth_m` bound the part drawn on the plan."""
 
+    kind: ClassVar[str] = "exterior"
     sends_back: ClassVar[str] = "ground"  # as a room's
 
-    name: str
-    width_m: float
-    depth_m: float
-    ground: float = 0.2
-    bearing_deg: float = 0.0
-
-    def __post_init__(self):
-        me = f"exterior '{self.name}'"
-        for field in ("width_m", "depth_m"):
-            _check(me, field, getattr(self, field), above=0.5, high=1_000.0, hint="metres of ground on the plan")
-        _check(me, "ground", self.ground, low=0.0, high=0.98, hint="reflectance, 0 black to 0.98 white")
-        _check(me, "bearing_deg", self.bearing_deg, low=-360.0, high=360.0)
+    name: str = holds("name", in_file=False)
+    width_m: float = _length(above=0.5, high=1_000.0, hint="ground on the plan")
+    depth_m: float = _length(above=0.5, high=1_000.0, hint="ground on the plan")
+    ground: float = _share(0.2)
+    bearing_deg: float = _degrees(hint="compass bearing of +y, clockwise from north")
 
     @property
     def size_m(self):
@@ -304,8 +368,44 @@ class Exterior:
         return point[2] >= -margin_m
 
 
-@dataclass(frozen=True)
-class Light:
+# what stands in them .......................................................................
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Placed(Part):
+    name: str = holds("name")
+    at: tuple[float, float, float] = _at()
+    aim: tuple[float, float, float] = _aim(PAN_TILT)
+
+    def _between(self, me):
+        return _facing(self, me)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Sheet(_Placed):
+    width_m: float = _sides(30.0)
+    height_m: float = _sides(30.0)
+    roll_deg: float = _degrees(on_stage=True)
+
+
+# How strong a light is and how wide, in its own numbers; `kit.materials.distribution` makes candela of them.
+_OWN_LIGHT = Way(
+    keys={
+        "shape": Quantity(kind="text", choices=SHAPES),
+        "peak_cd": Quantity(kind="number", unit="cd", above=0.0, hint="on the axis: lux times metres squared"),
+        "lumens": Quantity(kind="number", unit="lm", above=0.0, hint="out of the lamp's face, not from the bare bulb"),
+        "lux": Quantity(kind="number", unit="lx", above=0.0, hint="on the axis, at at_m"),
+        "fc": Quantity(kind="number", unit="fc", above=0.0, hint="on the axis, at at_m or at_ft"),
+        "at_m": Quantity(kind="length", unit="m", above=0.0, hint="from the face; at least five times its longest side"),
+        "photometry": Quantity(kind="text"),
+        "beam_deg": Quantity(kind="number", unit="degrees", above=0.0, below=180.0, hint="full angle to half the peak"),
+        "field_deg": Quantity(kind="number", unit="degrees", above=0.0, high=180.0, hint="full angle to a tenth of the peak"),
+    }
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Light(_Placed):
     """
     One light: a candela distribution at a place, aimed.
 
@@ -313,93 +413,58 @@ class Light:
     full output; gel and diffusion sit on the face. Outside a room it lights only what its windows let in.
     """
 
-    name: str
-    at: tuple[float, float, float]
-    aim: tuple[float, float, float]
-    distribution: Beam | Lambert | Photometry
-    face_width_m: float = 0.0
-    face_height_m: float = 0.0
-    dim: float = 1.0
-    gel: Gel | None = None
-    diffusion: Diffusion | None = None
-    watts: float = 0.0
-    kelvin: float = 0.0  # 0: not given
-    kit: str = ""
-    evidence: str = ""
-    roll_deg: float = 0.0
+    kind: ClassVar[str] = "light"
 
-    def __post_init__(self):
-        me = f"light '{self.name}'"
-        _place_and_aim(me, self)
-        _check(me, "face_width_m", self.face_width_m, low=0.0, high=30.0)
-        _check(me, "face_height_m", self.face_height_m, low=0.0, high=30.0)
+    kit: str = holds("text", "")
+    distribution: Beam | Lambert | Photometry = holds(
+        "distribution", of=(Beam, Lambert, Photometry), ways=(_OWN_LIGHT,), in_file=False
+    )
+    face_width_m: float = _length(0.0, low=0.0, high=30.0)
+    face_height_m: float = _length(0.0, low=0.0, high=30.0)
+    dim: float = holds("dim", 1.0, low=0.0, high=1.0, hint="share of full output, 1 is full", on_stage=True)
+    gel: Gel | None = _kit("gel", Gel, None)
+    diffusion: Diffusion | None = _kit("diffusion", Diffusion, None)
+    watts: float = holds("number", 0.0, unit="W", low=0.0, high=1_000_000.0)
+    kelvin: float = _kelvin()
+    roll_deg: float = _degrees(on_stage=True)
+    evidence: str = holds("text", "")
+
+    def _between(self, me):
+        yield from super()._between(me)
         if (self.face_width_m == 0.0) != (self.face_height_m == 0.0):
-            raise SceneError(f"{me}: face_width_m and face_height_m must both be 0 (a point) or both be > 0")
-        _check(me, "dim", self.dim, low=0.0, high=1.0, hint="share of full output, 1 is full")
-        _check(me, "watts", self.watts, low=0.0)
-        _check_kelvin(me, "kelvin", self.kelvin)
+            sentence = f"{me}: face_width_m and face_height_m must both be 0 (a point) or both be > 0"
+            yield Fault(sentence, ("face_width_m",), (("face_height_m",),))
 
 
-@dataclass(frozen=True)
-class Board:
+@dataclass(frozen=True, kw_only=True)
+class Board(_Sheet):
     """A sheet that sends light back: a bounce, or with black stuff, negative fill. Its back is `stuff.back`."""
 
-    name: str
-    at: tuple[float, float, float]
-    aim: tuple[float, float, float]
-    width_m: float
-    height_m: float
-    stuff: Stuff
-    roll_deg: float = 0.0
+    kind: ClassVar[str] = "board"
 
-    def __post_init__(self):
-        me = f"board '{self.name}'"
-        _place_and_aim(me, self)
-        _check(me, "width_m", self.width_m, above=0.0, high=30.0)
-        _check(me, "height_m", self.height_m, above=0.0, high=30.0)
+    stuff: Stuff = _kit("stuff", Stuff)
 
 
-@dataclass(frozen=True)
-class Flag:
+@dataclass(frozen=True, kw_only=True)
+class Flag(_Sheet):
     """A black rectangle that stops light and gives none back worth counting."""
 
-    name: str
-    at: tuple[float, float, float]
-    aim: tuple[float, float, float]
-    width_m: float
-    height_m: float
-    roll_deg: float = 0.0
-    reflectance: float = 0.03
+    kind: ClassVar[str] = "flag"
 
-    def __post_init__(self):
-        me = f"flag '{self.name}'"
-        _place_and_aim(me, self)
-        _check(me, "width_m", self.width_m, above=0.0, high=30.0)
-        _check(me, "height_m", self.height_m, above=0.0, high=30.0)
-        _check(me, "reflectance", self.reflectance, low=0.0, high=0.98)
+    reflectance: float = _share(0.03)
 
 
-@dataclass(frozen=True)
-class Frame:
+@dataclass(frozen=True, kw_only=True)
+class Frame(_Sheet):
     """A frame of diffusion: part of the light goes straight on, part leaves evenly to all sides."""
 
-    name: str
-    at: tuple[float, float, float]
-    aim: tuple[float, float, float]
-    width_m: float
-    height_m: float
-    diffusion: Diffusion
-    roll_deg: float = 0.0
+    kind: ClassVar[str] = "frame"
 
-    def __post_init__(self):
-        me = f"frame '{self.name}'"
-        _place_and_aim(me, self)
-        _check(me, "width_m", self.width_m, above=0.0, high=30.0)
-        _check(me, "height_m", self.height_m, above=0.0, high=30.0)
+    diffusion: Diffusion = _kit("diffusion", Diffusion)
 
 
-@dataclass(frozen=True)
-class Mark:
+@dataclass(frozen=True, kw_only=True)
+class Mark(Part):
     """
     Where a meter is held or a face is, and the way it faces.
 
@@ -408,24 +473,22 @@ class Mark:
     of reflectance `reflectance`; a figure is drawn only, it shades nothing.
     """
 
-    name: str
-    at: tuple[float, float, float]
-    aim: tuple[float, float, float]
-    receptor: str = "flat"
-    figure: bool = False
-    reflectance: float = 0.3
-    body: float = 0.06
+    kind: ClassVar[str] = "mark"
 
-    def __post_init__(self):
-        me = f"mark '{self.name}'"
-        _place_and_aim(me, self)
-        _choice(me, "receptor", self.receptor, RECEPTORS)
-        _check(me, "reflectance", self.reflectance, low=0.0, high=0.98)
-        _check(me, "body", self.body, low=0.0, high=0.98)
+    name: str = holds("name")
+    at: tuple[float, float, float] = _at()
+    aim: tuple[float, float, float] = _aim()
+    receptor: str = holds("text", "flat", choices=RECEPTORS)
+    figure: bool = holds("yes", False)
+    reflectance: float = _share(0.3)
+    body: float = _share(0.06)
+
+    def _between(self, me):
+        return _facing(self, me)
 
 
-@dataclass(frozen=True)
-class Spot:
+@dataclass(frozen=True, kw_only=True)
+class Spot(Part):
     """
     A place the spot meter looks at from the camera.
 
@@ -433,58 +496,58 @@ class Spot:
     with and without the light that source scatters into it.
     """
 
-    name: str
-    at: tuple[float, float, float]
-    source: str = ""
+    kind: ClassVar[str] = "spot"
 
-    def __post_init__(self):
-        object.__setattr__(self, "at", _point(f"spot '{self.name}'", "at", self.at))
+    name: str = holds("name")
+    at: tuple[float, float, float] = _at()
+    source: str = holds("text", "")
 
 
-@dataclass(frozen=True)
-class Camera:
+# the camera and the air .....................................................................
+
+
+_SHUTTER = Way(
+    keys={"shutter_s": Quantity(kind="number", unit="s", above=0.0, hint="at 24 frames/s half the frame time is 0.0208")},
+    read=lambda typed, camera: 360.0 * camera.get("fps", Camera.fps) * typed["shutter_s"],
+    write=lambda camera, style: {"shutter_s": camera.time_s} if "shutter_s" in style else None,
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Camera(Part):
     """
     The camera and what holds its exposure; see `exposure` for the reference illuminance.
 
-    The last five are for noise and colour (`photons`, `colorimetry`). Their defaults are cautious and FROM MEMORY: put in
+    The last five are for noise and colour (`sensor`, `colour`). Their defaults are cautious and FROM MEMORY: put in
     your camera's own, from its maker or a test.
     """
 
-    at: tuple[float, float, float]
-    aim: tuple[float, float, float]
-    focal_mm: float = 35.0
-    sensor_width_mm: float = 24.9
-    sensor_height_mm: float = 14.0
-    t_stop: float = 2.8284271247461903
-    iso: float = 800.0
-    fps: float = 24.0
-    shutter_deg: float = 180.0
-    nd_stops: float = 0.0
-    range_over_stops: float = 6.0  # usable range above middle grey
-    range_under_stops: float = 7.0  # and below
-    pixel_um: float = 6.0  # pixel pitch
-    quantum_efficiency: float = 0.2  # electrons a photon of the band, colour filters included
-    read_noise_e: float = 3.0  # electrons that reading a pixel adds
-    photons_per_lx_s_um2: float = 11_000.0  # photons of the band in a lux second: 400 to 700 nm, daylight to tungsten
-    balance_kelvin: float = 0.0  # what white is set to; 0: not given
+    kind: ClassVar[str] = "camera"
 
-    def __post_init__(self):
-        _place_and_aim("camera", self)
-        _check("camera", "focal_mm", self.focal_mm, above=2.0, high=2_000.0)
-        _check("camera", "sensor_width_mm", self.sensor_width_mm, above=1.0, high=100.0)
-        _check("camera", "sensor_height_mm", self.sensor_height_mm, above=1.0, high=100.0)
-        _check("camera", "t_stop", self.t_stop, above=0.4, high=128.0, hint="a T-stop such as 2.8")
-        _check("camera", "iso", self.iso, above=0.9, high=10_000_000.0)
-        _check("camera", "fps", self.fps, above=1e-4, high=100_000.0)
-        _check("camera", "shutter_deg", self.shutter_deg, above=0.0, high=360.0, hint="180 is half the frame time")
-        _check("camera", "nd_stops", self.nd_stops, low=0.0, high=20.0, hint="stops of light taken away; ND 0.3 is 1")
-        _check("camera", "range_over_stops", self.range_over_stops, low=0.0, high=20.0)
-        _check("camera", "range_under_stops", self.range_under_stops, low=0.0, high=20.0)
-        _check("camera", "pixel_um", self.pixel_um, above=0.2, high=100.0, hint="micrometres from pixel to pixel, such as 6")
-        _check("camera", "quantum_efficiency", self.quantum_efficiency, above=0.0, high=1.0, hint="electrons a photon")
-        _check("camera", "read_noise_e", self.read_noise_e, low=0.0, high=1_000.0, hint="electrons")
-        _check("camera", "photons_per_lx_s_um2", self.photons_per_lx_s_um2, above=100.0, high=100_000.0, hint="about 11 000")
-        _check_kelvin("camera", "balance_kelvin", self.balance_kelvin)
+    at: tuple[float, float, float] = _at()
+    aim: tuple[float, float, float] = _aim()
+    focal_mm: float = holds("number", 35.0, unit="mm", above=2.0, high=2_000.0, on_stage=True)
+    sensor_width_mm: float = holds("number", 24.9, unit="mm", above=1.0, high=100.0)
+    sensor_height_mm: float = holds("number", 14.0, unit="mm", above=1.0, high=100.0)
+    t_stop: float = holds("t_stop", 2.8284271247461903, above=0.4, high=128.0, hint="a T-stop such as 2.8", on_stage=True)
+    iso: float = holds("number", 800.0, above=0.9, high=10_000_000.0, on_stage=True)
+    fps: float = holds("number", 24.0, unit="frames/s", above=1e-4, high=100_000.0, on_stage=True)
+    shutter_deg: float = _degrees(180.0, low=None, above=0.0, hint="180 is half the frame time", ways=(_SHUTTER,), on_stage=True)
+    nd_stops: float = holds(
+        "number", 0.0, unit="stops", low=0.0, high=20.0, hint="light taken away; ND 0.3 is 1 stop", on_stage=True
+    )
+    range_over_stops: float = holds("number", 6.0, unit="stops", low=0.0, high=20.0, hint="usable above middle grey")
+    range_under_stops: float = holds("number", 7.0, unit="stops", low=0.0, high=20.0, hint="usable below middle grey")
+    pixel_um: float = holds("number", 6.0, unit="micrometres", above=0.2, high=100.0, hint="from pixel to pixel, such as 6")
+    quantum_efficiency: float = holds("number", 0.2, above=0.0, high=1.0, hint="electrons a photon, colour filters included")
+    read_noise_e: float = holds("number", 3.0, unit="electrons", low=0.0, high=1_000.0, hint="added by reading a pixel")
+    photons_per_lx_s_um2: float = holds(  # of the band, 400 to 700 nm, daylight to tungsten
+        "number", 11_000.0, above=100.0, high=100_000.0, hint="photons in a lux second on a square micrometre, about 11 000"
+    )
+    balance_kelvin: float = _kelvin()  # what white is set to
+
+    def _between(self, me):
+        return _facing(self, me)
 
     @property
     def time_s(self):
@@ -504,47 +567,61 @@ class Camera:
         return 0.18 * self.reference_lx / np.pi
 
 
-@dataclass(frozen=True)
-class Haze:
+_SEEN = Way(
+    keys={"visibility_m": Quantity(kind="length", unit="m", above=0.0, hint="a hazed stage is some 40 to 400")},
+    read=lambda typed, air: float(haze.extinction_from_visibility(**typed)),
+    write=lambda air, style: (  # clear air has no visibility to type
+        {"visibility_m": float(haze.visibility_from_extinction(extinction_per_m=air.extinction_per_m))}
+        if "visibility_m" in style and air.extinction_per_m > 0
+        else None
+    ),
+)
+_LOST = Way(
+    keys={"loss_percent_per_m": Quantity(kind="number", unit="percent", low=0.0, below=100.0, hint="lost in one metre")},
+    read=lambda typed, air: float(haze.extinction_from_loss_per_m(loss_percent=typed["loss_percent_per_m"])),
+    write=lambda air, style: (
+        {"loss_percent_per_m": float(haze.loss_percent_per_m(extinction_per_m=air.extinction_per_m))}
+        if "loss_percent_per_m" in style
+        else None
+    ),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Haze(Part):
     """Even, non-absorbing haze. `droplets` names a size table; without it `g` sets Henyey-Greenstein."""
 
-    extinction_per_m: float = 0.0
-    g: float = 0.75
-    droplets: str = ""
+    kind: ClassVar[str] = "haze"
 
-    def __post_init__(self):
-        _check("haze", "extinction_per_m", self.extinction_per_m, low=0.0, high=10.0, hint="1/m; 0.05 sees about 80 m")
-        _check("haze", "g", self.g, low=-0.95, high=0.95, hint="0 scatters evenly, 0.75 mostly forward")
+    extinction_per_m: float = holds(
+        "number", 0.0, unit="1/m", low=0.0, high=10.0, hint="0.05 sees about 80 m", ways=(_SEEN, _LOST), on_stage=True
+    )
+    g: float = holds("number", 0.75, low=-0.95, high=0.95, hint="0 scatters evenly, 0.75 mostly forward")
+    droplets: str = holds("text", "", choices=tuple(PRESETS))
 
 
-@dataclass(frozen=True)
-class HazeMachine:
+@dataclass(frozen=True, kw_only=True)
+class HazeMachine(Part):
     """What a machine puts into the air at full output: fluid used, and the share of it that hangs there as droplets."""
 
-    fluid_g_per_min: float
-    droplet_share: float  # the rest is water that dries, and drops that fall at once
-    fluid: str = "glycol"
+    kind: ClassVar[str] = "haze_machine"
 
-    def __post_init__(self):
-        _check("haze_machine", "fluid_g_per_min", self.fluid_g_per_min, above=0.0, high=1_000.0, hint="a small hazer is 1 to 5")
-        _check("haze_machine", "droplet_share", self.droplet_share, above=0.0, high=1.0, hint="water-based fluid is 0.1 to 0.5")
-        _choice("haze_machine", "fluid", self.fluid, FLUIDS)
+    fluid_g_per_min: float = holds("number", unit="g/min", above=0.0, high=1_000.0, hint="a small hazer is 1 to 5")
+    # the rest is water that dries, and drops that fall at once
+    droplet_share: float = holds("number", above=0.0, high=1.0, hint="water-based fluid is 0.1 to 0.5")
+    fluid: str = holds("text", "glycol", choices=FLUIDS)
 
 
-@dataclass(frozen=True)
-class Sun:
+@dataclass(frozen=True, kw_only=True)
+class Sun(Part):
     """The sun where it stands: compass bearing, height, and illuminance square to its rays."""
 
-    bearing_deg: float
-    elevation_deg: float
-    normal_lx: float
-    kelvin: float = 0.0
+    kind: ClassVar[str] = "sun"
 
-    def __post_init__(self):
-        _check("sun", "bearing_deg", self.bearing_deg, low=-360.0, high=360.0)
-        _check("sun", "elevation_deg", self.elevation_deg, low=-18.0, high=90.0)
-        _check("sun", "normal_lx", self.normal_lx, low=0.0, high=150_000.0)
-        _check_kelvin("sun", "kelvin", self.kelvin)
+    bearing_deg: float = _degrees(..., hint="compass, clockwise from north")
+    elevation_deg: float = _degrees(..., low=-18.0, high=90.0, hint="above the horizon")
+    normal_lx: float = holds("number", unit="lx", low=0.0, high=150_000.0, hint="on a card square to the sun")
+    kelvin: float = _kelvin()
 
     def direction(self, place_bearing_deg):
         """Unit vector from the set to the sun in the room frame, shape (3,)."""
@@ -552,8 +629,8 @@ class Sun:
         return np.array([np.sin(turn) * np.cos(height), np.cos(turn) * np.cos(height), np.sin(height)])
 
 
-@dataclass(frozen=True)
-class Sky:
+@dataclass(frozen=True, kw_only=True)
+class Sky(Part):
     """
     A sky whose luminance runs from horizon to zenith: L(h) = horizon + (zenith - horizon) sin h.
 
@@ -561,14 +638,11 @@ class Sky:
     pi horizon + (2 pi / 3) (zenith - horizon).
     """
 
-    zenith_cd_m2: float
-    horizon_cd_m2: float
-    kelvin: float = 0.0
+    kind: ClassVar[str] = "sky"
 
-    def __post_init__(self):
-        _check("sky", "zenith_cd_m2", self.zenith_cd_m2, low=0.0, high=1e6)
-        _check("sky", "horizon_cd_m2", self.horizon_cd_m2, low=0.0, high=1e6)
-        _check_kelvin("sky", "kelvin", self.kelvin)
+    zenith_cd_m2: float = holds("number", unit="cd/m2", low=0.0, high=1e6)
+    horizon_cd_m2: float = holds("number", unit="cd/m2", low=0.0, high=1e6)
+    kelvin: float = _kelvin()
 
     @property
     def horizontal_lx(self):
@@ -576,8 +650,8 @@ class Sky:
         return np.pi * self.horizon_cd_m2 + 2 * np.pi / 3 * (self.zenith_cd_m2 - self.horizon_cd_m2)
 
 
-@dataclass(frozen=True)
-class Target:
+@dataclass(frozen=True, kw_only=True)
+class Target(Part):
     """
     What a reading should be, in stops, and how near is near enough.
 
@@ -586,103 +660,142 @@ class Target:
     mark, from middle grey.
     """
 
-    of: str
-    quantity: str
-    stops: float
-    within: float = 1 / 3
+    kind: ClassVar[str] = "target"
 
-    def __post_init__(self):
-        me = f"target of '{self.of}'"
-        _choice(me, "quantity", self.quantity, QUANTITIES)
-        _check(me, "stops", self.stops, low=-30.0, high=30.0)
-        _check(me, "within", self.within, above=0.0, high=10.0)
+    of: str = holds("text")
+    quantity: str = holds("text", choices=QUANTITIES)
+    stops: float = holds("number", unit="stops", low=-30.0, high=30.0)
+    within: float = holds("number", 1 / 3, unit="stops", above=0.0, high=10.0)
+
+    @property
+    def called(self):
+        """What errors call it."""
+        return f"target of {show(self.of)}"
 
 
-def _unique(thing, kind, parts):
+# setups and the shoot .....................................................................
+
+
+def _unique(me, kind, parts):
     """At most MOST parts of a kind, each with its own name."""
     if len(parts) > MOST:
-        raise SceneError(f"{thing}: at most {MOST} {kind}s, got {len(parts)}")
+        yield Fault(f"{me}: at most {MOST} {kind}s, got {len(parts)}", (kind + "s",))
     seen = set()
-    for part in parts:
-        if not isinstance(part.name, str) or not part.name.strip() or len(part.name) > 60:
-            raise SceneError(f"{thing}: every {kind} needs a name of 1 to 60 characters, got {part.name!r}")
+    for index, part in enumerate(parts):
         if part.name in seen:
-            raise SceneError(f"{thing}: {kind} names must differ, got '{part.name}' twice")
+            yield Fault(f"{me}: {kind} names must differ, got '{part.name}' twice", (kind + "s", index, "name"))
         seen.add(part.name)
 
 
-@dataclass(frozen=True)
-class Setup:
+KINDS = ("lights", "boards", "frames", "flags", "marks", "spots")  # in this order a name is looked for
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setup(Part):
     """
     One camera position and everything that lights it. `key` names the key sources; empty means the brightest.
 
     `time` ('19:40', on the clock of the shoot's place) and `outlook` say when it is shot and under what sky; the light
-    is that of `sun` and `sky` as they stand, until `day` is asked for the sun and sky of that hour.
+    is that of `sun` and `sky` as they stand, until `day` is asked for the sun and sky of that hour. What faces a mark by
+    name follows it.
     """
 
-    name: str
-    title: str
-    place: Room | Exterior
-    camera: Camera
-    lights: tuple[Light, ...] = ()
-    boards: tuple[Board, ...] = ()
-    flags: tuple[Flag, ...] = ()
-    frames: tuple[Frame, ...] = ()
-    marks: tuple[Mark, ...] = ()
-    spots: tuple[Spot, ...] = ()
-    haze: Haze = Haze()
-    sun: Sun | None = None
-    sky: Sky | None = None
-    targets: tuple[Target, ...] = ()
-    key: tuple[str, ...] = ()
-    day: int = 1
-    cuts_to: str = ""  # the setup this one must match across the cut
-    notes: str = ""
-    time: str = ""
-    outlook: str = ""
+    kind: ClassVar[str] = "setup"
 
-    def __post_init__(self):
-        me = f"setup '{self.name}'"
-        if self.time:
-            _sentence(me, clock_time, self.time)
-        if self.outlook:
-            _choice(me, "outlook", self.outlook, tuple(OUTLOOKS))
-        for kind in ("light", "board", "flag", "frame", "mark", "spot"):
-            _unique(me, kind, getattr(self, kind + "s"))
-        names = [part.name for kind in ("light", "board", "frame") for part in getattr(self, kind + "s")]
-        if len(names) != len(set(names)):
-            twice = next(n for n in names if names.count(n) > 1)
-            raise SceneError(f"{me}: lights, boards and frames must not share a name, got '{twice}' twice")
-        if taken := [name for name in names if name in RESERVED]:
-            raise SceneError(f"{me}: lights, boards and frames must not be named {', '.join(RESERVED)}, got '{taken[0]}'")
-        if "camera" in [part.name for kind in ("flag", "mark", "spot") for part in getattr(self, kind + "s")]:
-            raise SceneError(f"{me}: only the camera may be named 'camera', got a flag, mark or spot of that name")
-        self._check_inside(me)
-        self._check_names(me)
+    name: str = holds("name")
+    title: str = holds("text", "")
+    day: int = holds("whole", 1, low=1, high=MOST)
+    place: Room | Exterior = holds("place", of=(Room, Exterior))
+    cuts_to: str = holds("text", "")  # the setup this one must match across the cut
+    key: tuple[str, ...] = holds("names", ())
+    time: str = holds("text", "")
+    outlook: str = holds("text", "", choices=tuple(OUTLOOKS))
+    notes: str = holds("notes", "")
+    haze: Haze = holds("one", Haze(), of=(Haze,))
+    sun: Sun | None = holds("one", None, of=(Sun,))
+    sky: Sky | None = holds("one", None, of=(Sky,))
+    camera: Camera = holds("one", of=(Camera,))
+    lights: tuple[Light, ...] = holds("many", (), of=(Light,))
+    boards: tuple[Board, ...] = holds("many", (), of=(Board,))
+    flags: tuple[Flag, ...] = holds("many", (), of=(Flag,))
+    frames: tuple[Frame, ...] = holds("many", (), of=(Frame,))
+    marks: tuple[Mark, ...] = holds("many", (), of=(Mark,))
+    spots: tuple[Spot, ...] = holds("many", (), of=(Spot,))
+    targets: tuple[Target, ...] = holds("many", (), of=(Target,))
 
-    def _check_inside(self, me):
+    def _between(self, me):
+        yield from _sentence(me, ("time",), clock_time, *([self.time] if self.time else []))
+        for kind in KINDS:
+            yield from _unique(me, kind[:-1], getattr(self, kind))
+        yield from self._apart(me)
+        yield from self._followed(me)
+        yield from self._inside(me)
+        yield from self._named(me)
+
+    def _apart(self, me):
+        """Sources share one set of names, and some names are taken."""
+        kinds = {}
+        for kind in KINDS:
+            for index, part in enumerate(getattr(self, kind)):
+                path, source = (kind, index, "name"), kind in KINDS[:3]
+                if source and kinds.setdefault(part.name, kind) != kind:
+                    yield Fault(f"{me}: lights, boards and frames must not share a name, got '{part.name}' twice", path)
+                if source and part.name in RESERVED:
+                    taken = ", ".join(RESERVED)
+                    yield Fault(f"{me}: lights, boards and frames must not be named {taken}, got '{part.name}'", path)
+                elif part.name == "camera":
+                    yield Fault(f"{me}: only the camera may be named 'camera', got a {part.kind} of that name", path)
+
+    def _followed(self, me):
+        """What faces a mark by name is turned to where that mark stands."""
+        stands = {mark.name: mark.at for mark in self.marks}
+        there = [(kind, i, part) for kind in KINDS[:-1] for i, part in enumerate(getattr(self, kind))]
+        for kind, index, part in [*there, ("camera", None, self.camera)]:
+            name = followed(part.aim)
+            path = (kind, "aim") if index is None else (kind, index, "aim")
+            if name is None or (name in stands and isinstance(part.aim, Aim) and tuple(part.aim) == stands[name]):
+                continue
+            if name not in stands:
+                known = f"of a mark ({', '.join(stands) or 'none'})"
+                sentence = f"{me}, {part.called}: aim must be a point or the name {known}, got {show(name)}"
+                yield Fault(sentence, path, self._names("marks"))
+                continue
+            turned = type(part).unchecked(**{**vars(part), "aim": Aim(stands[name], name)})
+            yield from (Fault(f"{me}, {f.sentence}", path, (path[:-1] + ("at",),)) for f in _facing(turned, part.called))
+            parts = getattr(self, kind)
+            object.__setattr__(self, kind, turned if index is None else parts[:index] + (turned,) + parts[index + 1 :])
+
+    def _inside(self, me):
         """Marks and camera stand in the room; boards, frames and flags may stand outside a window."""
         size = " x ".join(f"{s:g}" for s in self.place.size_m)
         where = f"inside the {size} m room" if isinstance(self.place, Room) else "above the ground"
-        parts = [("camera", self.camera)] + [(f"mark '{m.name}'", m) for m in self.marks]
-        for label, part in parts:
+        marks = [(("marks", index, "at"), mark) for index, mark in enumerate(self.marks)]
+        for path, part in [(("camera", "at"), self.camera), *marks]:
             if not self.place.contains(part.at):
-                raise SceneError(f"{me}, {label}: at must be {where}, got {list(part.at)}")
+                yield Fault(f"{me}, {part.called}: at must be {where}, got {show(part.at)}", path, (("place",),))
 
-    def _check_names(self, me):
-        sources = self.source_names
-        for name in self.key:
+    def _named(self, me):
+        """Key, spots and targets name what is there."""
+        sources, rests = self.source_names, (("sun",), ("sky",)) + self._names("lights", "boards", "frames")
+        listed = ", ".join(sources) or "none"
+        for index, name in enumerate(self.key):
             if name not in sources:
-                raise SceneError(f"{me}: key must name its sources ({', '.join(sources) or 'none'}), got '{name}'")
-        for spot in self.spots:
+                yield Fault(f"{me}: key must name its sources ({listed}), got {show(name)}", ("key", index), rests)
+        for index, spot in enumerate(self.spots):
             if spot.source and spot.source not in sources:
-                raise SceneError(
-                    f"{me}, spot '{spot.name}': source must be one of {', '.join(sources) or 'none'}, got '{spot.source}'"
-                )
-        readable = [m.name for m in self.marks] + [s.name for s in self.spots]
-        for target in self.targets:
+                sentence = f"{me}, {spot.called}: source must be one of {listed}, got {show(spot.source)}"
+                yield Fault(sentence, ("spots", index, "source"), rests)
+        readable = [part.name for part in self.marks + self.spots]
+        for index, target in enumerate(self.targets):
             if target.of not in readable:
-                raise SceneError(f"{me}: a target must be of a mark or spot ({', '.join(readable) or 'none'}), got '{target.of}'")
+                there = ", ".join(readable) or "none"
+                sentence = f"{me}: a target must be of a mark or spot ({there}), got {show(target.of)}"
+                yield Fault(sentence, ("targets", index, "of"), self._names("marks", "spots"))
+
+    def _names(self, *kinds):
+        """Where the names of some kinds stand."""
+        places = tuple((kind, index, "name") for kind in kinds for index in range(len(getattr(self, kind))))
+        return places + tuple((kind,) for kind in kinds)
 
     @property
     def source_names(self):
@@ -694,11 +807,13 @@ class Setup:
         """The light, board, flag, frame, mark or spot of that name; 'camera' is the camera."""
         if name == "camera":
             return self.camera
-        for kind in ("lights", "boards", "frames", "flags", "marks", "spots"):
-            for part in getattr(self, kind):
-                if part.name == name:
-                    return part
-        raise SceneError(f"setup '{self.name}': nothing here is called '{name}'")
+        there = [part for kind in KINDS for part in getattr(self, kind)]
+        for part in there:
+            if part.name == name:
+                return part
+        raise SceneError(
+            f"setup '{self.name}': nothing here is called {show(name)}{near(name, [p.name for p in there], 'there are')}"
+        )
 
     def with_part(self, name, **changes):
         """
@@ -720,23 +835,20 @@ class Setup:
         SceneError
             If nothing has that name, the part has no such field, or a value does not do.
         """
+        old = self.part(name)
+        known = [one.name for one in fields(old)]
+        for field in changes:
+            if field not in known:
+                raise SceneError(f"{old.called}: no field '{field}'{near(field, known)}")
+        new = replace(old, **changes)
         if name == "camera":
-            return replace(self, camera=replace(self.camera, **changes))
-        for kind in ("lights", "boards", "frames", "flags", "marks", "spots"):
-            parts = getattr(self, kind)
-            for index, part in enumerate(parts):
-                if part.name == name:
-                    known = {field.name for field in fields(part)}
-                    for field in changes:
-                        if field not in known:
-                            raise SceneError(f"{kind[:-1]} '{name}': no field '{field}'; it has {', '.join(sorted(known))}")
-                    changed = replace(part, **changes)
-                    return replace(self, **{kind: parts[:index] + (changed,) + parts[index + 1 :]})
-        raise SceneError(f"setup '{self.name}': nothing here is called '{name}'")
+            return replace(self, camera=new)
+        kind = old.kind + "s"
+        return replace(self, **{kind: tuple(new if part is old else part for part in getattr(self, kind))})
 
 
-@dataclass(frozen=True)
-class Shoot:
+@dataclass(frozen=True, kw_only=True)
+class Shoot(Part):
     """
     A whole shoot: its setups in shooting order, with what they share.
 
@@ -744,44 +856,56 @@ class Shoot:
     the table of `positions.Place`.
     """
 
-    title: str
-    setups: tuple[Setup, ...]
-    units: str = "metric"
-    notes: str = ""
-    days: int = 1
-    latitude_deg: float | None = None
-    longitude_deg: float | None = None
-    time_zone: str = ""
-    dates: tuple[dt.date, ...] = ()
-    horizon: tuple[tuple[float, float], ...] = ()
-    haze_machine: HazeMachine | None = None
+    kind: ClassVar[str] = "shoot"
 
-    def __post_init__(self):
-        me = f"shoot '{self.title}'"
-        self._check_place(me)
-        _choice(me, "units", self.units, ("metric", "feet"))
-        _unique(me, "setup", self.setups)
+    title: str = holds("text")
+    units: str = holds("text", "metric", choices=("metric", "feet"))
+    days: int = holds("whole", 1, low=1, high=MOST)
+    notes: str = holds("notes", "")
+    latitude_deg: float | None = _degrees(None, low=-90.0, high=90.0, hint="north is plus, south minus")
+    longitude_deg: float | None = _degrees(None, low=-180.0, high=180.0, hint="east is plus, west minus")
+    time_zone: str = holds("text", "")
+    dates: tuple[dt.date, ...] = holds("dates", ())
+    horizon: tuple[tuple[float, float], ...] = holds("rows", ())
+    haze_machine: HazeMachine | None = holds("one", None, of=(HazeMachine,))
+    setups: tuple[Setup, ...] = holds("many", of=(Setup,))
+
+    @property
+    def called(self):
+        """What errors call it."""
+        return f"shoot {show(self.title)}"
+
+    def _between(self, me):
+        yield from self._placed(me)
+        yield from _unique(me, "setup", self.setups)
         names = [setup.name for setup in self.setups]
-        for setup in self.setups:
+        for index, setup in enumerate(self.setups):
+            path, days = ("setups", index), max(1, self.days)
             if setup.cuts_to and setup.cuts_to not in names:
-                raise SceneError(f"setup '{setup.name}': cuts_to must be one of {', '.join(names)}, got '{setup.cuts_to}'")
-            _check(f"setup '{setup.name}'", "day", setup.day, low=1, high=max(1, self.days))
+                sentence = f"{setup.called}: cuts_to must be one of {', '.join(names)}, got {show(setup.cuts_to)}"
+                yield Fault(sentence, (*path, "cuts_to"), tuple(("setups", i, "name") for i in range(len(names))))
+            if not 1 <= setup.day <= days:
+                yield Fault(f"{setup.called}: day must be >= 1 and <= {days}, got {setup.day}", (*path, "day"), (("days",),))
 
-    def _check_place(self, me):
+    def _placed(self, me):
         """All of a place or nothing of it; a date for every day or none."""
-        given = [self.latitude_deg is not None, self.longitude_deg is not None, bool(self.time_zone)]
-        if any(given) and not all(given):
-            missing = [n for n, g in zip(("latitude_deg", "longitude_deg", "time_zone"), given) if not g]
-            raise SceneError(f"{me}: a place needs latitude_deg, longitude_deg and time_zone, got none for {', '.join(missing)}")
-        if self.horizon and not all(given):
-            raise SceneError(f"{me}: horizon needs a place: latitude_deg, longitude_deg and time_zone")
+        trio = {"latitude_deg": self.latitude_deg, "longitude_deg": self.longitude_deg, "time_zone": self.time_zone or None}
+        given, rests = [n for n, value in trio.items() if value is not None], tuple((name,) for name in trio)
+        if given and len(given) < 3:
+            missing = ", ".join(name for name in trio if name not in given)
+            sentence = f"{me}: a place needs latitude_deg, longitude_deg and time_zone, got none for {missing}"
+            yield Fault(sentence, (given[0],), rests)
+        elif self.horizon and not given:
+            yield Fault(f"{me}: horizon needs a place: latitude_deg, longitude_deg and time_zone", ("horizon",), rests)
+        else:
+            yield from _sentence(me, None, lambda: self.where)
         if len(self.horizon) > 360:
-            raise SceneError(f"{me}: horizon must have at most 360 rows, got {len(self.horizon)}")
-        _sentence(me, lambda: self.where)
+            yield Fault(f"{me}: horizon must have at most 360 rows, got {len(self.horizon)}", ("horizon",))
         if self.dates and len(self.dates) != self.days:
-            raise SceneError(f"{me}: dates must be one for each of {self.days} days, got {len(self.dates)}")
-        for date in self.dates:
-            _sentence(me, LocalDay, date, self.time_zone or "UTC")
+            sentence = f"{me}: dates must be one for each of {self.days} days, got {len(self.dates)}"
+            yield Fault(sentence, ("dates",), (("days",),))
+        for index, date in enumerate(self.dates):
+            yield from _sentence(me, ("dates", index), LocalDay, date, "UTC")
 
     @property
     def where(self):
@@ -810,4 +934,13 @@ class Shoot:
         for setup in self.setups:
             if setup.name == name:
                 return setup
-        raise SceneError(f"no setup '{name}' in this shoot; it has {', '.join(s.name for s in self.setups)}")
+        raise SceneError(f"no setup {show(name)} in this shoot; it has {', '.join(s.name for s in self.setups)}")
+
+
+def _sentence(me, path, check, *values):
+    """What a check of another module refuses, said with the thing's name; without a path, the field is its first word."""
+    try:
+        if values or path is None:
+            check(*values)
+    except ValueError as error:
+        yield Fault(f"{me}: {error}", path or (str(error).split()[0],))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 
 import numpy as np
 import tomlkit
@@ -17,11 +17,10 @@ from tomlkit.items import AoT, Array, Table
 
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Photometry
-from lightcalc.laws import exposure, haze
-from lightcalc.scene.parts import Camera, Room, Setup
+from lightcalc.laws import exposure
+from lightcalc.scene.fields import keys, quantities
+from lightcalc.scene.parts import Aim, Camera, Room, Setup, followed
 from lightcalc.scene.shoot_read import (
-    CLASS,
-    KEYS,
     LISTS,
     POWERS,
     SOMEWHERE,
@@ -64,9 +63,9 @@ def dumps(shoot):
     """
     edge = Edge(file="shoot")
     places = _by_name(shoot)
-    parts = [_pairs(_lines("shoot", shoot, {}, edge))]
+    parts = [_pairs(_lines(shoot, {}, edge))]
     if shoot.haze_machine is not None:
-        parts.append(f"[haze_machine]\n{_pairs(_lines('haze_machine', shoot.haze_machine, {}, edge))}")
+        parts.append(f"[haze_machine]\n{_pairs(_lines(shoot.haze_machine, {}, edge))}")
     parts += [_place_text(place, edge) for place in places.values()]
     parts += [_setup_text(setup, edge) for setup in shoot.setups]
     return "\n".join(parts)
@@ -127,6 +126,9 @@ def same(one, other):
     if is_dataclass(one):
         return type(one) is type(other) and all(same(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
     if isinstance(one, tuple) and isinstance(other, tuple):
+        said = [aim.said if isinstance(aim, Aim) else None for aim in (one, other)]
+        if said != [None, None]:  # of pan and tilt, the point is only one of many on their line
+            return same(*said) and (isinstance(said[0], tuple) or same(tuple(one), tuple(other)))
         return len(one) == len(other) and all(same(a, b) for a, b in zip(one, other))
     if one is None or other is None:
         return one is other
@@ -167,49 +169,56 @@ def _by_name(shoot):
 # a part as the file would say it ............................................................
 
 
-def _defaults(kind):
-    """What a field is when the file does not say."""
-    return {f.name: f.default for f in fields(CLASS[kind]) if f.default is not MISSING}
-
-
-def _lines(kind, part, style, edge, defaults=None):
+def _lines(part, style, edge, defaults=None):
     """
     A part as keys and plain values.
 
     `style` is the part's table in the file now: its keys are always given, so that they are replaced where
     they stand, and where a thing can be said in two ways, the file's way is kept.
     """
-    defaults = _defaults(kind) if defaults is None else defaults
-    lines = {}
-    for key, sort in KEYS[kind].items():
-        if sort in ("table", "tables") or not hasattr(part, key):
+    lines, typed = {}, {key[:-3] + "_m" if key.endswith("_ft") else key for key in style}
+    for name, about in quantities(type(part)).items():
+        if not about.in_file or about.kind in ("one", "many") or getattr(part, name) is None:
             continue
-        value = getattr(part, key)
-        as_ft = sort == "length" and key[:-2] + "_ft" in style
-        shown = key[:-2] + "_ft" if as_ft else key
-        if value is not None and (shown in style or key not in defaults or value != defaults[key]):
-            lines[shown] = _plain(value, sort, FT if as_ft else (edge.foot_m if sort == "point" else 1.0))
-    if kind == "setup":
-        lines["place"] = part.place.name
-        lines = {key: value for key, value in lines.items() if value != "" or key in style}
-    special = {"light": _light_lines, "camera": _camera_lines, "haze": _haze_lines}.get(kind)
+        said, told = {name: getattr(part, name)}, any(key in typed for way in about.ways for key in way.keys)
+        for way in about.ways:
+            said = (way.write and way.write(part, typed)) or said
+        for key, value in said.items():
+            feet = key[:-2] + "_ft" in style
+            default = about.default if defaults is None or name not in defaults else defaults[name]
+            if key in typed or told or key != name or value != default:
+                how = keys(type(part))[key]
+                unit_m = edge.foot_m if how.kind in ("point", "aim") else FT if feet else 1.0
+                lines[key[:-2] + "_ft" if feet else key] = _plain(value, how.kind, unit_m, style.get(key))
+    special = {"light": _light_lines, "haze": _haze_lines}.get(part.kind)
     lines = special(part, style, lines) if special else lines
     return {key: _tidy(value) if isinstance(value, float) else value for key, value in lines.items()}
 
 
-def _plain(value, sort, unit_m):
-    """A value as TOML holds it."""
-    if sort == "point":
+def _plain(value, kind, unit_m, typed):
+    """A value as TOML holds it; where the file has `typed` it as a text, as such a text."""
+    if kind == "aim" and followed(value):
+        return followed(value)
+    if kind in ("point", "aim"):
         return [_in_units(v, unit_m) for v in value]
-    if sort == "length":
+    if kind == "length":
         return _in_units(value, unit_m)
-    if sort in ("number", "share"):
-        return _tidy(float(value))
-    if sort in ("names", "dates"):
-        return list(value)
-    if sort == "rows":
+    if kind == "t_stop":
+        return _t_stop_to_type(value)
+    if kind == "dim" and isinstance(typed, str) and value > 0.0:
+        return _stops_from_share(value)
+    if isinstance(value, float):
+        return _tidy(value)
+    if kind == "rows":
         return [[_tidy(v) for v in row] for row in value]
-    return value if sort in ("text", "notes", "whole", "yes") else value.name
+    return list(value) if isinstance(value, tuple) else getattr(value, "name", value)
+
+
+def _stops_from_share(share):
+    """The shortest '-2 stops' that reads back as this share."""
+    exact = math.log2(share)
+    short = (round(exact, digits) for digits in range(13))
+    return f"{_tidy(next((x for x in short if math.isclose(2.0**x, share, rel_tol=1e-12)), exact) + 0.0)} stops"
 
 
 def _in_units(length_m, unit_m):
@@ -233,27 +242,8 @@ def _t_stop_to_type(t_stop):
     return float(exposure.ENGRAVED_T_STOPS[nearest]) if math.isclose(known[nearest], t_stop, rel_tol=1e-9) else t_stop
 
 
-def _camera_lines(camera, style, lines):
-    """The stop as it is engraved; the shutter as a time where the file gives a time."""
-    if "t_stop" in lines:
-        lines["t_stop"] = _t_stop_to_type(camera.t_stop)
-    if "shutter_s" in style:
-        lines.pop("shutter_deg", None)
-        lines["shutter_s"] = camera.time_s
-    return lines
-
-
 def _haze_lines(air, style, lines):
-    """The thickness in the file's own way; air that has become clear has no visibility, so extinction then."""
-    thick = lines.pop("extinction_per_m", None)
-    feet = "visibility_ft" in style
-    if (feet or "visibility_m" in style) and air.extinction_per_m > 0:
-        seen_m = float(haze.visibility_from_extinction(extinction_per_m=air.extinction_per_m))
-        lines["visibility_ft" if feet else "visibility_m"] = _in_units(seen_m, FT) if feet else seen_m
-    elif "loss_percent_per_m" in style:
-        lines["loss_percent_per_m"] = float(haze.loss_percent_per_m(extinction_per_m=air.extinction_per_m))
-    elif thick is not None or feet or "visibility_m" in style:
-        lines["extinction_per_m"] = air.extinction_per_m
+    """Droplets or g, whichever counts."""
     lines.pop("g" if air.droplets else "droplets", None)
     return lines
 
@@ -276,12 +266,15 @@ def _light_lines(light, style, lines):
 def _power_lines(distribution, kit, style):
     """Candela in the file's own way: peak, lumens, lux at a distance, or a table."""
     power = next((key for key in POWERS if key in style), None)
-    if isinstance(distribution, Photometry) and (power == "photometry" or not _alike(distribution, kit)):
+    like, shape = _alike(distribution, kit), materials.shape_of(distribution)
+    if shape is None and (power == "photometry" or not like):
         return {"photometry": style["photometry"] if power == "photometry" else distribution.name}
-    lines = {}
+    lines = {"shape": shape} if "shape" in style or (shape == "all round" and not like) else {}
     if isinstance(distribution, Beam):
+        assumed = "beam_deg" in style and distribution.field_deg == materials.assumed_field_deg(distribution.beam_deg)
         for key in ("beam_deg", "field_deg"):
-            if key in style or not isinstance(kit, Beam) or getattr(kit, key) != getattr(distribution, key):
+            own = not isinstance(kit, Beam) or getattr(kit, key) != getattr(distribution, key)
+            if key in style or (own and not (key == "field_deg" and assumed)):
                 lines[key] = float(getattr(distribution, key))
     if power is None and kit is not None and kit.peak_cd == distribution.peak_cd:
         return lines
@@ -297,7 +290,7 @@ def _power_lines(distribution, kit, style):
 
 def _alike(one, other):
     """Whether two tables differ only by a factor."""
-    if not isinstance(other, Photometry):
+    if not isinstance(one, Photometry) or not isinstance(other, Photometry):
         return False
     scaled = np.array(other.candela) * (one.peak_cd / other.peak_cd) if other.peak_cd else np.array(other.candela)
     angles = (one.vertical_deg, one.horizontal_deg) == (other.vertical_deg, other.horizontal_deg)
@@ -326,26 +319,25 @@ def _header(*keys):
     return ".".join(tomlkit.key(key).as_string() for key in keys)
 
 
-def _blocks(parts, kind, path, edge):
+def _blocks(parts, path, edge):
     """A block of text for each part: [[setups.lights]] and so on."""
-    return "".join(f"\n[[{_header(*path)}]]\n{_pairs(_lines(kind, part, {}, edge))}" for part in parts)
+    return "".join(f"\n[[{_header(*path)}]]\n{_pairs(_lines(part, {}, edge))}" for part in parts)
 
 
 def _place_text(place, edge):
-    kind = "room" if isinstance(place, Room) else "exterior"
-    lines = {k: v for k, v in _lines(kind, place, {}, edge).items() if k != "name"}
-    text = f"[{_header(kind + 's', place.name)}]\n{_pairs(lines)}"
-    return text + _blocks(getattr(place, "windows", ()), "window", (kind + "s", place.name, "windows"), edge)
+    kinds = place.kind + "s"
+    text = f"[{_header(kinds, place.name)}]\n{_pairs(_lines(place, {}, edge))}"
+    return text + _blocks(getattr(place, "windows", ()), (kinds, place.name, "windows"), edge)
 
 
 def _setup_text(setup, edge):
-    text = f"[[setups]]\n{_pairs(_lines('setup', setup, {}, edge))}"
+    text = f"[[setups]]\n{_pairs(_lines(setup, {}, edge))}"
     for kind in ("haze", "sun", "sky"):
         part = getattr(setup, kind)
         if part is not None and part != Setup.__dataclass_fields__[kind].default:
-            text += f"{kind} = {_toml(_lines(kind, part, {}, edge))}\n"
-    text += f"\n[setups.camera]\n{_pairs(_lines('camera', setup.camera, {}, edge))}"
-    return text + "".join(_blocks(getattr(setup, key), key[:-1], ("setups", key), edge) for key in LISTS)
+            text += f"{kind} = {_toml(_lines(part, {}, edge))}\n"
+    text += f"\n[setups.camera]\n{_pairs(_lines(setup.camera, {}, edge))}"
+    return text + "".join(_blocks(getattr(setup, key), ("setups", key), edge) for key in LISTS)
 
 
 # changed text .......................................................................
@@ -361,7 +353,7 @@ class _Edit:
         self.late = []  # (table, text): blocks to add below a table, once all values stand
 
     def text(self):
-        self._values(self.document, "shoot", self.old, self.new)
+        self._values(self.document, self.old, self.new)
         self._optional(self.document, "haze_machine", self.old.haze_machine, self.new.haze_machine)
         tail = self._places()
         olds = {setup.name: setup for setup in self.old.setups}
@@ -381,14 +373,13 @@ class _Edit:
         """Rooms and exteriors changed in place; the text of those that are new."""
         olds, tail = _by_name(self.old), []
         for name, place in _by_name(self.new).items():
-            kind = "room" if isinstance(place, Room) else "exterior"
-            table = self.document.get(kind + "s", {}).get(name)
+            table = self.document.get(place.kind + "s", {}).get(name)
             if table is None:
                 tail.append(_place_text(place, self.edge))
                 continue
             old = olds.get(name) or self._unused_place(name)
-            self._values(table, kind, old, place)
-            if kind == "room":
+            self._values(table, old, place)
+            if isinstance(place, Room):
                 self._list(table, "windows", old.windows, place.windows, ("rooms", name, "windows"))
         return tail
 
@@ -398,7 +389,7 @@ class _Edit:
         return places_by_name(self.edge, tables.get("rooms", {}), tables.get("exteriors", {}))[name]
 
     def _setup(self, table, old, new):
-        self._values(table, "setup", old, new)
+        self._values(table, old, new)
         for kind in ("haze", "sun", "sky"):
             self._optional(table, kind, getattr(old, kind), getattr(new, kind))
         self._camera(table["camera"], old.camera, new.camera)
@@ -406,42 +397,38 @@ class _Edit:
             self._list(table, key, getattr(old, key), getattr(new, key), ("setups", key))
 
     def _camera(self, table, old, new):
-        base = camera_over(self.edge, "", SOMEWHERE, self.package)
+        base = camera_over(self.edge, ("camera",), "", SOMEWHERE, self.package)
         defaults = {f.name: getattr(base, f.name) for f in fields(Camera) if f.name not in SOMEWHERE}
-        before, after = (_lines("camera", part, table, self.edge, defaults) for part in (old, new))
+        before, after = (_lines(part, table, self.edge, defaults) for part in (old, new))
         if "shutter_s" in self.package and old.fps != new.fps and "shutter_s" not in table:
             before.pop("shutter_deg", None)  # the package's time would give another angle at the new rate
             after["shutter_deg"] = float(new.shutter_deg)
         _apply(table, before, after)
 
-    def _values(self, table, kind, old, new):
+    def _values(self, table, old, new):
         if not same(old, new):
-            before, after = (_lines(kind, part, table, self.edge) for part in (old, new))
-            if kind in ("room", "exterior"):
-                before.pop("name", None), after.pop("name", None)
-            _apply(table, before, after)
+            _apply(table, *(_lines(part, table, self.edge) for part in (old, new)))
 
     def _optional(self, table, kind, old, new):
         """Haze, sun or sky: changed in place, added as one line, or taken out."""
         if same(old, new):
             return
         if kind not in table:
-            _add(table, kind, _lines(kind, new, {}, self.edge))
+            _add(table, kind, _lines(new, {}, self.edge))
         elif new is None:
             table.remove(kind)
         else:
-            self._values(table[kind], kind, old, new)
+            self._values(table[kind], old, new)
 
     def _list(self, table, key, olds, news, path):
         """The parts of one kind, matched by name."""
         if same(olds, news):
             return
-        kind = key[:-1]
         olds, news = _named_parts(olds), _named_parts(news)
         held, renamed = table.get(key), _renamed(list(olds), list(news))
         for index, name in reversed(list(enumerate(olds))):
             if renamed.get(name, name) in news:
-                self._values(held[index], kind, olds[name], news[renamed.get(name, name)])
+                self._values(held[index], olds[name], news[renamed.get(name, name)])
             else:
                 del held[index]
         if held is not None and len(held) == 0:
@@ -449,9 +436,9 @@ class _Edit:
             held = None
         for name in [name for name in news if name not in olds and name not in renamed.values()]:
             if isinstance(held, Array):
-                held.append(_inline(_lines(kind, news[name], {}, self.edge)))
+                held.append(_inline(_lines(news[name], {}, self.edge)))
             else:
-                self.late.append((table, _blocks([news[name]], kind, path, self.edge)))
+                self.late.append((table, _blocks([news[name]], path, self.edge)))
 
 
 def _renamed(olds, news):

@@ -1,28 +1,27 @@
 """
 What a shoot file may say, and the scene it says: TOML text to frozen, checked parts.
 
-Nothing in a file is ever run. Everything unknown or impossible is refused in one sentence that starts with
-the file and the thing.
+Nothing in a file is ever run. What a table may hold follows from the fields of its part (`fields.keys`). Everything unknown
+or impossible is refused: all of it in one run, each in one sentence with file, line and thing.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import re
-import tomllib
-from dataclasses import dataclass, replace
-from difflib import get_close_matches
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 from lightcalc.kit import materials
-from lightcalc.kit.candela import Beam, Lambert, Photometry
-from lightcalc.kit.droplets import PRESETS
+from lightcalc.kit.candela import Lambert
 from lightcalc.kit.lm63 import read_photometry
-from lightcalc.laws import exposure, haze
+from lightcalc.laws import exposure
+from lightcalc.scene import shoot_lines
+from lightcalc.scene.fields import MOST, NUMBERS, Quantity, is_number, keys, near, nearest, quantities, show
 from lightcalc.scene.parts import (
-    MOST,
     Board,
     Camera,
     Exterior,
@@ -33,7 +32,6 @@ from lightcalc.scene.parts import (
     Light,
     Mark,
     Room,
-    SceneError,
     Setup,
     Shoot,
     Sky,
@@ -42,153 +40,172 @@ from lightcalc.scene.parts import (
     Target,
     Window,
 )  # fmt: skip
-from lightcalc.units import FT, lx_from_fc
+from lightcalc.scene.shoot_lines import LIMIT_BYTES, UNREAD
+from lightcalc.units import FT
 
-LIMIT_BYTES = 1_000_000  # the demo shoot is 20 kB
-LIMIT_LINE = 2_000  # characters in a line; the reader's time grows with the square of a line of dots
-LIMIT_TEXT, LIMIT_NOTES = 300, 20_000  # characters in a name or title; in notes
+
+class FileFault(NamedTuple):
+    """What is wrong with a file, in one sentence, and the line it is on, or None."""
+
+    line: int | None
+    sentence: str
 
 
 class ShootError(ValueError):
-    """A shoot file that cannot be read or written: one sentence with file, thing, field, value and what would do."""
+    """A shoot file that cannot be read or written: `faults`, a `FileFault` each, sorted by line; as text, one line each."""
+
+    def __init__(self, *faults):
+        self.faults = tuple(fault if isinstance(fault, FileFault) else FileFault(None, fault) for fault in faults)
+        super().__init__("\n".join(fault.sentence for fault in self.faults))
 
 
-# --- what a file may hold ------------------------------------------------------------------------------------
-# One line a field: its kind decides what is accepted and how it is written back. A length `x_m` may be given
-# as `x_ft` instead; `at` and `aim` are in metres, or in feet where the file says lengths = "feet".
-
-_PLACED = {"name": "text", "at": "point", "aim": "point"}
-_SHEET = {**_PLACED, "width_m": "length", "height_m": "length", "roll_deg": "number"}
-LISTS = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
-KEYS = {
-    "shoot": {
-        "title": "text", "units": "text", "lengths": "text", "days": "whole", "notes": "notes",
-        "latitude_deg": "number", "longitude_deg": "number", "time_zone": "text", "dates": "dates", "horizon": "rows",
-        "haze_machine": "table", "camera": "table", "rooms": "table", "exteriors": "table", "setups": "tables",
-    },
-    "room": {
-        "width_m": "length", "depth_m": "length", "height_m": "length", "floor": "share", "ceiling": "share",
-        "left": "share", "right": "share", "near": "share", "far": "share", "bearing_deg": "number",
-        "outside_ground": "share", "air_changes_per_h": "number", "windows": "tables",
-    },
-    "window": {
-        "name": "text", "wall": "text", "centre_m": "length", "sill_m": "length", "width_m": "length",
-        "height_m": "length", "glass": "number", "sheer": "diffusion", "bars_upright": "whole",
-        "bars_across": "whole", "bar_m": "length",
-    },
-    "exterior": {"width_m": "length", "depth_m": "length", "ground": "share", "bearing_deg": "number"},
-    "setup": {
-        "name": "text", "title": "text", "day": "whole", "place": "text", "cuts_to": "text", "key": "names",
-        "time": "text", "outlook": "text", "notes": "notes", "haze": "table", "sun": "table", "sky": "table",
-        "camera": "table",
-        **dict.fromkeys(LISTS, "tables"),
-    },
-    "camera": {
-        "at": "point", "aim": "point", "focal_mm": "number", "sensor_width_mm": "number",
-        "sensor_height_mm": "number", "t_stop": "number", "iso": "number", "fps": "number", "shutter_deg": "number",
-        "shutter_s": "number", "nd_stops": "number", "range_over_stops": "number", "range_under_stops": "number",
-        "pixel_um": "number", "quantum_efficiency": "number", "read_noise_e": "number", "photons_per_lx_s_um2": "number",
-        "balance_kelvin": "number",
-    },
-    "light": {
-        **_PLACED, "kit": "text", "peak_cd": "number", "lumens": "number", "lux": "number", "fc": "number",
-        "at_m": "length", "photometry": "text", "beam_deg": "number", "field_deg": "number",
-        "face_width_m": "length", "face_height_m": "length", "dim": "number", "gel": "gel",
-        "diffusion": "diffusion", "watts": "number", "kelvin": "number", "roll_deg": "number", "evidence": "text",
-    },
-    "board": {**_SHEET, "stuff": "stuff"},
-    "flag": {**_SHEET, "reflectance": "share"},
-    "frame": {**_SHEET, "diffusion": "diffusion"},
-    "mark": {**_PLACED, "receptor": "text", "figure": "yes", "reflectance": "share", "body": "share"},
-    "spot": {"name": "text", "at": "point", "source": "text"},
-    "haze": {
-        "extinction_per_m": "number", "visibility_m": "length", "loss_percent_per_m": "number", "g": "number",
-        "droplets": "text",
-    },
-    "haze_machine": {"fluid_g_per_min": "number", "droplet_share": "number", "fluid": "text"},
-    "sun": {"bearing_deg": "number", "elevation_deg": "number", "normal_lx": "number", "kelvin": "number"},
-    "sky": {"zenith_cd_m2": "number", "horizon_cd_m2": "number", "kelvin": "number"},
-    "target": {"of": "text", "quantity": "text", "stops": "number", "within": "number"},
-}  # fmt: skip
 CLASS = {
-    "window": Window, "camera": Camera, "light": Light, "board": Board, "flag": Flag, "frame": Frame, "mark": Mark,
-    "spot": Spot, "haze": Haze, "haze_machine": HazeMachine, "sun": Sun, "sky": Sky, "target": Target, "room": Room,
-    "exterior": Exterior, "setup": Setup, "shoot": Shoot,
+    part.kind: part
+    for part in (
+        Shoot, HazeMachine, Room, Window, Exterior, Setup, Haze, Sun, Sky, Camera, Light, Board, Flag, Frame, Mark, Spot, Target,
+    )
 }  # fmt: skip
-_WANTED = {
-    "text": "a text in quotes", "notes": "a text in quotes", "number": "a number", "length": "a number",
-    "whole": "a whole number", "yes": "true or false", "point": "a point [x, y, z] of three numbers",
-    "names": "a list of names in quotes", "table": "a table", "tables": "a list of tables",
-    "share": "a reflectance from 0 to 0.98 or the name of a surface", "stuff": "the name of a board's stuff",
-    "diffusion": "the name of a diffusion", "gel": "the name of a gel", "dates": "a list of dates such as 2028-08-20",
-    "rows": "a list of [bearing, height] rows of two numbers",
-}  # fmt: skip
-_MUST = {
-    "shoot": ("title", "setups"), "room": ("width_m", "depth_m", "height_m"), "exterior": ("width_m", "depth_m"),
-    "window": ("name", "wall", "centre_m", "sill_m", "width_m", "height_m"), "setup": ("name", "place", "camera"),
-    "camera": ("at", "aim"), "light": ("name", "at", "aim"), "board": ("name", "at", "aim", "width_m", "height_m", "stuff"),
-    "flag": ("name", "at", "aim", "width_m", "height_m"), "mark": ("name", "at", "aim"), "spot": ("name", "at"),
-    "frame": ("name", "at", "aim", "width_m", "height_m", "diffusion"), "haze": (),
-    "haze_machine": ("fluid_g_per_min", "droplet_share"),
-    "sun": ("bearing_deg", "elevation_deg", "normal_lx"), "sky": ("zenith_cd_m2", "horizon_cd_m2"),
-    "target": ("of", "quantity", "stops"),
-}  # fmt: skip
-POWERS = ("peak_cd", "lumens", "lux", "fc", "photometry")  # how strong a light is: one of these
+LISTS = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
+POWERS = (*materials.POWERS, "photometry")  # how strong a light is: one of these
 SOMEWHERE = {"at": [0, 0, 1], "aim": [0, 1, 1]}
-_AIRS = ("extinction_per_m", "visibility_m", "loss_percent_per_m")  # how thick the air is: one of these
+_LIGHT_KEYS = tuple(quantities(Light)["distribution"].ways[0].keys)
+_FRAMEWORK = {  # what only the file has: how its lengths are meant, and what its setups share
+    "lengths": Quantity(kind="text", choices=("metres", "feet"), default="metres"),
+    "camera": Quantity(kind="one", default=None),
+    "rooms": Quantity(kind="one", default=None),
+    "exteriors": Quantity(kind="one", default=None),
+}
+_WANTED = {
+    **dict.fromkeys(NUMBERS, "a number"), "whole": "a whole number", "yes": "true or false", "name": "a text in quotes",
+    "text": "a text in quotes", "notes": "a text in quotes", "place": "the name of a room or exterior in quotes",
+    "point": "a point [x, y, z] of three numbers", "aim": "a point [x, y, z] of three numbers or the name of a mark",
+    "names": "a list of names in quotes", "dates": "a list of dates such as 2028-08-20",
+    "rows": "a list of [bearing, height] rows of two numbers", "one": "a table", "many": "a list of tables",
+    "share": "the name of a surface or a number", "dim": "stops in quotes such as '-2 stops', or a number",
+    "stuff": "the name of a board's stuff", "diffusion": "the name of a diffusion", "gel": "the name of a gel",
+}  # fmt: skip
+_MOST = {"names": MOST, "dates": MOST, "many": MOST, "rows": 360}  # items of a list
+_STOPS = re.compile(r"\s*([-+\u2212]?)\s*(\d+(?:\.\d+)?)\s*stops?\s*")
 
 
-@dataclass(frozen=True)
+def _typed_number(value):
+    return is_number(value) and not (isinstance(value, int) and abs(value) >= 10**15)
+
+
+def _list_of(good, size=None):
+    return lambda value: isinstance(value, list) and size in (None, len(value)) and all(good(v) for v in value)
+
+
+def _is_text(value):
+    return isinstance(value, str)
+
+
+_POINT = _list_of(_typed_number, 3)
+_TYPED = {  # the values of TOML that a kind takes; all others are texts
+    **dict.fromkeys(NUMBERS, _typed_number),
+    "whole": lambda value: isinstance(value, int) and _typed_number(value),
+    "yes": lambda value: isinstance(value, bool),
+    "point": _POINT,
+    "aim": lambda value: _POINT(value) or _is_text(value),
+    "names": _list_of(_is_text),
+    "dates": _list_of(lambda value: type(value) is dt.date),
+    "rows": _list_of(_list_of(_typed_number, 2)),
+    "one": lambda value: isinstance(value, dict),
+    "many": _list_of(lambda value: isinstance(value, dict)),
+    "share": lambda value: _typed_number(value) or _is_text(value),
+    "dim": lambda value: _typed_number(value) or (_is_text(value) and _STOPS.fullmatch(value) is not None),
+}
+
+
+@dataclass
 class Edge:
-    """What the reader must know about the file it stands at: its name, its folder, its lengths."""
+    """
+    What the reader knows of the file it stands at: its name, folder and lengths, and what it found wrong so far.
+
+    A path leads from the top of the file to a field: ``("setups", 0, "camera", "t_stop")``.
+    """
 
     file: str
     folder: Path | None = None
     foot_m: float = 1.0  # metres in one unit of `at` and `aim`
+    faults: list = field(default_factory=list)  # (path, sentence)
+    bad: set = field(default_factory=set)  # paths without a value that can be used
+    typed: dict = field(default_factory=dict)  # the path of a field as the file says it: width_ft for width_m
 
-    def refuse(self, where, sentence):
+    def fault(self, path, where, sentence, rests=()):
         """
-        The error for this file; the caller raises it.
+        Note a fault, unless it is the consequence of one noted before.
 
         Parameters
         ----------
+        path : tuple
+            Of the field.
         where : str
             The thing: "setup '1', light 'key'"; empty for the file itself.
         sentence : str
             Field, value, and what would be accepted.
-
-        Returns
-        -------
-        ShootError
+        rests : sequence of tuple
+            Paths of what else it rests on.
         """
-        return ShootError(f"{self.file}: {where}: {sentence}" if where else f"{self.file}: {sentence}")
+        if not any(one[:size] in self.bad for one in (path, *rests) for size in range(1, len(one) + 1)):
+            self.faults.append((path, f"{where}: {sentence}" if where else sentence))
+        self.bad.add(path)
 
-    def made(self, part, within="", /, **values):  # a target has a field `within` of its own, hence the slash
+    def sound(self, path):
+        """Whether nothing was wrong with a field, or with anything in a table."""
+        return not any(one[: len(path)] == path for one in self.bad)
+
+    def made(self, path, within, part, values):
         """
-        A part of the scene; what it finds wrong with itself is said with the file and where it stands.
+        A part of the scene; what it finds wrong with itself is noted.
 
         Parameters
         ----------
-        part : type
-            A class of `scene`.
-        within : str, default ""
+        path : tuple
+            Of its table.
+        within : str
             What the part is in: "setup '1'".
-        **values
-            Its fields.
+        part : type
+            A class of `parts`.
+        values : dict
+            Its fields; something stands in for what the file could not say.
 
         Returns
         -------
-        part
-
-        Raises
-        ------
-        ShootError
-            If the part cannot be.
+        Part
         """
-        try:
-            return part(**values)
-        except SceneError as error:
-            raise self.refuse("", f"{within}, {error}" if within else str(error)) from None
+        lacking = {name: _stand_in(name, about, path) for name, about in quantities(part).items() if about.default is ...}
+        made = part.unchecked(**{**lacking, **values})
+        for sentence, at, rests in made.faults():
+            sentence = f"{within}, {sentence}" if within else sentence
+            self.fault(path + at, "", sentence, [path + rest for rest in rests])
+        return made
+
+    def error(self, text, early=()):
+        """The error with all faults, sorted by line; `early` are those of the text's form."""
+        lines = shoot_lines.line_numbers(text) if self.faults else {}
+        found = [*early, *((shoot_lines.line_of(lines, self.typed.get(path, path)), said) for path, said in self.faults)]
+        return _error(self.file, found)
+
+
+def _error(name, found):
+    found = sorted(dict.fromkeys(found), key=lambda fault: fault[0] or 0)
+    return ShootError(*(FileFault(n, f"{name}, line {n}: {said}" if n else f"{name}: {said}") for n, said in found))
+
+
+def _stand_in(name, about, path):
+    """A value for a field that the file could not say, so that the rest can be looked at; such a shoot is never given out."""
+    if about.kind == "name":
+        return f"(no name {path[-1]})"
+    if about.kind in ("point", "aim"):
+        return (0.0, float(about.kind == "aim"), 1.0)
+    if about.kind in ("stuff", "diffusion"):
+        return next(iter(getattr(materials.default_kit(), about.kind).values()))
+    if about.kind in NUMBERS:
+        return next(v for v in (1.0, about.high, about.low) if about.wrong(name, v) is None)
+    others = {"distribution": Lambert(peak_cd=1.0), "place": Exterior(name="?", width_m=1e3, depth_m=1e3), "many": ()}
+    others["one"] = Camera.unchecked(at=(0.0, 0.0, 1.0), aim=(0.0, 1.0, 1.0))
+    return others.get(about.kind, about.choices[0] if about.choices else "?")
 
 
 def loads(text, name="shoot", folder=None):
@@ -211,169 +228,165 @@ def loads(text, name="shoot", folder=None):
     Raises
     ------
     ShootError
-        If it holds anything unknown or impossible, in one sentence.
+        If it holds anything unknown or impossible: all of that, a sentence each.
 
     Examples
     --------
     >>> try:
-    ...     loads('titel = "Low Tide"')
+    ...     loads('titel = "Low Tide"\\nsetups = []')
     ... except ShootError as error:
     ...     print(error)
-    shoot: no field 'titel'; did you mean 'title'?
+    shoot, line 1: no field 'titel'; did you mean 'title'?
+    shoot, line 2: needs at least one setup under [[setups]]
     """
-    tables = _tables(text, name)
-    edge = Edge(file=name, folder=folder)
-    values = _values(edge, "", tables, "shoot")
-    lengths = values.pop("lengths", "metres")
-    if lengths not in ("metres", "feet"):
-        raise edge.refuse("", f"lengths must be 'metres' or 'feet', got {_show(lengths)}")
-    edge = Edge(file=name, folder=folder, foot_m=FT if lengths == "feet" else 1.0)
+    try:
+        tables, early, text = shoot_lines.tables(text)
+    except shoot_lines.Unreadable as error:
+        raise _error(name, error.faults) from None
+    edge = Edge(file=name, folder=folder, foot_m=FT if tables.get("lengths") == "feet" else 1.0)
+    shoot = _shoot(edge, tables)
+    if edge.faults or early:
+        raise edge.error(text, early)
+    return shoot
+
+
+def _shoot(edge, tables):
+    values = _values(edge, (), "", tables, Shoot)
+    values.pop("lengths", None)
     package = camera_package(edge, values.pop("camera", {}))
     places = places_by_name(edge, values.pop("rooms", {}), values.pop("exteriors", {}))
-    tables = values.pop("setups")
-    if not tables:
-        raise edge.refuse("", "needs at least one setup under [[setups]]")
-    setups = tuple(_setup(edge, index, table, package, places) for index, table in enumerate(tables, 1))
+    values = _said(edge, (), "", values, Shoot)
+    if values.get("setups") == []:
+        edge.fault(("setups",), "", "needs at least one setup under [[setups]]")
+    setups = enumerate(values.pop("setups", ()))
+    values["setups"] = tuple(_setup(edge, ("setups", index), table, package, places) for index, table in setups)
     if "haze_machine" in values:
-        machine = _values(edge, "haze_machine", values["haze_machine"], "haze_machine")
-        values["haze_machine"] = edge.made(HazeMachine, **machine)
-    values.setdefault("days", max(setup.day for setup in setups))
-    return edge.made(Shoot, setups=setups, **values)
+        values["haze_machine"] = _part(edge, ("haze_machine",), "", HazeMachine, values["haze_machine"])
+    if edge.sound(("days",)):
+        values.setdefault("days", max([setup.day for setup in values["setups"]], default=1))
+    return edge.made((), "", Shoot, values)
 
 
-def _tables(text, name):
-    """Bounded TOML as plain dicts; what is wrong with it is said with its line."""
-    if len(text) > LIMIT_BYTES:
-        raise ShootError(f"{name}: a shoot file may have {LIMIT_BYTES:,} characters, got {len(text):,}")
-    for number, line in enumerate(text.split("\n"), 1):
-        if len(line) > LIMIT_LINE:
-            raise ShootError(f"{name}, line {number}: a line may have {LIMIT_LINE:,} characters, got {len(line):,}")
-    try:
-        return tomllib.loads(text)
-    except RecursionError:
-        raise ShootError(f"{name}: nested too deeply; a shoot file needs four levels") from None
-    except ValueError as error:
-        raise ShootError(_syntax(str(error), text, name)) from None
-
-
-def _syntax(said, text, name):
-    """The TOML reader's complaint as one sentence that starts with file and line."""
-    found = re.search(r" \(at line (\d+), column (\d+)\)$", said)
-    line = int(found[1]) if found else text.rstrip("\n").count("\n") + 1
-    said = re.sub(r" \(at [^()]*\)$", "", said)
-    column = f" (column {found[2]})" if found else " (the text ends too early)"
-    return f"{name}, line {line}: not TOML: {said[:1].lower() + said[1:]}{column}"
-
-
-def _show(value):
-    """A value as a person wrote it, short, however large or deep it is."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return repr(value if len(value) <= 40 else value[:37] + "...")
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        plain = len(value) <= 4 and all(isinstance(v, (int, float, str)) for v in value)
-        return f"[{', '.join(_show(v) for v in value)}]" if plain else f"a list of {len(value)}"
-    if isinstance(value, int) and abs(value) >= 10**15:
-        return "a very large number"
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _near(wrong, known, lead="did you mean"):
-    """'; did you mean X?', or what there is."""
-    close = get_close_matches(str(wrong)[:60], known, n=1, cutoff=0.6)
-    return f"; {lead} '{close[0]}'?" if close else f"; it takes {', '.join(known)}"
-
-
-def _number(value):
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < 1e15  # NaN fails too
-
-
-def _pair(value):
-    return isinstance(value, list) and len(value) == 2 and all(_number(x) for x in value)
-
-
-def _text(value, most, controls=""):
-    return isinstance(value, str) and len(value) <= most and all(c.isprintable() or c in controls for c in value)
-
-
-def _values(edge, where, table, kind):
-    """A table's values, each checked against its kind; lengths in metres, points in metres, names looked up."""
-    values, keys = {}, KEYS[kind]
-    for key, value in table.items():
-        name = key
-        if key not in keys:
-            name = key[:-3] + "_m"
-            if not key.endswith("_ft") or keys.get(name) != "length":
-                raise edge.refuse(where, f"no field '{key[:60]}'{_near(key, list(keys))}")
-        if name in values:
-            raise edge.refuse(where, f"give {name} or {name[:-2]}_ft, not both")
-        checked = _value(edge, where, key, value, keys[name])
-        values[name] = checked if name == key else checked * FT
-    for key in _MUST[kind]:
-        if key not in values:
-            raise edge.refuse(where, f"needs {key}, {_WANTED[keys[key]]}")
+def _values(edge, path, where, table, part):
+    """A table's values, each checked against its field; lengths in metres, points in metres, names looked up."""
+    values, seen, known = {}, set(), keys(part) | (_FRAMEWORK if part is Shoot else {})
+    for key, raw in table.items():
+        name = key[:-3] + "_m" if key not in known and key.endswith("_ft") else key
+        if name not in known or (name != key and known[name].kind != "length"):
+            edge.fault((*path, key), where, f"no field {show(key)}{near(key, list(known))}")
+            edge.bad.add((*path, nearest(key, list(known))))  # what was meant is not missing
+        elif name in seen:
+            edge.fault((*path, key), where, f"give {name} or {name[:-2]}_ft, not both")
+        else:
+            seen.add(name)
+            edge.typed[*path, name] = (*path, key)
+            value = _value(edge, (*path, name), where, key, raw, known[name])
+            if value is not None:
+                values[name] = value
     return values
 
 
-def _value(edge, where, key, value, kind):
-    """One value of a kind, or one sentence."""
-    good = {
-        "text": lambda v: _text(v, LIMIT_TEXT),
-        "notes": lambda v: _text(v, LIMIT_NOTES, controls="\n\t"),
-        "number": _number,
-        "length": _number,
-        "whole": lambda v: isinstance(v, int) and _number(v),
-        "yes": lambda v: isinstance(v, bool),
-        "point": lambda v: isinstance(v, list) and len(v) == 3 and all(_number(x) for x in v),
-        "names": lambda v: isinstance(v, list) and len(v) <= MOST and all(_text(x, LIMIT_TEXT) for x in v),
-        "dates": lambda v: isinstance(v, list) and len(v) <= MOST and all(type(x) is dt.date for x in v),
-        "rows": lambda v: isinstance(v, list) and len(v) <= 360 and all(_pair(x) for x in v),
-        "table": lambda v: isinstance(v, dict),
-        "tables": lambda v: isinstance(v, list) and len(v) <= MOST and all(isinstance(x, dict) for x in v),
-        "share": lambda v: _number(v) or _text(v, LIMIT_TEXT),
-    }.get(kind, lambda v: _text(v, LIMIT_TEXT))
-    if not good(value):
-        raise edge.refuse(where, f"{key} must be {_wanted(kind, value)}, got {_show(value)}")
-    if kind == "point":
-        return tuple(float(v) * edge.foot_m for v in value)
-    if kind in ("number", "length"):
-        return float(value)
-    if kind in ("names", "dates"):
-        return tuple(value)
-    if kind == "rows":
-        return tuple((float(bearing), float(height)) for bearing, height in value)
-    if kind == "share":
-        return _named(edge, where, key, "surface", value) if isinstance(value, str) else float(value)
-    return _named(edge, where, key, kind, value) if kind in ("stuff", "diffusion", "gel") else value
+def _value(edge, path, where, key, raw, about):
+    """One value as the scene holds it, or None if it will not do."""
+    if raw == UNREAD:
+        edge.bad.add(path)
+        return None
+    if not _TYPED.get(about.kind, _is_text)(raw):
+        wanted, shown, hint = about.wanted(_WANTED), show(raw), about.hint
+        if about.kind in ("point", "aim") and isinstance(raw, list) and len(raw) > 3:
+            hint = "a decimal takes a point, not a comma"
+        return edge.fault(path, where, f"{key} must be {wanted}, got {shown}{': ' * bool(hint)}{hint}")
+    if len(raw) > _MOST[about.kind] if about.kind in _MOST else False:
+        return edge.fault(path, where, f"{key} must be {_WANTED[about.kind]}, at most {_MOST[about.kind]}, got {show(raw)}")
+    value = _converted(edge, path, where, key, raw, about)
+    if value is None or about.of or about.kind == "one":
+        return value
+    wrong = about.wrong(path[-1], value)
+    return edge.fault(path, where, wrong if path[-1] == key else f"{key}: {wrong}") if wrong else value
 
 
-def _wanted(kind, value):
-    """What would be accepted; says the bound where the value is of the right kind but too much of it."""
-    if isinstance(value, list) and kind in ("tables", "names") and len(value) > MOST:
-        return f"{_WANTED[kind]}, at most {MOST}"
-    if isinstance(value, str) and kind in ("text", "notes"):
-        most = LIMIT_NOTES if kind == "notes" else LIMIT_TEXT
-        return f"at most {most:,} characters" if len(value) > most else "text without control characters"
-    return "a finite number" if isinstance(value, float) and not _number(value) else _WANTED[kind]
+def _converted(edge, path, where, key, raw, about):
+    """A value of the right kind from the file's units and names to the scene's."""
+    if about.kind in ("stuff", "diffusion", "gel") or (about.kind == "share" and isinstance(raw, str)):
+        return _named(edge, path, where, key, "surface" if about.kind == "share" else about.kind, raw)
+    if about.kind in ("point", "aim") and isinstance(raw, list):
+        return tuple(float(v) * edge.foot_m for v in raw)
+    if about.kind == "dim" and isinstance(raw, str):
+        return share_from_stops(raw)
+    if about.kind in NUMBERS:
+        number = float(raw) * (FT if key != path[-1] else 1.0)
+        return t_stop_from_typed(number) if about.kind == "t_stop" else number
+    if about.kind == "rows":
+        return tuple((float(bearing), float(height)) for bearing, height in raw)
+    return tuple(raw) if about.kind in ("names", "dates") else raw
 
 
-def _named(edge, where, key, kind, name):
+def t_stop_from_typed(number):
+    """What a T-stop in a file stands for: 2.8 is 2.8284, as on the ring; a number no ring has is itself."""
+    on_ring = np.any(np.abs(exposure.ENGRAVED_T_STOPS - number) < 1e-9)
+    return float(exposure.t_stop_from_engraved(label=number)) if on_ring else number
+
+
+def share_from_stops(text):
+    """
+    The share of full output that '-2 stops' is.
+
+    Examples
+    --------
+    >>> share_from_stops("-2 stops"), share_from_stops("0 stops")
+    (0.25, 1.0)
+    """
+    sign, number = _STOPS.fullmatch(text).groups()
+    return 2.0 ** (float(number) * (-1.0 if sign in ("-", "\u2212") else 1.0))
+
+
+def _named(edge, path, where, key, kind, name):
     """Look a name up in the kit."""
     try:
         found = getattr(materials, kind)(name)
     except materials.KitError:
         known = list(getattr(materials.default_kit(), kind))
-        raise edge.refuse(where, f"{key}: no {kind} of the kit is called {_show(name)}{_near(name, known)}") from None
+        return edge.fault(path, where, f"{key}: no {kind} of the kit is called {show(name)}{near(name, known, 'there are')}")
     return found.reflectance if kind == "surface" else found
 
 
-def _label(kind, index, table):
+def _said(edge, path, where, values, part):
+    """The values with every field in the scene's own way; one thing said twice and what is missing are noted."""
+    values = dict(values)
+    for name, about in quantities(part).items():
+        ways = [way for way in about.ways if way.read]
+        said = [(name,), *(tuple(way.keys) for way in ways)]
+        given = [key for keys_ in said for key in keys_ if key in values]
+        if len([keys_ for keys_ in said if set(keys_) & values.keys()]) > 1:
+            ask = ", ".join(" with ".join(keys_) for keys_ in said)
+            edge.fault((*path, given[-1]), where, f"give one of {ask}, got {' and '.join(given)}")
+        for way in ways:
+            typed = {key: values.pop(key) for key in way.keys if key in values}
+            if typed and len(typed) == len(way.keys):
+                edge.typed[*path, name] = edge.typed.get((*path, next(iter(typed))), (*path, next(iter(typed))))
+                values[name] = way.read(typed, values)
+            elif typed:
+                lacking = [(*path, key) for key in way.keys if key not in typed]
+                sentence = f"{' and '.join(way.keys)} go together, got only {next(iter(typed))}"
+                edge.fault((*path, next(iter(typed))), where, sentence, lacking)
+        if about.in_file and about.default is ... and name not in values:
+            other = "".join(f", or {' and '.join(way.keys)}" for way in ways)
+            rests = [(*path, key) for way in ways for key in way.keys]
+            edge.fault((*path, name), where, f"needs {name}, {about.wanted(_WANTED)}{other}", rests)
+    return values
+
+
+def _label(part, index, table):
     """How errors call a part: by its name, or by its place in the list while it has none."""
     name = table.get("name")
-    return f"{kind} '{name[:60]}'" if isinstance(name, str) and name.isprintable() else f"{kind} {index}"
+    return f"{part.kind} {show(name)}" if isinstance(name, str) and name != UNREAD else f"{part.kind} {index + 1}"
+
+
+def _part(edge, path, within, part, table):
+    """A part that is in the scene just as it is in the file."""
+    label = _label(part, path[-1], table) if isinstance(path[-1], int) else part.kind
+    me = f"{within}, {label}" if within else label
+    return edge.made(path, within, part, _said(edge, path, me, _values(edge, path, me, table, part), part))
 
 
 def camera_package(edge, table):
@@ -390,19 +403,43 @@ def camera_package(edge, table):
     Returns
     -------
     dict
-        Its values, checked.
-
-    Raises
-    ------
-    ShootError
-        If a value cannot be, or the package has a place.
+        Those of its values that will do.
     """
-    for key in ("at", "aim"):
-        if key in table:
-            raise edge.refuse("camera", f"{key} belongs to a setup's own camera, under [setups.camera]")
-    values = _values(edge, "camera", {**table, **SOMEWHERE}, "camera")
-    camera_over(edge, "", SOMEWHERE, values)  # refused here, where it is written, and not in the first setup
-    return {key: value for key, value in values.items() if key not in SOMEWHERE}
+    for key in SOMEWHERE.keys() & table.keys():
+        edge.fault(("camera", key), "camera", f"{key} belongs to a setup's own camera, under [setups.camera]")
+    values = _values(edge, ("camera",), "camera", {key: raw for key, raw in table.items() if key not in SOMEWHERE}, Camera)
+    camera_over(edge, ("camera",), "", SOMEWHERE, values)  # refused here, where it is written, and not in each setup
+    of = {key: name for name, about in quantities(Camera).items() for way in about.ways for key in way.keys}
+    return {key: v for key, v in values.items() if edge.sound(("camera", key)) and edge.sound(("camera", of.get(key, key)))}
+
+
+def camera_over(edge, path, within, table, package):
+    """
+    A setup's camera: its own fields over the package; an engraved stop and a shutter time become exact.
+
+    Parameters
+    ----------
+    edge : Edge
+        The file.
+    path : tuple
+        Of the table.
+    within : str
+        The setup, for errors; empty for the package itself.
+    table : dict
+        [setups.camera].
+    package : dict
+        From `camera_package`.
+
+    Returns
+    -------
+    Camera
+    """
+    me = f"{within}, camera" if within else "camera"
+    own = _values(edge, path, me, table, Camera)
+    shutter = ("shutter_deg", "shutter_s")
+    if any(key in own for key in shutter):
+        package = {key: value for key, value in package.items() if key not in shutter}
+    return edge.made(path, within, Camera, _said(edge, path, me, {**package, **own}, Camera))
 
 
 def places_by_name(edge, rooms, exteriors):
@@ -420,153 +457,79 @@ def places_by_name(edge, rooms, exteriors):
     -------
     dict
         Room or Exterior by name.
-
-    Raises
-    ------
-    ShootError
-        If one cannot be, or two share a name.
     """
     places = {}
-    for kind, tables in (("room", rooms), ("exterior", exteriors)):
+    for part, tables in ((Room, rooms), (Exterior, exteriors)):
+        kind = part.kind
         if len(tables) > MOST:
-            raise edge.refuse("", f"at most {MOST} {kind}s, got {len(tables)}")
-        for name, table in tables.items():
-            me = f"{kind} '{name[:60]}'"
+            edge.fault((kind + "s",), "", f"at most {MOST} {kind}s, got {len(tables)}")
+        for name, table in list(tables.items())[:MOST]:
+            path, me = (kind + "s", name), f"{kind} {show(name)}"
             if not isinstance(table, dict):
-                raise edge.refuse(me, f"must be a table under [{kind}s.NAME], got {_show(table)}")
-            if not _text(name, 60) or not name.strip():
-                raise edge.refuse("", f"every {kind} needs a name of 1 to 60 characters, got {_show(name)}")
-            if name in places:
-                raise edge.refuse(me, "an exterior must not have the name of a room")
-            values = _values(edge, me, table, kind)
-            if kind == "room":
-                windows = enumerate(values.pop("windows", []), 1)
-                values["windows"] = tuple(_part(edge, "window", index, t, me) for index, t in windows)
-            places[name] = edge.made(CLASS[kind], name=name, **values)
+                edge.fault(path, me, f"must be a table under [{kind}s.NAME], got {show(table)}")
+            elif wrong := quantities(part)["name"].wrong("name", name):
+                edge.fault(path, kind, wrong)
+            elif name in places:
+                edge.fault(path, me, "an exterior must not have the name of a room")
+            else:
+                places[name] = _place(edge, path, me, part, table)
     return places
 
 
-def _part(edge, kind, index, table, within):
-    """A part that is in the scene just as it is in the file."""
-    me = f"{within}, {_label(kind, index, table)}"
-    return edge.made(CLASS[kind], within, **_values(edge, me, table, kind))
+def _place(edge, path, me, part, table):
+    values = _said(edge, path, me, _values(edge, path, me, table, part), part)
+    if "windows" in values:
+        windows = enumerate(values["windows"])
+        values["windows"] = tuple(_part(edge, (*path, "windows", i), me, Window, table) for i, table in windows)
+    return edge.made(path, "", part, {"name": path[-1], **values})
 
 
-def _setup(edge, index, table, package, places):
+def _setup(edge, path, table, package, places):
     """One setup, with its camera over the package and its place by name."""
-    me = _label("setup", index, table)
-    values = _values(edge, me, table, "setup")
-    place = values.pop("place")
-    if place not in places:
+    me = _label(Setup, path[-1], table)
+    values = _said(edge, path, me, _values(edge, path, me, table, Setup), Setup)
+    name = values.pop("place", None)
+    if name in places and edge.sound((places[name].kind + "s", name)):
+        values["place"] = places[name]
+    elif name is not None and name not in places:
         there = f"it must be one of {', '.join(places)}" if places else "the file has no rooms or exteriors"
-        raise edge.refuse(me, f"place {_show(place)} is not in this file; {there}")
-    values["camera"] = camera_over(edge, me, values["camera"], package)
-    for kind, reader in (("haze", _haze), ("sun", _sky), ("sky", _sky)):
+        edge.fault((*path, "place"), me, f"place {show(name)} is not in this file; {there}", [("rooms", name), ("exteriors", name)])
+    if "camera" in values:
+        values["camera"] = camera_over(edge, (*path, "camera"), me, values["camera"], package)
+    for kind in ("haze", "sun", "sky"):
         if kind in values:
-            values[kind] = reader(edge, me, kind, values[kind])
+            values[kind] = _part(edge, (*path, kind), me, CLASS[kind], values[kind])
+    if {"g", "droplets"} <= table.get("haze", {}).keys() if isinstance(table.get("haze"), dict) else False:
+        edge.fault((*path, "haze", "g"), f"{me}, haze", "give g or droplets, not both")
     for key in LISTS:
-        kind = key[:-1]
-        reader = _light if kind == "light" else _part
-        values[key] = tuple(reader(edge, kind, i, t, me) for i, t in enumerate(values.get(key, ()), 1))
-    return edge.made(Setup, place=places[place], title=values.pop("title", ""), **values)
+        read = _light if key == "lights" else _part
+        values[key] = tuple(read(edge, (*path, key, i), me, CLASS[key[:-1]], t) for i, t in enumerate(values.get(key, ())))
+    return edge.made(path, "", Setup, values)
 
 
-def _sky(edge, within, kind, table):
-    """Sun or sky."""
-    return edge.made(CLASS[kind], within, **_values(edge, f"{within}, {kind}", table, kind))
-
-
-def _haze(edge, within, kind, table):
-    """Haze from whichever of the three ways of saying it the file uses."""
-    me = f"{within}, haze"
-    values = _values(edge, me, table, "haze")
-    if _one_of(edge, me, values, _AIRS, most=1) and "extinction_per_m" not in values:
-        try:
-            if "visibility_m" in values:
-                thick = haze.extinction_from_visibility(visibility_m=values.pop("visibility_m"))
-            else:
-                thick = haze.extinction_from_loss_per_m(loss_percent=values.pop("loss_percent_per_m"))
-        except ValueError as error:
-            raise edge.refuse(me, str(error)) from None
-        values["extinction_per_m"] = float(thick)
-    if "g" in values and "droplets" in values:
-        raise edge.refuse(me, "give g or droplets, not both")
-    if values.get("droplets", next(iter(PRESETS))) not in PRESETS:
-        raise edge.refuse(me, f"droplets must be one of {', '.join(PRESETS)}, got {_show(values['droplets'])}")
-    return edge.made(Haze, within, **values)
-
-
-def _one_of(edge, me, values, names, most):
-    """The one of these that is given, or None; two are refused."""
-    given = [name for name in names if name in values]
-    if len(given) > most:
-        raise edge.refuse(me, f"give one of {', '.join(names)}, got {' and '.join(given)}")
-    return given[0] if given else None
-
-
-def camera_over(edge, within, table, package):
-    """
-    A setup's camera: its own fields over the package; an engraved stop and a shutter time become exact.
-
-    Parameters
-    ----------
-    edge : Edge
-        The file.
-    within : str
-        The setup, for errors; empty for the package itself.
-    table : dict
-        [setups.camera].
-    package : dict
-        From `camera_package`.
-
-    Returns
-    -------
-    Camera
-
-    Raises
-    ------
-    ShootError
-        If a value cannot be.
-    """
-    me = f"{within}, camera" if within else "camera"
-    own = _values(edge, me, table, "camera")
-    shutter = ("shutter_deg", "shutter_s")
-    if _one_of(edge, me, own, shutter, most=1):
-        package = {key: value for key, value in package.items() if key not in shutter}
-    values = {**package, **own}
-    _one_of(edge, me, values, shutter, most=1)
-    if "t_stop" in values:
-        values["t_stop"] = _t_stop_from_typed(values["t_stop"])
-    if "shutter_s" in values:
-        values["shutter_deg"] = 360.0 * values.get("fps", Camera.fps) * values.pop("shutter_s")
-    return edge.made(Camera, within, **values)
-
-
-def _t_stop_from_typed(number):
-    """What a T-stop in a file stands for: 2.8 is 2.8284, as on the ring; a number no ring has is itself."""
-    on_ring = np.any(np.abs(exposure.ENGRAVED_T_STOPS - number) < 1e-9)
-    return float(exposure.t_stop_from_engraved(label=number)) if on_ring else number
-
-
-def _light(edge, kind, index, table, within):
+def _light(edge, path, within, part, table):
     """A light: from the kit, from its own numbers, or from the kit with its own numbers on top."""
-    me = f"{within}, {_label(kind, index, table)}"
-    values = _values(edge, me, table, "light")
-    lamp = _named(edge, me, "kit", "lamp", values["kit"]) if "kit" in values else None
-    power = _one_of(edge, me, values, POWERS, most=1)
-    if lamp is None and power is None:
-        raise edge.refuse(me, "needs kit, or one of peak_cd, lumens, lux or fc with at_m, or photometry")
-    if ("at_m" in values) != (power in ("lux", "fc")):
-        raise edge.refuse(me, "lux or fc and at_m go together: so much light at so many metres from the face")
-    own = {key: values.pop(key) for key in POWERS + ("at_m", "beam_deg", "field_deg") if key in values}
+    me = f"{within}, {_label(part, path[-1], table)}"
+    values = _said(edge, path, me, _values(edge, path, me, table, Light), Light)
+    lamp = _named(edge, (*path, "kit"), me, "kit", "lamp", values["kit"]) if "kit" in values else None
+    own = {key: values.pop(key) for key in _LIGHT_KEYS if key in values}
     start = from_kit(lamp)
     values = {**start, **values}
-    try:
-        if own:
-            values["distribution"] = _distribution(edge, me, own, values, start.get("distribution"))
-    except ValueError as error:
-        raise error if isinstance(error, ShootError) else edge.refuse(me, str(error)) from None
-    return edge.made(Light, within, **values)
+    rests = [(*path, key) for key in ("kit", *_LIGHT_KEYS)]
+    edge.typed[*path, "distribution"] = (*path, next(iter(own), "kit"))
+    if not own and "kit" not in values:
+        edge.fault((*path, "distribution"), me, "needs kit, or one of peak_cd, lumens, lux or fc with at_m, or photometry", rests)
+    elif own:
+        try:
+            soft, read = bool(values.get("face_width_m")), lambda name: _photometry(edge, name)
+            values["distribution"] = materials.distribution(
+                own, table="photometry", like=start.get("distribution"), soft=soft, read=read
+            )
+        except ValueError as error:
+            named = [key for key in re.findall(r"\w+", str(error)) if key in own]
+            edge.typed[*path, "distribution"] = (*path, (named or list(own))[0])
+            edge.fault((*path, "distribution"), me, str(error), rests)
+    return edge.made(path, within, Light, values)
 
 
 def from_kit(lamp):
@@ -577,55 +540,19 @@ def from_kit(lamp):
     return {"distribution": lamp.beam, **{key: getattr(lamp, key) for key in same}}
 
 
-def _distribution(edge, me, own, values, kit):
-    """Candela from a light's own numbers; what they leave out comes from the kit's beam."""
-    if "photometry" in own:
-        if "beam_deg" in own or "field_deg" in own:
-            raise edge.refuse(me, "photometry brings its own angles; take beam_deg and field_deg away")
-        return _photometry(edge, me, own["photometry"])
-    if isinstance(kit, Photometry):
-        return _turned_up(edge, me, own, kit)
-    angles = {"beam_deg": own.get("beam_deg"), "field_deg": own.get("field_deg")}
-    if isinstance(kit, Beam):
-        angles = {key: own.get(key, getattr(kit, key)) for key in angles}
-    given = [key for key, angle in angles.items() if angle is not None]
-    if len(given) == 1:
-        raise edge.refuse(me, f"beam_deg and field_deg go together, got only {given[0]}")
-    if not given and kit is None and not values.get("face_width_m"):
-        raise edge.refuse(me, "needs beam_deg and field_deg, or a soft face: face_width_m and face_height_m, lit evenly")
-    cls, angles = (Beam, angles) if given else (Lambert, {})
-    if "lumens" in own:
-        return cls.from_lumens(lumens=own["lumens"], **angles)
-    if "at_m" in own:
-        lux = own["lux"] if "lux" in own else float(lx_from_fc(own["fc"]))
-        return cls.from_lux(lux=lux, at_m=own["at_m"], **angles)
-    peak_cd = own.get("peak_cd", getattr(kit, "peak_cd", None))
-    return cls(peak_cd=peak_cd, **angles)
-
-
-def _turned_up(edge, me, own, table):
-    """A measured lamp of the kit, its table scaled to the light's own peak, lumens or lux."""
-    if "beam_deg" in own or "field_deg" in own:
-        raise edge.refuse(me, "beam_deg and field_deg do not belong to a lamp that is measured or shines all round")
-    like = Lambert(peak_cd=table.peak_cd) if "lumens" not in own else None
-    wanted = own["lumens"] if like is None else _distribution(edge, me, own, {}, like).peak_cd
-    factor = wanted / (table.lumens() if like is None else table.peak_cd)
-    return replace(table, candela=tuple(tuple(factor * cd for cd in row) for row in table.candela))
-
-
-def _photometry(edge, me, name):
+def _photometry(edge, name):
     """A measured table from a file in the shoot file's own folder or below it, and from nowhere else."""
     if edge.folder is None:
-        raise edge.refuse(me, f"photometry {_show(name)} needs a shoot file on disk, in whose folder it lies")
+        raise ValueError(f"photometry {show(name)} needs a shoot file on disk, in whose folder it lies")
     folder = Path(edge.folder).resolve()
     try:
         path = (folder / name).resolve()
         if not path.is_relative_to(folder) or Path(name).is_absolute():
-            raise edge.refuse(me, f"photometry must lie in the shoot file's folder, got {_show(name)}")
+            raise ValueError(f"photometry must lie in the shoot file's folder, got {show(name)}")
         if not path.is_file():
-            raise edge.refuse(me, f"photometry {_show(name)} is not there; it is looked for beside the shoot file")
+            raise ValueError(f"photometry {show(name)} is not there; it is looked for beside the shoot file")
         if path.stat().st_size > LIMIT_BYTES:
-            raise edge.refuse(me, f"photometry {_show(name)} may have {LIMIT_BYTES:,} bytes")
+            raise ValueError(f"photometry {show(name)} may have {LIMIT_BYTES:,} bytes")
         return read_photometry(path)
     except OSError as error:
-        raise edge.refuse(me, f"photometry {_show(name)} cannot be read: {error.strerror}") from None
+        raise ValueError(f"photometry {show(name)} cannot be read: {error.strerror}") from None

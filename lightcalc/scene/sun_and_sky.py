@@ -64,7 +64,7 @@ def sun_and_sky(place, when, *, outlook="clear"):
     height = float(np.clip(seen.apparent_deg, -18.0, 90.0))
     disc = Sun(bearing_deg=seen.bearing_deg, elevation_deg=height, normal_lx=float(normal), kelvin=warmth)
     blue = SKY_KELVIN[outlook] if seen.altitude_deg > -12.0 else 0.0  # starlight and airglow have none to give
-    return disc, Sky(zenith, zenith * _gradient(seen.altitude_deg, outlook), kelvin=blue)
+    return disc, Sky(zenith_cd_m2=zenith, horizon_cd_m2=zenith * _gradient(seen.altitude_deg, outlook), kelvin=blue)
 
 
 def _gradient(altitude_deg, outlook):
@@ -234,7 +234,17 @@ def light_at(place, day, minute, *, outlook="clear"):
     third = STEP_STOPS / abs(rate) if abs(rate) > 1e-6 else np.inf
     moon = moon_at(place, day.at(minute))
     moon_lx = float(daylight.moonlight_lx(altitude_deg=moon.altitude_deg, phase_angle_deg=moon.phase_angle_deg))
-    return Light(day.text(minute), disc, sky, ground(minute), rate, third, moon.apparent_deg, moon.lit_share, moon_lx)
+    return Light(
+        name=day.text(minute),
+        at=disc,
+        aim=sky,
+        distribution=ground(minute),
+        face_width_m=rate,
+        face_height_m=third,
+        dim=moon.apparent_deg,
+        gel=moon.lit_share,
+        diffusion=moon_lx,
+    )
 
 
 def _ground_lx(disc, sky):

@@ -16,11 +16,11 @@ from lightcalc.scene.shoot_file import demo_path, load
 
 CARD = Stuff(name="card", reflectance=0.5)
 # A face half turned between the sun, its key, and a board on the other side; black ground, hardly any sky.
-FACE = Mark("face", (15.0, 15.0, 6.0), (15.0, 12.0, 6.0))
+FACE = Mark(name="face", at=(15.0, 15.0, 6.0), aim=(15.0, 12.0, 6.0))
 SETUP = Setup(
-    "one", "One", Exterior("pan", 30.0, 30.0, ground=0.0), Camera((15.0, 9.0, 6.0), (15.0, 15.0, 6.0), focal_mm=135.0),
-    sun=Sun(bearing_deg=262.0, elevation_deg=30.0, normal_lx=10_000.0), sky=Sky(20.0, 20.0), marks=(FACE,), key=("sun",),
-    boards=(Board("board", (17.0, 13.0, 6.0), (15.0, 15.0, 6.0), 1.2, 1.2, CARD),),
+    name="one", title="One", place=Exterior(name="pan", width_m=30.0, depth_m=30.0, ground=0.0), camera=Camera(at=(15.0, 9.0, 6.0), aim=(15.0, 15.0, 6.0), focal_mm=135.0),
+    sun=Sun(bearing_deg=262.0, elevation_deg=30.0, normal_lx=10_000.0), sky=Sky(zenith_cd_m2=20.0, horizon_cd_m2=20.0), marks=(FACE,), key=("sun",),
+    boards=(Board(name="board", at=(17.0, 13.0, 6.0), aim=(15.0, 15.0, 6.0), width_m=1.2, height_m=1.2, stuff=CARD),),
 )  # fmt: skip
 
 
@@ -79,17 +79,19 @@ def test_the_frame_keeps_a_board_out():
     found = board_choice.boards_in(wide, board="board", mark="face", ratio=4, sizes_m=[(1.2, 1.2)], stuffs=["white"])
     (row,) = found.choices
     assert row.limit == "nearer it is in frame" and row.miss_stops > 1 / 3 and row.distance_m > 4
-    shut = replace(SETUP, camera=Camera((15.0, 28.0, 6.0), (15.0, 13.0, 6.0), focal_mm=12.0))
+    shut = replace(SETUP, camera=Camera(at=(15.0, 28.0, 6.0), aim=(15.0, 13.0, 6.0), focal_mm=12.0))
     (row,) = board_choice.boards_in(shut, board="board", mark="face", ratio=4, sizes_m=[(1.2, 1.2)], furthest_m=5.0).choices
     assert row.limit == "is in frame wherever it stands" and np.isnan(row.distance_m)
     assert board_choice.choice_text(row).endswith("in frame wherever it stands")
 
 
 def test_a_board_that_does_not_fit_the_room():
-    room = Room("small", 4.0, 4.0, 2.5, floor=0.0, ceiling=0.0, left=0.0, right=0.0, near=0.0, far=0.0)
-    inside = Setup("in", "In", room, Camera((0.4, 0.4, 1.5), (2.0, 2.0, 1.5), focal_mm=80.0), lights=(load(demo_path()).setup("8").lights[0],),
-                   marks=(Mark("face", (2.0, 2.0, 1.3), (2.0, 0.0, 1.3)),),
-                   boards=(Board("board", (3.0, 1.6, 1.3), (2.0, 2.0, 1.3), 0.6, 0.6, CARD),))  # fmt: skip
+    room = Room(
+        name="small", width_m=4.0, depth_m=4.0, height_m=2.5, floor=0.0, ceiling=0.0, left=0.0, right=0.0, near=0.0, far=0.0
+    )
+    inside = Setup(name="in", title="In", place=room, camera=Camera(at=(0.4, 0.4, 1.5), aim=(2.0, 2.0, 1.5), focal_mm=80.0), lights=(load(demo_path()).setup("8").lights[0],),
+                   marks=(Mark(name="face", at=(2.0, 2.0, 1.3), aim=(2.0, 0.0, 1.3)),),
+                   boards=(Board(name="board", at=(3.0, 1.6, 1.3), aim=(2.0, 2.0, 1.3), width_m=0.6, height_m=0.6, stuff=CARD),))  # fmt: skip
     (row,) = board_choice.boards_in(inside, board="board", mark="face", ratio=4, sizes_m=[(3.6, 3.6)]).choices
     assert row.limit == "does not fit in the room wherever it stands"
 

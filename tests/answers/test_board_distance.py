@@ -14,13 +14,13 @@ from lightcalc.laws import bounce
 from lightcalc.scene.parts import Board, Camera, Exterior, Light, Mark, SceneError, Setup, Sky, Sun, basis, rectangle_corners
 
 WHITE = Stuff(name="white", reflectance=0.85)
-BLACK_GROUND = Exterior("pan", 30.0, 30.0, ground=0.0)
+BLACK_GROUND = Exterior(name="pan", width_m=30.0, depth_m=30.0, ground=0.0)
 # Board at y = 15 + d, facing a mark at y = 15 that looks at it, the sun 30 degrees high and 41 to the side.
-MARK = Mark("face", (15.0, 15.0, 6.0), (15.0, 18.0, 6.0))
+MARK = Mark(name="face", at=(15.0, 15.0, 6.0), aim=(15.0, 18.0, 6.0))
 SUN = Sun(bearing_deg=180.0 + 41.0, elevation_deg=30.0, normal_lx=10_000.0)
 SETUP = Setup(
-    "one", "One", BLACK_GROUND, Camera((15.0, 3.0, 6.0), (15.0, 15.0, 6.0)), sun=SUN, marks=(MARK,),
-    boards=(Board("board", (15.0, 17.3, 6.0), (15.0, 15.0, 6.0), 1.2, 1.2, WHITE),), sky=Sky(100.0, 100.0), key=("board",),
+    name="one", title="One", place=BLACK_GROUND, camera=Camera(at=(15.0, 3.0, 6.0), aim=(15.0, 15.0, 6.0)), sun=SUN, marks=(MARK,),
+    boards=(Board(name="board", at=(15.0, 17.3, 6.0), aim=(15.0, 15.0, 6.0), width_m=1.2, height_m=1.2, stuff=WHITE),), sky=Sky(zenith_cd_m2=100.0, horizon_cd_m2=100.0), key=("board",),
 )  # fmt: skip
 
 
@@ -103,7 +103,7 @@ def test_in_frame_is_what_lands_on_the_picture(seed):
     rng = np.random.default_rng(seed)
     for _ in range(40):
         at = np.array([15.0, 3.0, 6.0]) + rng.normal(size=3) * (3, 3, 2)
-        board = Board("b", tuple(at), tuple(at + rng.normal(size=3)), *rng.uniform(0.3, 3.0, 2), WHITE)
+        board = Board(name="b", at=tuple(at), aim=tuple(at + rng.normal(size=3)), *rng.uniform(0.3, 3.0, 2), height_m=WHITE)
         corners = rectangle_corners(board.at, board.aim, board.width_m, board.height_m) - np.array(SETUP.camera.at)
         share = np.linspace(0, 1, 201)
         net = corners[0] + share[:, None, None] * (corners[1] - corners[0]) + share[:, None] * (corners[3] - corners[0])
@@ -140,12 +140,14 @@ def test_white_board_is_what_the_engine_reads():
 def test_a_board_that_only_the_ground_lights():
     # INDEPENDENT of the engine's cells, as above. The lamp stands behind the board and lights the ground before it: 3 %, for the
     # pool lies nearer to the lower patches.
-    light = Light("work light", (15.0, 19.0, 7.0), (15.0, 15.8, 0.0), Beam(peak_cd=9_000, beam_deg=12, field_deg=18))
+    light = Light(
+        name="work light", at=(15.0, 19.0, 7.0), aim=(15.0, 15.8, 0.0), distribution=Beam(peak_cd=9_000, beam_deg=12, field_deg=18)
+    )
     board = replace(SETUP.boards[0], at=(15.0, 17.9, 1.2), aim=(15.0, 15.0, 1.2), stuff=replace(WHITE, back=0.0))
     mark = replace(MARK, at=(15.0, 15.5, 1.5), aim=(15.0, 17.9, 1.2))
     setup = replace(
         SETUP,
-        place=Exterior("pan", 30.0, 30.0, ground=0.4),
+        place=Exterior(name="pan", width_m=30.0, depth_m=30.0, ground=0.4),
         sun=None,
         sky=None,
         lights=(light,),

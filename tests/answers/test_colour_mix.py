@@ -16,7 +16,7 @@ from lightcalc.scene.parts import SURFACES, Board, Frame, Mark, Sky
 from light_parts import CAMERA, lamp, loft, setup
 
 GREY = loft(**dict.fromkeys(SURFACES, 0.5))
-FACE = Mark("face", (3.9, 3.2, 1.3), (2.4, 0.9, 1.6))
+FACE = Mark(name="face", at=(3.9, 3.2, 1.3), aim=(2.4, 0.9, 1.6))
 WARM = lamp("warm", (1.9, 1.6, 2.6), 2500.0, kelvin=3200.0)
 COOL = lamp("cool", (5.3, 0.8, 1.9), 1400.0, kelvin=5600.0)
 PLAIN = lamp("plain", (2.9, 0.9, 1.9), 900.0)
@@ -50,7 +50,14 @@ def test_the_room_sends_back_the_mix_of_the_straight_light():
 
 def test_a_board_has_the_colour_of_what_lights_it():
     # DERIVED: the board stands with its back to the cool lamp, so what it gives is warm, though the mark sees both lamps.
-    board = Board("board", (5.2, 2.8, 1.5), (2.4, 2.6, 1.5), 1.6, 1.6, Stuff(name="white", reflectance=0.85))
+    board = Board(
+        name="board",
+        at=(5.2, 2.8, 1.5),
+        aim=(2.4, 2.6, 1.5),
+        width_m=1.6,
+        height_m=1.6,
+        stuff=Stuff(name="white", reflectance=0.85),
+    )
     cool = dataclasses.replace(COOL, at=(5.6, 0.6, 1.9))
     both = setup(lights=(WARM, cool), boards=(board,), marks=(dataclasses.replace(FACE, receptor="dome"),))
     lit = lit_of(both, "draft")
@@ -68,7 +75,9 @@ def test_a_board_has_the_colour_of_what_lights_it():
 
 
 def test_a_frame_has_the_colour_of_the_light_behind_it():
-    frame = Frame("frame", (2.9, 2.4, 1.6), (3.9, 3.2, 1.4), 1.2, 1.2, materials.diffusion("full"))
+    frame = Frame(
+        name="frame", at=(2.9, 2.4, 1.6), aim=(3.9, 3.2, 1.4), width_m=1.2, height_m=1.2, diffusion=materials.diffusion("full")
+    )
     behind = dataclasses.replace(WARM, at=(2.1, 1.76, 1.76), kelvin=2700.0)
     mark = read(lights=(behind, dataclasses.replace(COOL, at=(3.4, 4.4, 2.0), dim=0.2)), frames=(frame,),
                 marks=(dataclasses.replace(FACE, receptor="dome"),))  # fmt: skip
@@ -83,7 +92,7 @@ def test_a_frame_has_the_colour_of_the_light_behind_it():
 
 def test_only_bounced_light_of_two_colours_is_said_to_be_unknown():
     # Facing the wall, away from both lamps: nothing straight to weigh them by.
-    away = Mark("away", (3.9, 4.5, 1.3), (3.9, 4.69, 1.3))
+    away = Mark(name="away", at=(3.9, 4.5, 1.3), aim=(3.9, 4.69, 1.3))
     mark = read(place=GREY, lights=(WARM, COOL), marks=(away,))
     assert mark.illuminance_lx == pytest.approx(mark.by_source["room"]) and mark.illuminance_lx > 1.0
     assert np.isnan(mark.mix_kelvin) and mark.mix_without == ("what bounced",)
@@ -142,5 +151,5 @@ def test_words():
 
 
 def test_sun_and_sky_count():
-    sky = Sky(900.0, 900.0, kelvin=9000.0)
+    sky = Sky(zenith_cd_m2=900.0, horizon_cd_m2=900.0, kelvin=9000.0)
     assert colour_mix.given_kelvin(setup(lights=(WARM,), sky=sky)) == {"warm": 3200.0, "sky": 9000.0}

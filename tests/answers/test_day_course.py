@@ -246,7 +246,7 @@ def test_light_of_a_minute_and_how_fast_it_goes():
 
 
 @pytest.mark.parametrize(("call", "sentence"), [
-    (lambda: clock(Shoot("T", DEMO.setups, days=2), DEMO.setups[0]), "shoot 'T' has no place: give it latitude_deg, longitude_deg and time_zone"),
+    (lambda: clock(Shoot(title="T", setups=DEMO.setups, days=2), DEMO.setups[0]), "shoot 'T' has no place: give it latitude_deg, longitude_deg and time_zone"),
     (lambda: clock(replace(DEMO, dates=()), DEMO.setups[0]), "shoot 'The Salt Ledger' has no dates: give it one for each day"),
     (lambda: clock(DEMO, DEMO.setups[0], start="21:00", end="20:00"), "start must be before end on 2028-08-20, got 21:00 and 20:00"),
     (lambda: clock(DEMO, DEMO.setups[0], outlook="fog"), "outlook must be one of clear, partly, overcast, got 'fog'"),

@@ -33,17 +33,17 @@ def loft():
 def pans(extinction_per_m, ground=0.23, zenith=1_900.0, horizon=1_900.0):
     """Open ground under a sky, the camera level over it."""
     return Setup(
-        "pans", "", Exterior("salt pans", 40, 26, ground=ground), Camera((20, 2, 1.6), (20, 14, 1.6)),
-        sky=Sky(zenith, horizon), haze=Haze(extinction_per_m, g=0.72),
+        name="pans", title="", place=Exterior(name="salt pans", width_m=40, depth_m=26, ground=ground), camera=Camera(at=(20, 2, 1.6), aim=(20, 14, 1.6)),
+        sky=Sky(zenith_cd_m2=zenith, horizon_cd_m2=horizon), haze=Haze(extinction_per_m=extinction_per_m, g=0.72),
     )  # fmt: skip
 
 
 def crossed():
     """A black room with a low sun through a slot in the left wall; the line runs square to the sheet of light."""
-    slot = Window("slot", "left", 3.3, 0.6, 0.36, 2.1)
+    slot = Window(name="slot", wall="left", centre_m=3.3, sill_m=0.6, width_m=0.36, height_m=2.1)
     return Setup(
-        "slot", "", Room("loft", 6.3, 5.7, 3.1, windows=(slot,), **BLACK), Camera((2.3, 0.4, 1.5), (2.3, 5.7, 1.5)),
-        sun=Sun(270.0, 9.0, 31_000.0), haze=Haze(0.017, g=0.6),
+        name="slot", title="", place=Room(name="loft", width_m=6.3, depth_m=5.7, height_m=3.1, windows=(slot,), **BLACK), camera=Camera(at=(2.3, 0.4, 1.5), aim=(2.3, 5.7, 1.5)),
+        sun=Sun(bearing_deg=270.0, elevation_deg=9.0, normal_lx=31_000.0), haze=Haze(extinction_per_m=0.017, g=0.6),
     )  # fmt: skip
 
 
@@ -97,7 +97,7 @@ def test_in_thin_air_three_hundred_metres_are_the_limit():
 def test_without_haze_the_levels_are_plain():
     # DERIVED: L = rho E / pi, so a card of 0.18 would sit at the incident level, log2(E / E_ref), and any other at
     # log2(rho / 0.18) from there; two cards are log2(0.83 / 0.053) stops apart wherever they are held.
-    setup = replace(LOFT, haze=Haze(0.0))
+    setup = replace(LOFT, haze=Haze(extinction_per_m=0.0))
     lit = light(setup, "draft")
     found = layers(setup, towards="far wall", lit=lit, targets=(0.053, 0.83))
     ray = np.subtract((3.0, 9.2, 1.9), setup.camera.at)
@@ -208,7 +208,7 @@ def test_planes_and_gaps_are_read_off_the_curve(loft):
 def test_the_last_card_is_held_off_the_wall():
     # DERIVED: a card facing the lens just before a plain wall is lit as one a centimetre further in is; on the wall
     # itself half of it would be inside. The far wall of the loft is lit evenly there to 2 % over 5 cm.
-    lit = light(replace(LOFT, haze=Haze(0.0)), "draft")
+    lit = light(replace(LOFT, haze=Haze(extinction_per_m=0.0)), "draft")
     found = layers(lit.setup, towards="far wall", lit=lit)
     at = np.array(LOFT.camera.at)
     ray = np.subtract((3.0, 9.2, 1.9), at)
@@ -315,7 +315,7 @@ def test_json_carries_units_in_its_keys_and_no_number_that_json_lacks(loft):
     check(row)
     assert row["dark_stops"] == found.dark_stops.tolist() and len(row["distance_m"]) == 48
     assert row["planes"][2]["separation_stops"] == found.planes[2].separation_stops
-    black = layers(replace(LOFT, lights=(), key=(), spots=(), targets=(), haze=Haze(0.0)), quality="draft")
+    black = layers(replace(LOFT, lights=(), key=(), spots=(), targets=(), haze=Haze(extinction_per_m=0.0)), quality="draft")
     assert black.as_json()["dark_stops"] == [None] * 48
     assert black.planes[0].apart == "both black" and "nothing to tell apart" in black.lines()[-1]
 
@@ -337,7 +337,7 @@ def test_words_stay_on_the_page_and_off_each_other(loft, case, units):
     found = {
         "shaft": lambda: shaft, "clerk": lambda: layers(LOFT, towards="clerk", lit=lit),
         "close planes": lambda: layers(LOFT, towards="beam", lit=lit, distances_m=(1.1, 1.4, 1.9)),
-        "clear": lambda: layers(replace(LOFT, haze=Haze(0.0)), towards="clerk, far cheek", quality="draft"),
+        "clear": lambda: layers(replace(LOFT, haze=Haze(extinction_per_m=0.0)), towards="clerk, far cheek", quality="draft"),
         "open": lambda: layers(pans(0.02), quality="draft"), "by hand": hand_made,
     }[case]()  # fmt: skip
     figure, ax, words = drawn(found, units)

@@ -164,7 +164,7 @@ def test_the_demo_s_loft():
 
 
 def test_a_machine_too_small_never_gets_there():
-    small = replace(DEMO, haze_machine=HazeMachine(0.05, 0.1))
+    small = replace(DEMO, haze_machine=HazeMachine(fluid_g_per_min=0.05, droplet_share=0.1))
     plan = air_plan(small, DEMO.setup("1"))
     assert plan.build_min == np.inf and plan.hold_share > 1 and "build up: never; this machine holds" in "\n".join(plan.lines())
     assert plan.as_json()["build_min"] is None and plan.as_json()["limits"][0]["limit_mg_m3"] == 40.0
@@ -174,7 +174,7 @@ def test_a_machine_too_small_never_gets_there():
     (lambda: air_plan(DEMO, DEMO.setup("3")), "'pans' is open ground: its air is the wind's"),
     (lambda: air_plan(DEMO, DEMO.setup("8")), "room 'counting-room' has no air_changes_per_h: add it under [rooms.counting-room]"),
     (lambda: air_plan(DEMO, DEMO.setup("8"), air_changes_per_h=1.0), "setup '8' has no haze: its extinction_per_m is 0"),
-    (lambda: air_plan(Shoot("T", DEMO.setups, days=2), DEMO.setup("1")), "shoot 'T' has no [haze_machine]: give fluid_g_per_min and droplet_share"),
+    (lambda: air_plan(Shoot(title="T", setups=DEMO.setups, days=2), DEMO.setup("1")), "shoot 'T' has no [haze_machine]: give fluid_g_per_min and droplet_share"),
     (lambda: course(box(1.0), MACHINE, [], doors=[Door(1, 1, exchange_m3_h=5)]), "a door with exchange_m3_h leads to another room: give it as other"),
     (lambda: course(box(1.0), MACHINE, [], droplets="steam"), "droplets must be one of fine glycol haze, coarse glycol fog"),
     (lambda: course(box(1.0), MACHINE, [], minutes=1e9), "minutes must be <= 20000 and > 0, got 1e+09"),

@@ -11,15 +11,15 @@ from lightcalc.scene.parts import SURFACES, Exterior, Mark, SceneError, Sky
 from light_parts import CAMERA, lamp, loft, setup
 
 GREY = loft(**dict.fromkeys(SURFACES, 0.4))
-FACE = Mark("face", (3.9, 3.2, 1.3), (2.4, 0.9, 1.6))
-BACK = Mark("back", (3.9, 3.3, 1.3), (4.4, 4.6, 1.6))
+FACE = Mark(name="face", at=(3.9, 3.2, 1.3), aim=(2.4, 0.9, 1.6))
+BACK = Mark(name="back", at=(3.9, 3.3, 1.3), aim=(4.4, 4.6, 1.6))
 KEY = lamp("key", (1.9, 1.6, 2.6), 2500.0, dim=0.3)
 RIM = lamp("rim", (4.3, 4.4, 2.6), 900.0, dim=0.125)
 OFF = lamp("spare", (5.3, 0.8, 1.9), 900.0, dim=0.0)
 INDOORS = setup(place=GREY, lights=(KEY, RIM, OFF), marks=(FACE, BACK), camera=dataclasses.replace(CAMERA, iso=1600.0))
 OUT = setup(
-    place=Exterior("dyke", 40, 30), camera=dataclasses.replace(CAMERA, nd_stops=1.0), lights=(KEY,), marks=(FACE,),
-    sky=Sky(9.0, 9.0), key=(),
+    place=Exterior(name="dyke", width_m=40, depth_m=30), camera=dataclasses.replace(CAMERA, nd_stops=1.0), lights=(KEY,), marks=(FACE,),
+    sky=Sky(zenith_cd_m2=9.0, horizon_cd_m2=9.0), key=(),
 )  # fmt: skip
 
 

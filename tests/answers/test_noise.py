@@ -10,7 +10,7 @@ from lightcalc.laws import sensor
 from lightcalc.scene import shoot_file
 from lightcalc.scene.parts import Camera
 
-CAMERA = Camera((1.2, 0.7, 1.5), (3.9, 3.2, 1.3), t_stop=2**0.5, iso=20_000.0)
+CAMERA = Camera(at=(1.2, 0.7, 1.5), aim=(3.9, 3.2, 1.3), t_stop=2**0.5, iso=20_000.0)
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,7 @@ from light_parts import CAMERA, lamp, loft, setup, unit
 # 250 lx s x 4^2 / (1/48 s x ISO 800) = 240 lx
 METERED = dataclasses.replace(CAMERA, t_stop=4.0, iso=800.0, fps=24.0, shutter_deg=180.0)
 AT, AIM = (3.9, 3.2, 1.3), (2.4, 0.9, 1.6)
-FACE = Mark("face", AT, AIM)
+FACE = Mark(name="face", at=AT, aim=AIM)
 KEY, FILL = lamp("key", (1.9, 1.6, 2.6), 2500.0), lamp("fill", (5.3, 0.8, 1.9), 600.0)
 FACING = unit(np.subtract(AIM, AT))
 
@@ -119,14 +119,16 @@ def test_room_light_counts_as_fill():
 
 # --- spots ---------------------------------------------------------------------------------------------------
 
-GREY_CARD = Board("card", (3.9, 3.2, 1.3), (2.4, 0.9, 1.6), 0.6, 0.6, Stuff(name="grey card", reflectance=0.18))
+GREY_CARD = Board(
+    name="card", at=(3.9, 3.2, 1.3), aim=(2.4, 0.9, 1.6), width_m=0.6, height_m=0.6, stuff=Stuff(name="grey card", reflectance=0.18)
+)
 
 
 def test_incident_and_spot_agree_on_a_grey_card():
     # PUBLISHED: a grey card is 0.18; by L_ref = 0.18 E_ref / pi both meters put it at the same level. The incident
     # meter is held a millimetre before the card.
-    before = Mark("card", tuple(np.add(AT, 1e-3 * FACING)), tuple(np.add(AIM, 1e-3 * FACING)))
-    got = read(lights=(KEY, FILL), boards=(GREY_CARD,), marks=(before,), spots=(Spot("card", AT),))
+    before = Mark(name="card", at=tuple(np.add(AT, 1e-3 * FACING)), aim=tuple(np.add(AIM, 1e-3 * FACING)))
+    got = read(lights=(KEY, FILL), boards=(GREY_CARD,), marks=(before,), spots=(Spot(name="card", at=AT),))
     assert got.spots[0].level_stops == pytest.approx(got.marks[0].level_stops, abs=2e-3)
     assert got.spots[0].luminance_cd_m2 == pytest.approx(0.18 / np.pi * (square_law(KEY, 2500) + square_law(FILL, 600)), rel=2e-3)
     assert np.isnan(got.spots[0].beam_over_stops)
@@ -135,22 +137,30 @@ def test_incident_and_spot_agree_on_a_grey_card():
 @cache
 def hazy(**lights):
     """A shaft through a window on the right, and a bulb on the left, in thin haze and a black room."""
-    window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4)
+    window = Window(name="door", wall="right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4)
     beam = Light(
-        "sun gun",
-        (9.4, 2.9, 3.3),
-        (4.4, 2.5, 0.8),
-        Beam(peak_cd=4_000, beam_deg=24, field_deg=40),
+        name="sun gun",
+        at=(9.4, 2.9, 3.3),
+        aim=(4.4, 2.5, 0.8),
+        distribution=Beam(peak_cd=4_000, beam_deg=24, field_deg=40),
         dim=lights.get("dim", 1.0),
     )
-    soft = Light("soft", (2.2, 3.9, 2.1), (3.9, 2.6, 1.4), Lambert(peak_cd=900.0), 0.6, 0.6, dim=lights.get("soft", 1.0))
+    soft = Light(
+        name="soft",
+        at=(2.2, 3.9, 2.1),
+        aim=(3.9, 2.6, 1.4),
+        distribution=Lambert(peak_cd=900.0),
+        face_width_m=0.6,
+        face_height_m=0.6,
+        dim=lights.get("soft", 1.0),
+    )
     return readings.readings(
         setup(
             loft(window), camera=METERED, lights=(beam, lamp("bulb", (1.2, 2.4, 2.2), 400.0), soft), marks=(FACE,),
             spots=(
-                Spot("beam", (4.9, 2.55, 1.5), "sun gun"), Spot("glow", (2.6, 3.6, 2.0), "soft"), Spot("wall", (4.9, 2.55, 1.5)),
+                Spot(name="beam", at=(4.9, 2.55, 1.5), source="sun gun"), Spot(name="glow", at=(2.6, 3.6, 2.0), source="soft"), Spot(name="wall", at=(4.9, 2.55, 1.5)),
             ),
-            haze=Haze(0.003, 0.6),
+            haze=Haze(extinction_per_m=0.003, g=0.6),
         )
     )  # fmt: skip
 
@@ -160,10 +170,19 @@ def test_haze_in_the_open_leaves_sky_and_sun_and_dims_lamps(sigma):
     # DERIVED: sky and sun are given as they arrive, so a card reads what it reads in clear air (closed forms: an even sky
     # gives an upright card half of pi L, the ground under it the other half); a lamp's light has to come through, and the
     # haze round it gives back part of what it took. It used to read up to 0.8 stop high.
-    even, sun, bulb = Sky(1_900.0, 1_900.0), Sun(180.0, 30.0, 20_000.0), lamp("bulb", (20.0, 9.0, 1.5), 4_000.0)
-    mark = Mark("card", (20.0, 14.0, 1.5), (20.0, 2.0, 1.5))
+    even, sun, bulb = (
+        Sky(zenith_cd_m2=1_900.0, horizon_cd_m2=1_900.0),
+        Sun(bearing_deg=180.0, elevation_deg=30.0, normal_lx=20_000.0),
+        lamp("bulb", (20.0, 9.0, 1.5), 4_000.0),
+    )
+    mark = Mark(name="card", at=(20.0, 14.0, 1.5), aim=(20.0, 2.0, 1.5))
     day, night = (
-        read(place=Exterior("pans", 40.0, 26.0, ground=0.2), marks=(mark,), haze=Haze(sigma, g=0.7), **light)
+        read(
+            place=Exterior(name="pans", width_m=40.0, depth_m=26.0, ground=0.2),
+            marks=(mark,),
+            haze=Haze(extinction_per_m=sigma, g=0.7),
+            **light,
+        )
         .marks[0]
         .illuminance_lx
         for light in (dict(sky=even, sun=sun), dict(lights=(bulb,)))
@@ -198,14 +217,21 @@ def test_beam_over_of_an_area_lamp():
 def test_beam_over_of_a_board_and_of_the_sky():
     # INDEPENDENT: as above; the board is made black, the sky put out. Both light the air softly, from one side.
     def read(reflectance=0.85, zenith_cd_m2=150.0):
-        card = Board("card", (1.6, 3.9, 1.6), (4.6, 3.4, 1.6), 1.2, 1.2, Stuff(name="card", reflectance=reflectance, back=0.0))
-        spot = Light("spot", (5.4, 2.4, 1.8), card.at, Beam(peak_cd=20_000, beam_deg=12, field_deg=18))
-        window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4)
+        card = Board(
+            name="card",
+            at=(1.6, 3.9, 1.6),
+            aim=(4.6, 3.4, 1.6),
+            width_m=1.2,
+            height_m=1.2,
+            stuff=Stuff(name="card", reflectance=reflectance, back=0.0),
+        )
+        spot = Light(name="spot", at=(5.4, 2.4, 1.8), aim=card.at, distribution=Beam(peak_cd=20_000, beam_deg=12, field_deg=18))
+        window = Window(name="door", wall="right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4)
         return readings.readings(
             setup(
                 loft(window), camera=METERED, lights=(spot, lamp("bulb", (1.2, 2.4, 2.2), 200.0)), boards=(card,),
-                sky=Sky(zenith_cd_m2, 0.5 * zenith_cd_m2),
-                spots=(Spot("card", (2.3, 3.7, 1.6), "card"), Spot("sky", (5.4, 3.0, 1.5), "sky")), haze=Haze(0.003, 0.6),
+                sky=Sky(zenith_cd_m2=zenith_cd_m2, horizon_cd_m2=0.5 * zenith_cd_m2),
+                spots=(Spot(name="card", at=(2.3, 3.7, 1.6), source="card"), Spot(name="sky", at=(5.4, 3.0, 1.5), source="sky")), haze=Haze(extinction_per_m=0.003, g=0.6),
             )
         ).spots  # fmt: skip
 
@@ -219,9 +245,22 @@ def test_beam_over_of_a_board_and_of_the_sky():
 
 def test_the_veil_is_what_a_black_thing_at_the_mark_would_show():
     # INDEPENDENT: a black board is hung just behind the mark and read with the spot meter: all it shows is veil.
-    scene = setup(camera=METERED, lights=(KEY, FILL), marks=(FACE,), spots=(Spot("black", AT),), haze=Haze(0.04, 0.6))
+    scene = setup(
+        camera=METERED,
+        lights=(KEY, FILL),
+        marks=(FACE,),
+        spots=(Spot(name="black", at=AT),),
+        haze=Haze(extinction_per_m=0.04, g=0.6),
+    )
     away = unit(np.subtract(AT, METERED.at))
-    black = Board("black", tuple(np.add(AT, 1e-3 * away)), METERED.at, 0.5, 0.5, Stuff(name="velvet", reflectance=0.0))
+    black = Board(
+        name="black",
+        at=tuple(np.add(AT, 1e-3 * away)),
+        aim=METERED.at,
+        width_m=0.5,
+        height_m=0.5,
+        stuff=Stuff(name="velvet", reflectance=0.0),
+    )
     mark = readings.readings(scene).marks[0]
     shown = readings.readings(dataclasses.replace(scene, boards=(black,))).spots[0]
     assert mark.veil_cd_m2 == pytest.approx(shown.luminance_cd_m2, rel=0.05)
@@ -248,8 +287,8 @@ def test_targets_met_and_missed():
     level = np.log2((square_law(KEY, 2500) + square_law(FILL, 600)) / 240.0)
     under = np.log2(square_law(FILL, 600) / (square_law(KEY, 2500) + square_law(FILL, 600)))
     wanted = (
-        Target("face", "level", level + 0.3), Target("face", "level", level - 0.5), Target("face", "fill_under", under + 0.1, 0.2),
-        Target("face", "level", level + 0.4, 0.5), Target("face", "veil", -4.0),
+        Target(of="face", quantity="level", stops=level + 0.3), Target(of="face", quantity="level", stops=level - 0.5), Target(of="face", quantity="fill_under", stops=under + 0.1, within=0.2),
+        Target(of="face", quantity="level", stops=level + 0.4, within=0.5), Target(of="face", quantity="veil", stops=-4.0),
     )  # fmt: skip
     got = read(lights=(KEY, FILL), marks=(FACE,), targets=wanted)
     assert [target.met for target in got.targets] == [True, False, True, True, False]
@@ -262,9 +301,9 @@ def test_targets_met_and_missed():
 def test_a_target_on_a_shaft():
     # DERIVED: the quantity asked for is the one compared.
     got = hazy()
-    over = readings._target(Target("beam", "beam_over", 1.0), got.marks, got.spots)
-    level = readings._target(Target("beam", "level", 1.0), got.marks, got.spots)
-    veil = readings._target(Target("face", "veil", 1.0), got.marks, got.spots)
+    over = readings._target(Target(of="beam", quantity="beam_over", stops=1.0), got.marks, got.spots)
+    level = readings._target(Target(of="beam", quantity="level", stops=1.0), got.marks, got.spots)
+    veil = readings._target(Target(of="face", quantity="veil", stops=1.0), got.marks, got.spots)
     assert (over.got_stops, level.got_stops) == (got.spots[0].beam_over_stops, got.spots[0].level_stops)
     assert veil.got_stops == got.marks[0].veil_stops
 
@@ -283,7 +322,7 @@ def test_the_ladder_holds_what_can_be_seen():
 
 def test_lines_say_lux_or_footcandles():
     # DERIVED: 1 fc is 1 lm/ft2 = 1 / 0.3048^2 lx. Whole units from a hundred on, stops to a tenth, ratio both ways.
-    target = Target("face", "level", 2.0)
+    target = Target(of="face", quantity="level", stops=2.0)
     got = read(lights=(KEY, FILL), marks=(FACE,), targets=(target,))
     key, fill = square_law(KEY, 2500), square_law(FILL, 600)
     text, feet = got.lines(), got.lines("feet")
@@ -332,8 +371,8 @@ def test_json_keeps_its_units_in_its_names():
         camera=METERED,
         lights=(KEY,),
         marks=(FACE,),
-        spots=(Spot("wall", (3.0, 4.7, 1.0)),),
-        targets=(Target("face", "veil", -3.0),),
+        spots=(Spot(name="wall", at=(3.0, 4.7, 1.0)),),
+        targets=(Target(of="face", quantity="veil", stops=-3.0),),
     )
     data = readings.readings(scene, quality="draft").as_json()
     again = json.loads(json.dumps(data, allow_nan=False))
@@ -350,7 +389,7 @@ def test_json_keeps_its_units_in_its_names():
 
 def test_one_light_serves_many_readings():
     # DERIVED: the same Lit gives the same readings, to the last digit; so does the same setup afresh.
-    scene = setup(loft(floor=0.3), camera=METERED, lights=(KEY,), marks=(FACE,), haze=Haze(0.05, 0.6))
+    scene = setup(loft(floor=0.3), camera=METERED, lights=(KEY,), marks=(FACE,), haze=Haze(extinction_per_m=0.05, g=0.6))
     once = lit_of(scene, "draft")
     assert readings.readings(scene, lit=once) == readings.readings(scene, lit=once) == readings.readings(scene, quality="draft")
 
@@ -359,7 +398,8 @@ def test_a_mark_at_the_lens():
     # DERIVED: no way to look, no air: transmittance 1, no veil.
     at = tuple(np.add(METERED.at, (0.0, 0.01, 0.0)))
     mark = readings.readings(
-        setup(camera=METERED, lights=(KEY,), marks=(Mark("lens", at, AT),), haze=Haze(0.1)), quality="draft"
+        setup(camera=METERED, lights=(KEY,), marks=(Mark(name="lens", at=at, aim=AT),), haze=Haze(extinction_per_m=0.1)),
+        quality="draft",
     ).marks[0]
     assert (mark.transmittance, mark.veil_cd_m2) == (1.0, 0.0)
     assert isinstance(METERED, Camera)

@@ -19,14 +19,14 @@ INWARD = {"floor": (0, 0, 1), "left": (1, 0, 0), "right": (-1, 0, 0), "near": (0
 
 
 def bare(**over):
-    return Room("box", 6.0, 8.0, 3.0, windows=(Window("w", **{"wall": "right", "centre_m": 4.0, "sill_m": 1.0, "width_m": 1.0,
+    return Room(name="box", width_m=6.0, depth_m=8.0, height_m=3.0, windows=(Window(name="w", **{"wall": "right", "centre_m": 4.0, "sill_m": 1.0, "width_m": 1.0,
                                                              "height_m": 1.5} | over),))  # fmt: skip
 
 
 def test_a_ray_by_hand():
     # DERIVED: sun square on the right wall (x = 6), 45 degrees up: a pane from 1.0 to 2.5 m high lands on the floor 1.0 to
     # 2.5 m in from the wall, as wide as it is; 10,000 lx sin 45 on the floor.
-    (patch,) = sun_patches(bare(), bare().windows[0], Sun(90.0, 45.0, 10_000))
+    (patch,) = sun_patches(bare(), bare().windows[0], Sun(bearing_deg=90.0, elevation_deg=45.0, normal_lx=10_000))
     assert patch.surface == "floor" and patch.illuminance_lx == pytest.approx(7071.07, rel=1e-5)
     assert patch.corners_m.min(axis=0) == pytest.approx([3.5, 3.5, 0.0], abs=1e-9)
     assert patch.corners_m.max(axis=0) == pytest.approx([5.0, 4.5, 0.0], abs=1e-9)
@@ -37,7 +37,7 @@ def test_a_low_sun_climbs_the_far_side_and_keeps_its_light():
     # DERIVED: 10 degrees up, 6 m of room: the ray drops 1.058 m, so the patch stands on the left wall from 0 to 1.44 m, and
     # the rest of it on the floor. Light through the opening = light on the surfaces, lumen for lumen.
     room = bare()
-    patches = sun_patches(room, room.windows[0], Sun(90.0, 10.0, 10_000))
+    patches = sun_patches(room, room.windows[0], Sun(bearing_deg=90.0, elevation_deg=10.0, normal_lx=10_000))
     assert {p.surface for p in patches} == {"left", "floor"}
     wall = next(p for p in patches if p.surface == "left")
     assert wall.corners_m[:, 2].max() == pytest.approx(2.5 - 6 * np.tan(np.radians(10)), rel=1e-9)
@@ -48,7 +48,7 @@ def test_a_low_sun_climbs_the_far_side_and_keeps_its_light():
 @pytest.mark.parametrize(("bearing", "elevation"), [(110.0, 14.0), (70.0, 25.0), (160.0, 38.0), (110.0, 4.0)])
 def test_lumens_through_the_bars_are_lumens_on_the_surfaces(bearing, elevation):
     # DERIVED: panes' own area: (1.2 - 2 x .12) x (1.4 - .12) = 1.2288 m2, times lux square on, times the cosine.
-    sun = Sun(bearing, elevation, 30_000)
+    sun = Sun(bearing_deg=bearing, elevation_deg=elevation, normal_lx=30_000)
     cosine = -float(sun.direction(LOFT.bearing_deg) @ (-1, 0, 0))
     landed = sum(p.area_m2 * p.illuminance_lx for p in sun_patches(LOFT, BARRED, sun))
     assert landed == pytest.approx(1.2288 * 30_000 * cosine, rel=1e-9)
@@ -58,9 +58,9 @@ def test_lumens_through_the_bars_are_lumens_on_the_surfaces(bearing, elevation):
 @pytest.mark.parametrize(("bearing", "elevation"), [(112.0, 27.0), (80.0, 12.0), (135.0, 40.0)])
 def test_engine_finds_sun_in_the_patches_and_nowhere_else(bearing, elevation):
     # INDEPENDENT: the light engine traces its own shadows through the panes; 300 points of each surface, in and out.
-    sun = Sun(bearing, elevation, 30_000)
+    sun = Sun(bearing_deg=bearing, elevation_deg=elevation, normal_lx=30_000)
     bare_setup = replace(DEMO.setup("1"), lights=(), boards=(), marks=(), spots=(), targets=(), key=(), sun=sun,
-                         sky=Sky(10, 10), haze=replace(DEMO.setup("1").haze, extinction_per_m=0.0))  # fmt: skip
+                         sky=Sky(zenith_cd_m2=10, horizon_cd_m2=10), haze=replace(DEMO.setup("1").haze, extinction_per_m=0.0))  # fmt: skip
     lit, rng = light(bare_setup, "draft"), np.random.default_rng(5)
     patches, hits = sun_patches(LOFT, BARRED, sun), 0
     for surface, normal in INWARD.items():
@@ -106,16 +106,22 @@ def test_when_the_sun_comes_in_and_goes():
 
 
 def test_no_patch_without_sun():
-    for sun in (Sun(110.0, -3.0, 1000), Sun(290.0, 20.0, 50_000), Sun(110.0, 20.0, 0.0)):
+    for sun in (
+        Sun(bearing_deg=110.0, elevation_deg=-3.0, normal_lx=1000),
+        Sun(bearing_deg=290.0, elevation_deg=20.0, normal_lx=50_000),
+        Sun(bearing_deg=110.0, elevation_deg=20.0, normal_lx=0.0),
+    ):
         assert sun_patches(LOFT, BARRED, sun) == ()
     curtained = DEMO.setup("7").place
-    assert sun_patches(curtained, curtained.windows[0], Sun(110.0, 20.0, 50_000)) == ()
+    assert sun_patches(curtained, curtained.windows[0], Sun(bearing_deg=110.0, elevation_deg=20.0, normal_lx=50_000)) == ()
     assert patch_walk(DEMO.where, LOFT, BARRED, DAY, [0, 1200]) == ()
 
 
 def test_glass_takes_its_share():
     room = bare(glass=0.8)
-    assert sun_patches(room, room.windows[0], Sun(90.0, 45.0, 10_000))[0].illuminance_lx == pytest.approx(0.8 * 7071.07, rel=1e-5)
+    assert sun_patches(room, room.windows[0], Sun(bearing_deg=90.0, elevation_deg=45.0, normal_lx=10_000))[
+        0
+    ].illuminance_lx == pytest.approx(0.8 * 7071.07, rel=1e-5)
 
 
 def test_no_such_window():

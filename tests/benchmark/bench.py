@@ -56,25 +56,27 @@ print(bare, whole, time.perf_counter() - begun)
 
 def loft(lights):
     """A hazed loft: a lamp through a barred window, a soft panel, two spots and more, two boards, a face; so many lights."""
-    panes = Window("panes", "far", 2.5, 1.0, 1.2, 1.4, bars_upright=1, bars_across=2, bar_m=0.04)
+    panes = Window(
+        name="panes", wall="far", centre_m=2.5, sill_m=1.0, width_m=1.2, height_m=1.4, bars_upright=1, bars_across=2, bar_m=0.04
+    )
     middle = (2.5, 2.0, 1.2)
     made = [
-        Light("key", (3.2, 6.5, 3.2), (2.2, 1.5, 0.8), Beam(peak_cd=1e5, beam_deg=20, field_deg=30)),
-        Light("soft", (0.6, 1.0, 2.2), middle, Lambert(peak_cd=1500), face_width_m=0.6, face_height_m=0.6),
-        Light("torch", (4.4, 1.0, 2.2), middle, Beam(peak_cd=2000, beam_deg=12, field_deg=25)),
-        Light("back", (4.4, 3.5, 2.6), middle, Beam(peak_cd=5000, beam_deg=30, field_deg=45)),
+        Light(name="key", at=(3.2, 6.5, 3.2), aim=(2.2, 1.5, 0.8), distribution=Beam(peak_cd=1e5, beam_deg=20, field_deg=30)),
+        Light(name="soft", at=(0.6, 1.0, 2.2), aim=middle, distribution=Lambert(peak_cd=1500), face_width_m=0.6, face_height_m=0.6),
+        Light(name="torch", at=(4.4, 1.0, 2.2), aim=middle, distribution=Beam(peak_cd=2000, beam_deg=12, field_deg=25)),
+        Light(name="back", at=(4.4, 3.5, 2.6), aim=middle, distribution=Beam(peak_cd=5000, beam_deg=30, field_deg=45)),
     ]
     # the second four as the first, stood a little aside
     more = [replace(light, name=f"{light.name} 2", at=(light.at[0] - 0.3, light.at[1] + 0.2, light.at[2])) for light in made]
     boards = (
-        Board("white", (1.2, 1.2, 1.2), middle, 1.2, 1.2, Stuff(name="white", reflectance=0.85)),
-        Board("black", (3.9, 1.6, 1.2), middle, 1.2, 1.2, Stuff(name="black", reflectance=0.03)),
+        Board(name="white", at=(1.2, 1.2, 1.2), aim=middle, width_m=1.2, height_m=1.2, stuff=Stuff(name="white", reflectance=0.85)),
+        Board(name="black", at=(3.9, 1.6, 1.2), aim=middle, width_m=1.2, height_m=1.2, stuff=Stuff(name="black", reflectance=0.03)),
     )
-    camera = Camera((2.0, 0.2, 1.4), (2.5, 2.5, 1.3), focal_mm=20)
+    camera = Camera(at=(2.0, 0.2, 1.4), aim=(2.5, 2.5, 1.3), focal_mm=20)
     return Setup(
-        "loft", "Loft", Room("loft", 5.0, 4.0, 3.0, windows=(panes,)), camera, lights=tuple((made + more)[:lights]),
-        boards=boards, marks=(Mark("face", middle, (2.0, 0.2, 1.4), figure=True),),
-        spots=(Spot("beam", (2.4, 2.6, 1.4), source="key"),), haze=Haze(0.06, g=0.7),
+        name="loft", title="Loft", place=Room(name="loft", width_m=5.0, depth_m=4.0, height_m=3.0, windows=(panes,)), camera=camera, lights=tuple((made + more)[:lights]),
+        boards=boards, marks=(Mark(name="face", at=middle, aim=(2.0, 0.2, 1.4), figure=True),),
+        spots=(Spot(name="beam", at=(2.4, 2.6, 1.4), source="key"),), haze=Haze(extinction_per_m=0.06, g=0.7),
     )  # fmt: skip
 
 

@@ -246,7 +246,7 @@ def test_the_aim_can_be_dragged_once_its_thing_is_chosen(page, stage):
 
 
 def test_things_on_top_of_each_other_can_each_be_had(browser, count):
-    near = Mark("far cheek", (4.0, 2.65, 1.5), (5.0, 0.6, 1.5))
+    near = Mark(name="far cheek", at=(4.0, 2.65, 1.5), aim=(5.0, 0.6, 1.5))
     opened = Page(browser, Stage(loft(marks=loft().marks + (near,)), engine=count.engine(), draft_px=64, final_px=160))
     x, y = centre(opened.item("packer", "mark").locator(".lc-hit"))
     chosen = []

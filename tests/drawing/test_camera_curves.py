@@ -14,7 +14,7 @@ from lightcalc.scene.parts import Camera
 
 from drawn_words import boxes, clashes, outside
 
-CAMERA = Camera((1.2, 0.7, 1.5), (3.9, 3.2, 1.3), focal_mm=50.0, fps=24.0)
+CAMERA = Camera(at=(1.2, 0.7, 1.5), aim=(3.9, 3.2, 1.3), focal_mm=50.0, fps=24.0)
 RUN = {"speed_m_s": 5.0, "distance_m": 9.0}
 
 

@@ -121,7 +121,9 @@ def test_camera_wedge_holds_the_angle_of_view():
 def test_sun_falls_away_from_its_bearing(bearing, falls):
     # DERIVED: with +y to the north, a sun in the east sends its light towards -x, one in the south towards +y.
     setup = parts.pans()
-    setup = replace(setup, place=replace(setup.place, bearing_deg=0), sun=Sun(bearing, 20, 1_000))
+    setup = replace(
+        setup, place=replace(setup.place, bearing_deg=0), sun=Sun(bearing_deg=bearing, elevation_deg=20, normal_lx=1_000)
+    )
     ax = new_axes()
     plan.plan(ax, setup)
     start, end = by_gid(ax, "sun")[0].get_xydata()
@@ -140,7 +142,7 @@ def test_north_turns_with_the_room():
 def test_a_lamp_far_off_is_pointed_at_with_its_distance():
     # DERIVED: (60.15, 2.35) from the middle of the floor (3.15, 2.35) at height 8: hypot(57, 8) = 57.56 m.
     setup, ax = parts.loft(), new_axes()
-    moon = Light("moon", (60.15, 2.35, 8.0), (2.4, 2.4, 1.5), Beam(peak_cd=1e6, beam_deg=10, field_deg=20))
+    moon = Light(name="moon", at=(60.15, 2.35, 8.0), aim=(2.4, 2.4, 1.5), distribution=Beam(peak_cd=1e6, beam_deg=10, field_deg=20))
     plan.plan(ax, replace(setup, lights=setup.lights + (moon,)))
     assert any("moon" in text and "57.56 m off" in text for text, _ in place_words(ax))
     assert ax.get_xlim()[1] < 20

@@ -37,7 +37,7 @@ def air(rig, origins, ways, reach):
 
 # --- a bulb in open haze -------------------------------------------------------------------------------------
 
-GROUND = Exterior("pans", 40.0, 40.0)
+GROUND = Exterior(name="pans", width_m=40.0, depth_m=40.0)
 
 
 def open_haze(haze, distance_m, angle_deg):
@@ -45,7 +45,7 @@ def open_haze(haze, distance_m, angle_deg):
     turn = np.radians(angle_deg)
     at = (5.0 + distance_m * np.sin(turn), 5.0 + distance_m * np.cos(turn), 1.5)
     camera = dataclasses.replace(CAMERA, at=(5.0, 5.0, 1.5), aim=(5.0, 9.0, 1.5))
-    return direct.prepare(Setup("b", "Bulb", GROUND, camera, lights=(lamp("bulb", at, 1000.0),), haze=haze))
+    return direct.prepare(Setup(name="b", title="Bulb", place=GROUND, camera=camera, lights=(lamp("bulb", at, 1000.0),), haze=haze))
 
 
 def airlight_closed_form(sigma, distance_m, gamma):
@@ -100,8 +100,10 @@ def test_no_haze_no_airlight():
 def test_a_thin_even_beam_across_the_line(g, scatter_deg, cd_m2):
     # DERIVED: L = sigma p(theta) E w / sin(theta): 10 000 lx in a beam 0.3 m wide, 0.02 per metre, nothing lost on
     # the way. So little haze that nothing is: a millionth, times 20 000. The sun stands 0.001 degree high.
-    window = Window("slot", "near", centre_m=3.1, sill_m=0.5, width_m=0.3, height_m=2.0)
-    thin = setup(loft(window), sun=Sun(180.0, 0.001, 10_000.0), haze=Haze(extinction_per_m=1e-6, g=g))
+    window = Window(name="slot", wall="near", centre_m=3.1, sill_m=0.5, width_m=0.3, height_m=2.0)
+    thin = setup(
+        loft(window), sun=Sun(bearing_deg=180.0, elevation_deg=0.001, normal_lx=10_000.0), haze=Haze(extinction_per_m=1e-6, g=g)
+    )
     turn = np.radians(scatter_deg)
     way = np.array([np.sin(turn), -np.cos(turn), 0.0])  # the light goes along +y; towards the lens is -way
     start = np.array([3.1, 2.3, 1.5]) - 1.5 * way
@@ -111,8 +113,8 @@ def test_a_thin_even_beam_across_the_line(g, scatter_deg, cd_m2):
 # --- a shaft through a barred window -------------------------------------------------------------------------
 
 BARRED = Window(
-    "door",
-    "right",
+    name="door",
+    wall="right",
     centre_m=2.6,
     sill_m=0.9,
     width_m=1.1,
@@ -122,13 +124,13 @@ BARRED = Window(
     bar_m=0.05,
     glass=0.8,
 )
-CUTTER = Flag("cutter", (5.2, 2.5, 1.9), (5.7, 2.6, 2.1), 0.3, 0.5)
-FINGER = Flag("finger", (7.0, 2.5, 2.1), (7.4, 2.4, 2.4), 0.1, 0.9)  # outside, before the glass
-SILK = Frame("silk", (4.6, 2.9, 1.2), (5.2, 2.8, 1.4), 0.7, 0.6, HALF)
+CUTTER = Flag(name="cutter", at=(5.2, 2.5, 1.9), aim=(5.7, 2.6, 2.1), width_m=0.3, height_m=0.5)
+FINGER = Flag(name="finger", at=(7.0, 2.5, 2.1), aim=(7.4, 2.4, 2.4), width_m=0.1, height_m=0.9)  # outside, before the glass
+SILK = Frame(name="silk", at=(4.6, 2.9, 1.2), aim=(5.2, 2.8, 1.4), width_m=0.7, height_m=0.6, diffusion=HALF)
 LAMP_AT = (9.4, 2.9, 3.3)
-WIDE = Light("key", LAMP_AT, (5.6, 2.55, 1.3), Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
-NARROW = Light("key", LAMP_AT, (5.6, 2.55, 1.3), Beam(peak_cd=60_000, beam_deg=9, field_deg=15))
-SUN = Sun(84.0, 31.0, 50_000.0)
+WIDE = Light(name="key", at=LAMP_AT, aim=(5.6, 2.55, 1.3), distribution=Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
+NARROW = Light(name="key", at=LAMP_AT, aim=(5.6, 2.55, 1.3), distribution=Beam(peak_cd=60_000, beam_deg=9, field_deg=15))
+SUN = Sun(bearing_deg=84.0, elevation_deg=31.0, normal_lx=50_000.0)
 TO_SUN = np.array(
     [
         np.sin(np.radians(84)) * np.cos(np.radians(31)),
@@ -263,7 +265,9 @@ def test_the_patch_a_window_throws(name):
 
 # --- faces with a size ---------------------------------------------------------------------------------------
 
-PANEL = Light("panel", (2.0, 4.0, 2.0), (2.4, 2.0, 1.5), Lambert(peak_cd=1500.0), 1.2, 0.8)
+PANEL = Light(
+    name="panel", at=(2.0, 4.0, 2.0), aim=(2.4, 2.0, 1.5), distribution=Lambert(peak_cd=1500.0), face_width_m=1.2, face_height_m=0.8
+)
 MARK, FACING = np.array([2.5, 2.2, 1.4]), unit((-0.4, 1.0, 0.3))
 
 
@@ -302,7 +306,7 @@ def test_a_flag_half_over_the_face():
     s, edge_on_face = 0.4, 0.1  # the flag covers all of the face beyond 0.1 m right of its middle
     edge = mark + s * (np.asarray(PANEL.at) + edge_on_face * across - mark)
     middle = edge + 1.0 * across
-    flag = Flag("half", tuple(middle), tuple(middle + normal), 2.0, 2.4)
+    flag = Flag(name="half", at=tuple(middle), aim=tuple(middle + normal), width_m=2.0, height_m=2.4)
     rig = direct.prepare(setup(lights=(PANEL,), flags=(flag,)))
     facing = unit(-normal + (0.1, 0.2, 0.3))
     wanted = from_face(PANEL, 1.2, 0.8, 1500 / 0.96, mark, facing, u=(-0.5, edge_on_face / 1.2))
@@ -341,7 +345,7 @@ def test_what_two_stops_hide_is_hidden_once():
 def test_a_skew_flag_before_the_face():
     # INDEPENDENT: the face as 1000 x 1000 points, each seen or hidden. Points along the shadow's edge miss by up to
     # half a step, so 5e-4.
-    flag = Flag("skew", (2.45, 3.0, 1.75), (2.9, 2.4, 2.3), 0.5, 0.35)
+    flag = Flag(name="skew", at=(2.45, 3.0, 1.75), aim=(2.9, 2.4, 2.3), width_m=0.5, height_m=0.35)
     rig = direct.prepare(setup(lights=(PANEL,), flags=(flag,)))
     across, up, normal = sides(PANEL)
     s = (np.arange(1000) + 0.5) / 1000 - 0.5
@@ -360,7 +364,14 @@ def test_a_skew_flag_before_the_face():
 def test_an_area_lamp_through_a_window():
     # INDEPENDENT: the face as 1000 x 1000 points; each counts when its segment to the mark crosses the glass and
     # misses the bars. Points along the edges miss by up to half a step: 1e-3. No haze.
-    light = Light("panel", (8.0, 2.8, 2.4), (5.0, 2.5, 1.4), Lambert(peak_cd=9000.0), 1.6, 1.2)
+    light = Light(
+        name="panel",
+        at=(8.0, 2.8, 2.4),
+        aim=(5.0, 2.5, 1.4),
+        distribution=Lambert(peak_cd=9000.0),
+        face_width_m=1.6,
+        face_height_m=1.2,
+    )
     scene = setup(loft(BARRED), lights=(light,))
     mark, facing = np.array([4.4, 2.4, 1.1]), unit((1.0, 0.1, 0.4))
     across, up, normal = sides(light)
@@ -381,7 +392,14 @@ def test_a_frame_before_the_face():
     middle = np.asarray(PANEL.at) + 0.5 * normal
     bare = lux(direct.prepare(setup(lights=(PANEL,))), mark, -normal)[0, 0]
     for sideways, share in ((0.0, 0.35), (1.0, 0.675)):
-        silk = Frame("silk", tuple(middle + sideways * across), tuple(middle + sideways * across + normal), 2.0, 2.0, HALF)
+        silk = Frame(
+            name="silk",
+            at=tuple(middle + sideways * across),
+            aim=tuple(middle + sideways * across + normal),
+            width_m=2.0,
+            height_m=2.0,
+            diffusion=HALF,
+        )
         got = lux(direct.prepare(setup(lights=(PANEL,), frames=(silk,))), mark, -normal)[0, 0]
         assert got == pytest.approx(share * bare, rel=1e-9)
 
@@ -398,7 +416,9 @@ def test_a_lamp_that_is_not_the_same_all_round():
     odd = Photometry(vertical_deg=down, horizontal_deg=round_, candela=table)
     at = np.array([3.0, 2.4, 2.2])
     for roll_deg in (0.0, 40.0):
-        light = Light("odd", tuple(at), (3.0, 4.4, 2.2), odd, roll_deg=roll_deg)  # facing +y: right is +x, up is +z
+        light = Light(
+            name="odd", at=tuple(at), aim=(3.0, 4.4, 2.2), distribution=odd, roll_deg=roll_deg
+        )  # facing +y: right is +x, up is +z
         rig = direct.prepare(setup(lights=(light,)))
         for turn_deg, off_deg in ((20.0, 25.0), (110.0, 40.0), (200.0, 10.0), (305.0, 55.0)):
             turn, off = np.radians(turn_deg), np.radians(off_deg)
@@ -409,7 +429,7 @@ def test_a_lamp_that_is_not_the_same_all_round():
 
 # --- boards and frames ---------------------------------------------------------------------------------------
 
-BOARD = Board("board", (1.0, 3.0, 1.3), (2.2, 1.9, 1.2), 1.2, 1.0, WHITE)
+BOARD = Board(name="board", at=(1.0, 3.0, 1.3), aim=(2.2, 1.9, 1.2), width_m=1.2, height_m=1.0, stuff=WHITE)
 
 
 def shining(rig, stop, luminance, side=0):
@@ -428,7 +448,7 @@ def test_an_even_board_against_a_double_integral(mark):
     wanted = from_face(BOARD, 1.2, 1.0, 300.0, mark, facing)
     assert lux(shining(rows.lay_out(setup(boards=(BOARD,))), 0, 300.0), mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-4)
     edge = mark + 0.5 * (np.asarray(BOARD.at) + 0.15 * across - mark)
-    flag = Flag("half", tuple(edge + 1.5 * across), tuple(edge + 1.5 * across + normal), 3.0, 3.0)
+    flag = Flag(name="half", at=tuple(edge + 1.5 * across), aim=tuple(edge + 1.5 * across + normal), width_m=3.0, height_m=3.0)
     rig = shining(rows.lay_out(setup(boards=(BOARD,), flags=(flag,))), 0, 300.0)
     wanted = from_face(BOARD, 1.2, 1.0, 300.0, mark, facing, u=(-0.5, 0.15 / 1.2))
     assert lux(rig, mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-4)
@@ -470,7 +490,7 @@ def test_a_torch_off_a_board(across_m):
     across, up, normal = sides(BOARD)
     spot = np.asarray(BOARD.at) + across_m * across + 0.11 * up
     at = spot + 0.9 * normal + 0.12 * across
-    torch = Light("torch", tuple(at), tuple(spot), Beam(peak_cd=8000, beam_deg=8, field_deg=14))
+    torch = Light(name="torch", at=tuple(at), aim=tuple(spot), distribution=Beam(peak_cd=8000, beam_deg=8, field_deg=14))
     s = (np.arange(600) + 0.5) / 600 - 0.5
     places = BOARD.at + (1.2 * s[:, None, None] * across + 1.0 * s[None, :, None] * up).reshape(-1, 3)
     to = at - places
@@ -500,7 +520,7 @@ def test_the_back_of_a_board_has_its_own_reflectance():
 
 def test_a_frame_passes_part_and_spreads_part():
     # DERIVED: the direct share of I / d^2; INDEPENDENT: double integral of diffuse / pi times the far side's lux.
-    frame = Frame("frame", (2.0, 3.0, 1.5), (2.6, 1.8, 1.3), 1.2, 1.2, HALF)
+    frame = Frame(name="frame", at=(2.0, 3.0, 1.5), aim=(2.6, 1.8, 1.3), width_m=1.2, height_m=1.2, diffusion=HALF)
     at, mark = (1.7, 3.9, 1.7), np.array([2.3, 1.9, 1.3])
     facing = unit(np.subtract(at, mark))
     rig = direct.prepare(setup(frames=(frame,), lights=(lamp("lamp", at, 700.0),)))
@@ -516,10 +536,12 @@ def test_a_frame_passes_part_and_spreads_part():
 def test_a_book_light():
     # INDEPENDENT: lamp, board, frame, mark: three sums over 40 x 40 points each of the chain of inverse squares, the lamp
     # itself hidden from frame and mark by a flag. The board is near the frame: 2 %.
-    board = Board("board", (1.0, 3.0, 1.5), (2.0, 3.0, 1.5), 1.2, 1.2, WHITE)
-    silk = Frame("silk", (1.9, 3.0, 1.5), (3.0, 3.0, 1.5), 1.2, 1.2, HALF)
+    board = Board(name="board", at=(1.0, 3.0, 1.5), aim=(2.0, 3.0, 1.5), width_m=1.2, height_m=1.2, stuff=WHITE)
+    silk = Frame(name="silk", at=(1.9, 3.0, 1.5), aim=(3.0, 3.0, 1.5), width_m=1.2, height_m=1.2, diffusion=HALF)
     at, mark = np.array([1.6, 4.1, 1.5]), np.array([3.3, 2.7, 1.4])
-    shade = Flag("shade", (1.75, 3.95, 1.5), (2.5, 3.2, 1.5), 0.9, 1.4)  # between the lamp and the frame
+    shade = Flag(
+        name="shade", at=(1.75, 3.95, 1.5), aim=(2.5, 3.2, 1.5), width_m=0.9, height_m=1.4
+    )  # between the lamp and the frame
     scene = setup(boards=(board,), frames=(silk,), lights=(lamp("lamp", tuple(at), 700.0),), flags=(shade,))
     s = (np.arange(40) + 0.5) / 40 * 1.2 - 0.6
 
@@ -542,8 +564,8 @@ def test_a_book_light():
 
 def test_reciprocity_of_two_small_patches():
     # DERIVED: the light one patch gives the other, per lux and area, is the same both ways: E_b / A_a = E_a / A_b.
-    a = Board("a", (1.0, 3.0, 1.3), (2.2, 1.9, 1.2), 0.05, 0.07, WHITE)
-    b = Board("b", (2.4, 2.1, 0.9), (1.4, 3.4, 1.8), 0.06, 0.04, WHITE)
+    a = Board(name="a", at=(1.0, 3.0, 1.3), aim=(2.2, 1.9, 1.2), width_m=0.05, height_m=0.07, stuff=WHITE)
+    b = Board(name="b", at=(2.4, 2.1, 0.9), aim=(1.4, 3.4, 1.8), width_m=0.06, height_m=0.04, stuff=WHITE)
     rig = rows.lay_out(setup(boards=(a, b)))
     at_b = lux(shining(rig, 0, 300.0), np.asarray(b.at) + 1e-5 * sides(b)[2], sides(b)[2])[0, 0]
     at_a = lux(shining(rig, 1, 300.0), np.asarray(a.at) + 1e-5 * sides(a)[2], sides(a)[2])[0, 1]
@@ -559,7 +581,12 @@ def test_a_silver_board_shows_the_lamp_behind_itself(lobe_deg, rel):
     # DERIVED: rho I cos / (d1 + d2)^2 from the lamp's mirror image, where the board's outline lets it be seen; a
     # lobe spreads it without changing the middle by much (its disc's edge is 3 degrees off: cos and d by 0.3 %).
     silver = Board(
-        "silver", (1.0, 3.0, 1.3), (2.2, 1.9, 1.2), 1.2, 1.0, Stuff(name="s", reflectance=0.9, gloss=1.0, lobe_deg=lobe_deg)
+        name="silver",
+        at=(1.0, 3.0, 1.3),
+        aim=(2.2, 1.9, 1.2),
+        width_m=1.2,
+        height_m=1.0,
+        stuff=Stuff(name="s", reflectance=0.9, gloss=1.0, lobe_deg=lobe_deg),
     )
     across, up, normal = sides(silver)
     at = np.asarray(silver.at) + 1.2 * normal + 0.5 * across + 0.2 * up
@@ -567,7 +594,9 @@ def test_a_silver_board_shows_the_lamp_behind_itself(lobe_deg, rel):
     image = np.asarray(silver.at) - 1.2 * normal + 0.5 * across + 0.2 * up
     facing = unit(np.asarray(silver.at) - mark)
     light = lamp("lamp", tuple(at), 700.0)
-    shade = Flag("shade", tuple(at + 0.05 * (mark - at)), tuple(mark), 0.1, 0.1)  # the lamp itself is hidden from the mark
+    shade = Flag(
+        name="shade", at=tuple(at + 0.05 * (mark - at)), aim=tuple(mark), width_m=0.1, height_m=0.1
+    )  # the lamp itself is hidden from the mark
     rig = direct.prepare(setup(boards=(silver,), lights=(light,), flags=(shade,)))
     away = image - mark
     wanted = 0.9 * 700 * (unit(away) @ facing) / (away @ away)
@@ -582,14 +611,21 @@ def test_a_silver_board_shows_the_lamp_behind_itself(lobe_deg, rel):
 def test_a_flag_on_the_way_to_a_silver_board_cuts_its_image(shift):
     # DERIVED: by the mirror's law light from the lamp reaches the mark by one point of the board. A flag 0.24 m wide on the
     # way there cuts it where that way meets it, and nowhere else; the sight line through the reflected beam shows the same.
-    silver = Board("silver", (1.0, 3.0, 1.3), (2.2, 1.9, 1.2), 1.2, 1.0, Stuff(name="s", reflectance=0.9, gloss=1.0, lobe_deg=0.1))
+    silver = Board(
+        name="silver",
+        at=(1.0, 3.0, 1.3),
+        aim=(2.2, 1.9, 1.2),
+        width_m=1.2,
+        height_m=1.0,
+        stuff=Stuff(name="s", reflectance=0.9, gloss=1.0, lobe_deg=0.1),
+    )
     across, _, normal = sides(silver)
     at = np.asarray(silver.at) + 1.2 * normal + 0.5 * across
     mark = np.asarray(silver.at) + 1.6 * normal - 0.6 * across
     hit = np.asarray(silver.at) + (0.5 - 1.1 * 1.2 / 2.8) * across  # heights 1.2 and 1.6 off the board share the way
     middle = 0.5 * (at + hit) + shift * across
-    cut = Flag("cut", tuple(middle), tuple(middle + normal), 0.24, 0.5)
-    given = dict(lights=(lamp("lamp", tuple(at), 700.0),), haze=Haze(0.05, g=0.5))
+    cut = Flag(name="cut", at=tuple(middle), aim=tuple(middle + normal), width_m=0.24, height_m=0.5)
+    given = dict(lights=(lamp("lamp", tuple(at), 700.0),), haze=Haze(extinction_per_m=0.05, g=0.5))
     alone, bare = direct.prepare(setup(**given)), direct.prepare(setup(boards=(silver,), **given))
     flagged = direct.prepare(setup(boards=(silver,), flags=(cut,), **given))
     facing = unit(hit - mark)
@@ -627,7 +663,7 @@ def test_a_sheer_takes_from_the_beam_and_gives_the_room_the_rest():
     # to the diffuse share of what comes in. INDEPENDENT: that is I cos / d^2 by double integral over the opening.
     # The opening is held as four patches of 4 x 4 points, each wall as 48 x 48 points: 1 %.
     sheer = Diffusion(name="voile", direct=0.02, diffuse=0.5)
-    bare = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, glass=0.8)
+    bare = Window(name="door", wall="right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, glass=0.8)
     clear = setup(loft(bare), lights=(WIDE,))
     hung = setup(loft(dataclasses.replace(bare, sheer=sheer)), lights=(WIDE,))
     points, inward, area = gauss_over_walls(clear.place)
@@ -653,7 +689,7 @@ def test_a_sheer_takes_from_the_beam_and_gives_the_room_the_rest():
 
 def test_an_even_sky_through_bars():
     # INDEPENDENT: double integral of L cos cos / r^2 over each pane; sky above the mark's horizon, ground below.
-    scene = setup(loft(BARRED), sky=Sky(2000.0, 2000.0))
+    scene = setup(loft(BARRED), sky=Sky(zenith_cd_m2=2000.0, horizon_cd_m2=2000.0))
     mark, facing = np.array([4.4, 2.1, 1.3]), unit((1.0, 0.2, 0.3))
     ground = 0.2 * 2000.0  # rho E / pi, E = pi L
     pane_w, pane_h, total = (1.1 - 2 * 0.05) / 3, (1.4 - 0.05) / 2, 0.0
@@ -674,7 +710,7 @@ def test_an_even_sky_through_bars():
 def test_open_ground_under_an_overcast_sky():
     # PUBLISHED: CIE overcast sky, L = Lz (1 + 2 sin h) / 3, gives 7 pi / 9 Lz on the level (CIE S 011:2003). Seen by
     # a wall-facing receptor: INDEPENDENT, half the sky and half the ground by double integral.
-    scene = Setup("pans", "Pans", GROUND, CAMERA, sky=Sky(3000.0, 1000.0))
+    scene = Setup(name="pans", title="Pans", place=GROUND, camera=CAMERA, sky=Sky(zenith_cd_m2=3000.0, horizon_cd_m2=1000.0))
     rig = direct.prepare(scene)
     assert lux(rig, (5, 5, 1.2), (0, 0, 1.0))[0, 0] == pytest.approx(7 * np.pi / 9 * 3000.0, rel=1e-4)
     sky = dblquad(lambda h, t: 1000 * (1 + 2 * np.sin(h)) * np.cos(h) ** 2 * np.cos(t), -np.pi / 2, np.pi / 2, 0, np.pi / 2)[0]
@@ -686,7 +722,7 @@ def test_open_ground_under_an_overcast_sky():
 
 WHOLE = dict(
     lights=(WIDE, dataclasses.replace(PANEL, aim=(3.0, 2.0, 1.0)), lamp("bulb", (3.2, 0.8, 2.4), 300.0)),
-    boards=(BOARD,), flags=(CUTTER,), frames=(SILK,), sun=Sun(90.0, 25.0, 30_000.0), haze=Haze(0.05, 0.6),
+    boards=(BOARD,), flags=(CUTTER,), frames=(SILK,), sun=Sun(bearing_deg=90.0, elevation_deg=25.0, normal_lx=30_000.0), haze=Haze(extinction_per_m=0.05, g=0.6),
 )  # fmt: skip
 spots = st.integers(0, 10_000)
 
@@ -791,7 +827,7 @@ def test_only_shape_matters_not_the_length_of_a_metre(seed, k):
     )
     place = dataclasses.replace(scene.place, width_m=k * 6.3, depth_m=k * 4.7, height_m=k * 3.1, windows=(window,))
     camera = dataclasses.replace(CAMERA, at=tuple(k * np.array(CAMERA.at)), aim=tuple(k * np.array(CAMERA.aim)))
-    other = setup(place, camera=camera, lights=lights, flags=(flag,), haze=Haze(0.05 / k, 0.6))
+    other = setup(place, camera=camera, lights=lights, flags=(flag,), haze=Haze(extinction_per_m=0.05 / k, g=0.6))
     here, there = direct.prepare(scene), direct.prepare(other)
     assert lux(there, k * points, ways) == pytest.approx(lux(here, points, ways), rel=1e-9, abs=1e-9)
     assert air(there, k * points, ways, k * 1.5) == pytest.approx(air(here, points, ways, 1.5), rel=1e-9, abs=1e-12)
@@ -822,13 +858,13 @@ def test_panes_between_bars(wall):
 def test_a_lamp_outside_with_no_window_on_its_side_gives_nothing():
     # DERIVED: walls are black and whole but for the window; above the ceiling there is no way in.
     for at in ((-2.0, 2.0, 1.5), (3.0, 9.0, 1.5), (3.0, 2.0, 4.0)):
-        rig = direct.prepare(setup(loft(BARRED), lights=(lamp("out", at, 9e4),), haze=Haze(0.05)))
+        rig = direct.prepare(setup(loft(BARRED), lights=(lamp("out", at, 9e4),), haze=Haze(extinction_per_m=0.05)))
         assert lux(rig, (3.0, 2.0, 1.5), unit(np.subtract(at, (3.0, 2.0, 1.5))))[0].tolist() == [0.0, 0.0]
         assert air(rig, (3.0, 2.0, 1.5), (1.0, 0, 0), 3.0)[0, 0] == 0.0
 
 
 def test_the_mean_cosine_of_the_haze():
     # DERIVED: Henyey-Greenstein's Legendre moments are g^l; the table is fine enough for 1e-4.
-    rig = rows.lay_out(setup(haze=Haze(0.05, 0.7)))
+    rig = rows.lay_out(setup(haze=Haze(extinction_per_m=0.05, g=0.7)))
     assert rig.legendre == pytest.approx([1.0, 0.7, 0.49, 0.343], rel=1e-4)
     assert BLACK.keys() == set(rows.SURFACE_ORDER)

@@ -17,7 +17,7 @@ import radiosity
 from light_parts import henyey_greenstein, lamp, loft, setup
 
 SIDES = rows.SURFACE_ORDER
-OPEN = Window("open", "near", centre_m=3.1, sill_m=0.8, width_m=1.2, height_m=1.5)
+OPEN = Window(name="open", wall="near", centre_m=3.1, sill_m=0.8, width_m=1.2, height_m=1.5)
 LEVEL = 1e-3  # degrees: a sun as good as level
 
 
@@ -49,13 +49,15 @@ def areas(room):
 def box(w, d, h, reflectance, windows=()):
     """A room of one paint, or of one for each surface by name."""
     paint = reflectance if isinstance(reflectance, dict) else dict.fromkeys(SURFACES, reflectance)
-    return Room("box", w, d, h, windows=windows, **paint)
+    return Room(name="box", width_m=w, depth_m=d, height_m=h, windows=windows, **paint)
 
 
 def in_box(room, **parts):
     """A setup in a box, the camera in its near left corner."""
     w, d, h = room.size_m
-    return Setup("box", "Box", room, Camera((0.2 * w, 0.1 * d, 0.5 * h), (0.5 * w, 0.9 * d, 0.5 * h)), **parts)
+    return Setup(
+        name="box", title="Box", place=room, camera=Camera(at=(0.2 * w, 0.1 * d, 0.5 * h), aim=(0.5 * w, 0.9 * d, 0.5 * h)), **parts
+    )
 
 
 # --- a slab of haze ------------------------------------------------------------------------------------------
@@ -74,10 +76,14 @@ def test_a_slab_of_haze_sends_back_and_lets_through(g):
     # INDEPENDENT: discrete ordinates with 64 streams, two programs that agree to 4e-7; for g 0 the integral equation
     # too, to 1e-6. The slab is 0.5 m thin and 200 m wide, black all round, the sun square to it through a slot. Each
     # particle counts once and whole, so its standard error is the binomial one; three of them are allowed.
-    slot = Window("slot", "near", centre_m=100.0, sill_m=100.0, width_m=0.2, height_m=0.2)
+    slot = Window(name="slot", wall="near", centre_m=100.0, sill_m=100.0, width_m=0.2, height_m=0.2)
     count = 200_000
     for depth, wanted in SLABS[g].items():
-        slab = in_box(box(200.0, 0.5, 200.0, 0.0, (slot,)), sun=Sun(180.0, LEVEL, 1e5), haze=Haze(depth / 0.5, g=g))
+        slab = in_box(
+            box(200.0, 0.5, 200.0, 0.0, (slot,)),
+            sun=Sun(bearing_deg=180.0, elevation_deg=LEVEL, normal_lx=1e5),
+            haze=Haze(extinction_per_m=depth / 0.5, g=g),
+        )
         walls, _, _, _, _, ledger = follow(direct.prepare(slab), count=count, step_m=5.0)
         got = walls.sum(axis=(1, 2)) / ledger[particles.EMITTED]
         for share, book in zip((got[SIDES.index("near")], got[SIDES.index("far")]), wanted):
@@ -89,7 +95,7 @@ def test_a_slab_of_haze_sends_back_and_lets_through(g):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("haze", [Haze(), Haze(0.3, g=0.6)])
+@pytest.mark.parametrize("haze", [Haze(), Haze(extinction_per_m=0.3, g=0.6)])
 @pytest.mark.parametrize(("reflectance", "gain"), [(0.2, 0.25), (0.5, 1.0), (0.8, 4.0), (0.9, 9.0)])
 def test_an_integrating_cavity_gains_rho_over_one_minus_rho(reflectance, gain, haze):
     # PUBLISHED: the integrating sphere, Phi / A x rho / (1 - rho). DERIVED: in a closed room of one paint the mean over
@@ -113,10 +119,13 @@ def test_an_even_furnace_is_even_everywhere():
     room, glow, rho, sigma = box(4.2, 3.3, 2.7, 0.6), 100.0, 0.6, 0.25
     w, d, h = room.size_m
     along = dict(left=d, right=d, near=w, far=w)
-    corners = [rows.wall_outline(Window(wall, wall, 0.5 * long, 0.0, long, h), room) for wall, long in along.items()]
+    corners = [
+        rows.wall_outline(Window(name=wall, wall=wall, centre_m=0.5 * long, sill_m=0.0, width_m=long, height_m=h), room)
+        for wall, long in along.items()
+    ]
     corners += [np.array([(0, 0, 0), (w, 0, 0), (w, d, 0), (0, d, 0.0)]), np.array([(0, 0, h), (0, d, h), (w, d, h), (w, 0, h)])]
     panels = [dict(kind=particles.SHEET_EVEN, quad=quad, share=glow) for quad in corners]
-    for haze in (Haze(), Haze(sigma, g=0.6)):
+    for haze in (Haze(), Haze(extinction_per_m=sigma, g=0.6)):
         rig = direct.prepare(in_box(room, haze=haze))
         walls, _, fresh, air, halo, ledger = follow(rig, *panels, count=400_000)
         assert ledger[particles.EMITTED] == pytest.approx(np.pi * glow * areas(room).sum(), rel=1e-3)
@@ -137,7 +146,7 @@ def test_an_even_furnace_is_even_everywhere():
 def floor_lit(paint, windows=()):
     """Illuminance of the six surfaces, 6 x 5 x 3 m, with 1000 lm straight down onto all of the floor; and the ledger."""
     room = box(6.0, 5.0, 3.0, paint, windows)
-    rig = direct.prepare(in_box(room, sun=Sun(0.0, 90.0, 1000.0 / 30.0)))
+    rig = direct.prepare(in_box(room, sun=Sun(bearing_deg=0.0, elevation_deg=90.0, normal_lx=1000.0 / 30.0)))
     down = np.array([(0, 0, 1e-6), (0, 5, 1e-6), (6, 5, 1e-6), (6, 0, 1e-6)])
     walls, _, _, _, _, ledger = follow(rig, dict(kind=particles.LAMP_THROUGH, quad=down, share=1.0), count=400_000)
     lux = walls.sum(axis=(1, 2)) / areas(room)
@@ -197,7 +206,7 @@ def test_a_room_without_its_far_wall():
     # INDEPENDENT: the same radiosity, the far wall an opening that gives nothing back though its paint is white.
     # DERIVED: the lumens that arrive there are those that leave.
     paint = dict(floor=0.6, ceiling=0.8, left=0.5, right=0.5, near=0.7, far=0.9)
-    gone = Window("gone", "far", centre_m=3.0, sill_m=0.0, width_m=6.0, height_m=3.0)
+    gone = Window(name="gone", wall="far", centre_m=3.0, sill_m=0.0, width_m=6.0, height_m=3.0)
     room, lux, ledger = floor_lit(paint, (gone,))
     fine = patched_lux(room.size_m, [(paint | {"far": 0.0})[side] for side in SIDES], [0, 0, 0, 0, 1000.0, 0])
     assert lux == pytest.approx(fine, rel=0.007)
@@ -210,16 +219,16 @@ WHITE = Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.4)
 SILVER = Stuff(name="silver", reflectance=0.8, gloss=0.7, lobe_deg=12.0, back=0.1)
 FULL = dict(
     lights=(
-        Light("sun lamp", (3.0, -3.9, 3.1), (3.1, 0.0, 1.5), Beam(peak_cd=2e5, beam_deg=24, field_deg=38)),
-        Light("spot", (0.5, 4.1, 2.5), (4.0, 2.0, 1.0), Beam(peak_cd=9e3, beam_deg=20, field_deg=34)),
-        Light("panel", (5.7, 0.6, 2.2), (3.0, 2.5, 1.2), Lambert(peak_cd=900.0), face_width_m=0.8, face_height_m=0.6),
+        Light(name="sun lamp", at=(3.0, -3.9, 3.1), aim=(3.1, 0.0, 1.5), distribution=Beam(peak_cd=2e5, beam_deg=24, field_deg=38)),
+        Light(name="spot", at=(0.5, 4.1, 2.5), aim=(4.0, 2.0, 1.0), distribution=Beam(peak_cd=9e3, beam_deg=20, field_deg=34)),
+        Light(name="panel", at=(5.7, 0.6, 2.2), aim=(3.0, 2.5, 1.2), distribution=Lambert(peak_cd=900.0), face_width_m=0.8, face_height_m=0.6),
     ),
-    boards=(Board("white", (4.6, 3.4, 1.3), (3.0, 2.4, 1.4), 1.2, 1.0, WHITE), Board("silver", (1.4, 1.0, 1.4), (3.0, 2.4, 1.4), 0.6, 0.9, SILVER)),
-    frames=(Frame("silk", (2.2, 3.6, 1.6), (3.0, 2.4, 1.4), 1.0, 1.0, Diffusion(name="half", direct=0.3, diffuse=0.4)),),
-    flags=(Flag("cutter", (3.3, 0.9, 1.9), (3.0, -3.0, 3.0), 0.5, 0.4),),
-    marks=(Mark("face", (3.0, 2.4, 1.5), (1.2, 0.7, 1.5)), Mark("cheek", (2.6, 2.0, 1.4), (3.0, -3.9, 3.1), receptor="dome")),
-    sky=Sky(3000.0, 1000.0),
-    haze=Haze(0.08, g=0.7),
+    boards=(Board(name="white", at=(4.6, 3.4, 1.3), aim=(3.0, 2.4, 1.4), width_m=1.2, height_m=1.0, stuff=WHITE), Board(name="silver", at=(1.4, 1.0, 1.4), aim=(3.0, 2.4, 1.4), width_m=0.6, height_m=0.9, stuff=SILVER)),
+    frames=(Frame(name="silk", at=(2.2, 3.6, 1.6), aim=(3.0, 2.4, 1.4), width_m=1.0, height_m=1.0, diffusion=Diffusion(name="half", direct=0.3, diffuse=0.4)),),
+    flags=(Flag(name="cutter", at=(3.3, 0.9, 1.9), aim=(3.0, -3.0, 3.0), width_m=0.5, height_m=0.4),),
+    marks=(Mark(name="face", at=(3.0, 2.4, 1.5), aim=(1.2, 0.7, 1.5)), Mark(name="cheek", at=(2.6, 2.0, 1.4), aim=(3.0, -3.9, 3.1), receptor="dome")),
+    sky=Sky(zenith_cd_m2=3000.0, horizon_cd_m2=1000.0),
+    haze=Haze(extinction_per_m=0.08, g=0.7),
 )  # fmt: skip
 PAINT = dict(floor=0.2, ceiling=0.7, left=0.5, right=0.4, near=0.35, far=0.6)
 
@@ -313,8 +322,8 @@ def test_light_goes_back_the_way_it_came(quality, within):
     b, b_faces = (4.2, 3.2, 1.6), (5.8, 3.9, 1.9)
     read = []
     for (at, aim), (there, seen) in (((a, a_faces), (b, b_faces)), ((b, b_faces), (a, a_faces))):
-        face = Light("face", at, aim, Lambert(peak_cd=1000.0), face_width_m=0.1, face_height_m=0.1)
-        hazed = setup(loft(**PAINT), lights=(face,), haze=Haze(0.15, g=0.7))
+        face = Light(name="face", at=at, aim=aim, distribution=Lambert(peak_cd=1000.0), face_width_m=0.1, face_height_m=0.1)
+        hazed = setup(loft(**PAINT), lights=(face,), haze=Haze(extinction_per_m=0.15, g=0.7))
         straight, bounced = lux_at(hazed, [there], [np.subtract(seen, there)], quality)[0]
         assert straight == 0 and bounced > 1
         read.append(bounced)
@@ -326,8 +335,15 @@ def test_light_goes_back_the_way_it_came(quality, within):
 def test_the_glow_round_a_panel_in_haze_reads_as_with_many_sight_lines(side_m):
     # DERIVED: more sight lines converge; nothing else differs here. The glow grows towards a lamp as 1 / angle: lines
     # even all round, 160 of them, hit or missed its middle by 0.12 stop; lines even in the angle about it do not. Measured: 0.001 and 0.003.
-    panel = Light("panel", (1.1, 1.3, 1.2), (2.6, 0.6, 1.9), Lambert(peak_cd=1000.0), face_width_m=side_m, face_height_m=side_m)
-    hazed = setup(loft(**PAINT), lights=(panel,), haze=Haze(0.15, g=0.7))
+    panel = Light(
+        name="panel",
+        at=(1.1, 1.3, 1.2),
+        aim=(2.6, 0.6, 1.9),
+        distribution=Lambert(peak_cd=1000.0),
+        face_width_m=side_m,
+        face_height_m=side_m,
+    )
+    hazed = setup(loft(**PAINT), lights=(panel,), haze=Haze(extinction_per_m=0.15, g=0.7))
     final = dataclasses.replace(solve.QUALITY["final"], halo_points=64)
     where = [(3.0, 0.8, 1.8)], [(-1, 0.1, 0)]
     few, many = (lux_at(hazed, *where, quality).sum() for quality in (final, dataclasses.replace(final, soft_rays=20_000)))
@@ -336,7 +352,7 @@ def test_the_glow_round_a_panel_in_haze_reads_as_with_many_sight_lines(side_m):
 
 def test_no_light_no_field():
     # DERIVED: nothing sends, nothing arrives; and a lamp at no output is no lamp.
-    dark = setup(loft(**PAINT), haze=Haze(0.1), lights=(dataclasses.replace(FULL["lights"][1], dim=0.0),))
+    dark = setup(loft(**PAINT), haze=Haze(extinction_per_m=0.1), lights=(dataclasses.replace(FULL["lights"][1], dim=0.0),))
     light = solve.light(dark, "draft")
     assert not light.illuminance_lx([(3.0, 2.0, 1.5)], [(0, 1, 0)]).any()
 
@@ -366,7 +382,7 @@ def test_harmonics_are_orthonormal_and_add_up_to_legendre():
 @pytest.mark.parametrize("g", [-0.4, 0.0, 0.5, 0.7, 0.85])
 def test_phase_moments_are_powers_of_g(g):
     # PUBLISHED: Henyey & Greenstein 1941; the Legendre moments of their phase function are g^l.
-    moments = rows.phase_moments(direct.prepare(setup(haze=Haze(0.1, g=g))).phase)
+    moments = rows.phase_moments(direct.prepare(setup(haze=Haze(extinction_per_m=0.1, g=g))).phase)
     assert moments == pytest.approx(g ** np.arange(rows.ORDERS + 1), abs=1e-5)
 
 
@@ -374,7 +390,7 @@ def test_phase_moments_are_powers_of_g(g):
 def test_draws_follow_the_phase_function(g):
     # DERIVED: the mean cosine of Henyey-Greenstein is g, and its share turned backwards (1 - g) / 2g ((1 + g) /
     # sqrt(1 + g^2) - 1). The draws stand at even steps of probability, so the trapezoid over them is the mean.
-    s = particles.draws(direct.prepare(setup(haze=Haze(0.1, g=g))).phase)
+    s = particles.draws(direct.prepare(setup(haze=Haze(extinction_per_m=0.1, g=g))).phase)
     cosine = 1 - 2 * s**2
     assert (np.diff(s) > 0).all() and s[0] == 0 and s[-1] == 1
     assert np.trapezoid(cosine, dx=1 / (len(s) - 1)) == pytest.approx(g, abs=2e-3)
@@ -399,10 +415,17 @@ def test_lumens_of_what_sends():
     assert through["lumens"] == pytest.approx(70.0 * solid, rel=5e-3)
     sent = follow(direct.prepare(setup(loft(OPEN), lights=(lamp("bulb", (3.1, -4.0, 1.55), 70.0),))), count=20_000)[5]
     assert sent[particles.EMITTED] == pytest.approx(70.0 * solid, rel=2e-4)
-    (sun,) = pane_lumens(sun=Sun(200.0, 35.0, 80_000.0))
+    (sun,) = pane_lumens(sun=Sun(bearing_deg=200.0, elevation_deg=35.0, normal_lx=80_000.0))
     cosine = np.cos(np.radians(35.0)) * np.cos(np.radians(20.0))
     assert sun["lumens"] == pytest.approx(80_000.0 * a * b * cosine, rel=1e-9)
-    face = Light("face", (2.0, 2.0, 1.0), (3.0, 2.0, 1.0), Lambert(peak_cd=70.0), face_width_m=0.5, face_height_m=0.5)
+    face = Light(
+        name="face",
+        at=(2.0, 2.0, 1.0),
+        aim=(3.0, 2.0, 1.0),
+        distribution=Lambert(peak_cd=70.0),
+        face_width_m=0.5,
+        face_height_m=0.5,
+    )
     assert pane_lumens(lights=(face,))["lumens"].sum() == pytest.approx(np.pi * 70.0, rel=1e-3)
 
 
@@ -410,7 +433,7 @@ def test_lumens_of_an_overcast_sky_through_a_window():
     # PUBLISHED: CIE overcast sky, L = Lz (1 + 2 sin h) / 3. DERIVED: it gives a wall Lz (pi / 6 + 4 / 9), and ground of
     # reflectance r under 7 pi / 9 Lz gives half of r x that.
     zenith, ground = 3000.0, 0.2
-    rig = direct.prepare(setup(loft(OPEN), sky=Sky(zenith, zenith / 3)))
+    rig = direct.prepare(setup(loft(OPEN), sky=Sky(zenith_cd_m2=zenith, horizon_cd_m2=zenith / 3)))
     assert loft(OPEN).outside_ground == ground
     ledger = follow(rig)[5]
     wall_lx = zenith * (np.pi / 6 + 4 / 9) + ground * 7 * np.pi / 9 * zenith / 2
@@ -421,7 +444,13 @@ def test_halo_points_carry_what_the_haze_turned():
     # DERIVED: a level beam through a room of depth d leaves Phi (1 - exp(-sigma d)) in the haze, laid down along y as
     # exp(-sigma y); the share beyond half way is as the integral says.
     sigma, d = 0.2, 4.7
-    rig = direct.prepare(setup(loft(OPEN), sun=Sun(180.0, LEVEL, 20_000.0), haze=Haze(sigma, g=0.7)))
+    rig = direct.prepare(
+        setup(
+            loft(OPEN),
+            sun=Sun(bearing_deg=180.0, elevation_deg=LEVEL, normal_lx=20_000.0),
+            haze=Haze(extinction_per_m=sigma, g=0.7),
+        )
+    )
     table = particles.dealt(table_for(rig), 4000)
     points = np.zeros(2 * int(table["count"].sum()), dtype=rows.POINT)
     lamp_draws, phase_draws = np.zeros((1, particles.DRAWS)), particles.draws(rig.phase)
@@ -440,7 +469,7 @@ def test_halo_points_carry_what_the_haze_turned():
 # --- what every gaffer knows, and nobody put in --------------------------------------------------------------
 
 
-def shaft_over(*, from_deg=45.0, walls=0.15, behind=None, haze=Haze(0.02, g=0.75)):
+def shaft_over(*, from_deg=45.0, walls=0.15, behind=None, haze=Haze(extinction_per_m=0.02, g=0.75)):
     """
     Stops a shaft stands over what is behind it, seen from so many degrees off the way it goes, and its own luminance.
 
@@ -450,14 +479,16 @@ def shaft_over(*, from_deg=45.0, walls=0.15, behind=None, haze=Haze(0.02, g=0.75
     paint = dict.fromkeys(SURFACES, walls)
     if behind is not None:  # the wall the camera looks at
         paint["left"] = behind
-    slot = Window("slot", "near", centre_m=6.0, sill_m=1.2, width_m=0.6, height_m=0.6)
+    slot = Window(name="slot", wall="near", centre_m=6.0, sill_m=1.2, width_m=0.6, height_m=0.6)
     turn, middle = np.radians(from_deg), np.array([6.0, 6.0, 1.5])
     eye = middle + 4.0 * np.array([np.sin(turn), np.cos(turn), 0.0])
-    key = Light("key", (6.0, -8.0, 1.5), (6.0, 0.0, 1.5), Beam(peak_cd=4e5, beam_deg=10, field_deg=16))
-    place = Room("stage", 12.0, 12.0, 4.0, windows=(slot,), **paint)
-    camera = Camera(tuple(eye), tuple(middle))
-    spot = Spot("beam", tuple(middle), source="key")
-    (read,) = readings.readings(Setup("s", "S", place, camera, lights=(key,), spots=(spot,), haze=haze)).spots
+    key = Light(name="key", at=(6.0, -8.0, 1.5), aim=(6.0, 0.0, 1.5), distribution=Beam(peak_cd=4e5, beam_deg=10, field_deg=16))
+    place = Room(name="stage", width_m=12.0, depth_m=12.0, height_m=4.0, windows=(slot,), **paint)
+    camera = Camera(at=tuple(eye), aim=tuple(middle))
+    spot = Spot(name="beam", at=tuple(middle), source="key")
+    (read,) = readings.readings(
+        Setup(name="s", title="S", place=place, camera=camera, lights=(key,), spots=(spot,), haze=haze)
+    ).spots
     return read.beam_over_stops, read.luminance_cd_m2 - read.background_cd_m2
 
 
@@ -470,7 +501,9 @@ def test_a_beam_shows_against_the_light():
     # DERIVED: the two turns' phase functions, and nothing else differs but the way back through a wider beam.
     turn = np.log2(henyey_greenstein(0.75, np.cos(np.pi / 4)) / henyey_greenstein(0.75, np.cos(3 * np.pi / 4)))
     assert gain == pytest.approx(turn, abs=0.1), f"{gain:.2f} stops"
-    (over_a, own_a), (over_b, own_b) = (shaft_over(from_deg=angle, haze=Haze(0.02, g=0.0)) for angle in (45.0, 135.0))
+    (over_a, own_a), (over_b, own_b) = (
+        shaft_over(from_deg=angle, haze=Haze(extinction_per_m=0.02, g=0.0)) for angle in (45.0, 135.0)
+    )
     assert abs(np.log2(own_a / own_b)) < 0.05 and abs(over_a - over_b) < 0.3, "haze that scatters evenly has no such side"
 
 
@@ -490,7 +523,7 @@ def test_a_dark_background_shows_a_beam():
 def test_past_some_density_more_haze_shows_less():
     # COMMON PRACTICE: more haze helps until it fills the room.
     density = np.array([0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0])
-    over = np.array([shaft_over(from_deg=90.0, haze=Haze(sigma, g=0.75)) for sigma in density])
+    over = np.array([shaft_over(from_deg=90.0, haze=Haze(extinction_per_m=sigma, g=0.75)) for sigma in density])
     for what, values in (("over its background", over[:, 0]), ("luminance", over[:, 1])):
         best = values.argmax()
         assert 0 < best < len(density) - 1, f"{what}: {np.round(values, 2)} at {density} per metre"

@@ -14,7 +14,7 @@ from lightcalc.scene.parts import Board, Camera, Exterior, Frame, Haze, Light, M
 
 from light_parts import lamp, loft, setup, unit
 
-LOOK = Camera((3.1, 0.3, 1.5), (3.1, 4.7, 1.5), focal_mm=20.0, sensor_width_mm=24.0, sensor_height_mm=13.5, t_stop=4.0)
+LOOK = Camera(at=(3.1, 0.3, 1.5), aim=(3.1, 4.7, 1.5), focal_mm=20.0, sensor_width_mm=24.0, sensor_height_mm=13.5, t_stop=4.0)
 WIDE, HIGH = 160, 90
 
 
@@ -42,7 +42,7 @@ def seen(scene, quality="draft", width=WIDE):
 @pytest.mark.parametrize("aim", [(4.6, 4.7, 2.2), (1.4, 4.7, 2.2), (4.6, 4.7, 0.7), (1.4, 4.7, 0.7)])
 def test_right_is_right_and_up_is_up(aim):
     # INDEPENDENT: a spot is aimed at a place of the far wall; its bright patch lies where a pinhole puts that place.
-    spot = Light("spot", (3.1, 0.4, 1.5), aim, Beam(peak_cd=3000, beam_deg=6, field_deg=10))
+    spot = Light(name="spot", at=(3.1, 0.4, 1.5), aim=aim, distribution=Beam(peak_cd=3000, beam_deg=6, field_deg=10))
     image = seen(setup(loft(far=0.5), camera=LOOK, lights=(spot,))).luminance_cd_m2
     assert image.shape == (HIGH, WIDE) and image.dtype == np.float32
     bright = image / image.sum()
@@ -54,7 +54,7 @@ def test_right_is_right_and_up_is_up(aim):
 
 def test_sight_lines_are_a_pinhole_s():
     # INDEPENDENT: the pinhole again, for places all over the picture of a camera that looks askew and down.
-    camera = Camera((1.2, 0.7, 2.5), (3.9, 3.2, 1.0), focal_mm=35.0, sensor_width_mm=24.9, sensor_height_mm=14.0)
+    camera = Camera(at=(1.2, 0.7, 2.5), aim=(3.9, 3.2, 1.0), focal_mm=35.0, sensor_width_mm=24.9, sensor_height_mm=14.0)
     lit = light(setup(camera=camera), "draft")
     for u, v in [(0.0, 0.0), (1.0, 0.0), (0.25, 0.9), (0.5, 0.5)]:
         origin, ray = lit.pixel_ray(u, v)
@@ -69,7 +69,7 @@ def test_a_figure_stands_where_its_mark_is():
     # INDEPENDENT: what changes when the figure is drawn is one patch; its top middle is the head, 0.22 m across, its
     # face at the mark; a figure is drawn only, so the meter does not move.
     face = (3.9, 3.0, 1.6)
-    mark = Mark("packer", face, LOOK.at, figure=True, reflectance=0.3)
+    mark = Mark(name="packer", at=face, aim=LOOK.at, figure=True, reflectance=0.3)
     scene = setup(loft(far=0.5), camera=LOOK, lights=(lamp("bulb", (2.1, 1.0, 2.3), 900.0),), marks=(mark,))
     bare = dataclasses.replace(scene, marks=(dataclasses.replace(mark, figure=False),))
     with_, without = (seen(s, width=320).luminance_cd_m2 for s in (scene, bare))
@@ -126,14 +126,16 @@ def test_walls_and_meter_agree_in_a_light_room():
         assert abs(np.log2(at_share(image, *pinhole(LOOK, (x, 4.7, z))) / (0.5 * lux / np.pi))) < 0.05
 
 
-@pytest.mark.parametrize(("haze", "rel"), [(Haze(), 1e-5), (Haze(0.06, 0.6), 0.03)])
+@pytest.mark.parametrize(("haze", "rel"), [(Haze(), 1e-5), (Haze(extinction_per_m=0.06, g=0.6), 0.03)])
 def test_pixels_are_their_own_sight_lines(haze, rel):
     # INDEPENDENT: the picture's loops against one line followed in full. Without haze they are the same arithmetic, but
     # for the picture's single precision; in haze the picture shares soft light between neighbours: 0.04 stop. Pixels of
     # odd rows and columns may be read off their neighbours: within 2 %.
-    window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
-    key = Light("key", (9.4, 2.9, 3.3), (4.4, 2.5, 0.8), Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
-    board = Board("board", (1.2, 3.4, 1.2), (3.0, 2.0, 1.2), 1.0, 1.0, Stuff(name="white", reflectance=0.8))
+    window = Window(name="door", wall="right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
+    key = Light(name="key", at=(9.4, 2.9, 3.3), aim=(4.4, 2.5, 0.8), distribution=Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
+    board = Board(
+        name="board", at=(1.2, 3.4, 1.2), aim=(3.0, 2.0, 1.2), width_m=1.0, height_m=1.0, stuff=Stuff(name="white", reflectance=0.8)
+    )
     scene = setup(loft(window, far=0.4, floor=0.2), camera=LOOK, lights=(key,), boards=(board,), haze=haze)
     lit = light(scene)
     image = picture.picture(scene, width=WIDE, lit=lit).luminance_cd_m2
@@ -154,7 +156,9 @@ def test_pixels_are_their_own_sight_lines(haze, rel):
 
 def test_haze_dims_what_it_stands_before():
     # DERIVED: Beer-Lambert to the wall, whose light the meter held against it reads too, to a twentieth of a stop.
-    scene = setup(loft(far=0.5), camera=LOOK, lights=(lamp("bulb", (3.1, 4.2, 2.8), 900.0),), haze=Haze(0.08, 0.6))
+    scene = setup(
+        loft(far=0.5), camera=LOOK, lights=(lamp("bulb", (3.1, 4.2, 2.8), 900.0),), haze=Haze(extinction_per_m=0.08, g=0.6)
+    )
     lit, clear = light(scene), light(dataclasses.replace(scene, haze=Haze()))
     line, bare = picture.sight_line(lit, np.array([0.0, 1.0, 0.0])), picture.sight_line(clear, np.array([0.0, 1.0, 0.0]))
     assert line.reach_m == pytest.approx(4.4)
@@ -174,10 +178,24 @@ def test_haze_dims_what_it_stands_before():
 def test_a_face_of_light_and_a_frame_of_cloth():
     # DERIVED: a Lambert face of 0.96 m2 and 1500 cd shows 1562.5 cd/m2 from every side that it is seen from; through a
     # frame, its direct share of that and the frame's own glow.
-    panel = Light("panel", (3.1, 4.0, 1.5), (3.1, 0.0, 1.5), Lambert(peak_cd=1500.0), 1.2, 0.8)
+    panel = Light(
+        name="panel",
+        at=(3.1, 4.0, 1.5),
+        aim=(3.1, 0.0, 1.5),
+        distribution=Lambert(peak_cd=1500.0),
+        face_width_m=1.2,
+        face_height_m=0.8,
+    )
     line = picture.sight_line(light(setup(camera=LOOK, lights=(panel,)), "draft"), np.array([0.0, 1.0, 0.0]))
     assert line.luminance_cd_m2 == pytest.approx(1500 / 0.96, rel=1e-6)
-    silk = Frame("silk", (3.1, 3.0, 1.5), (3.1, 0.0, 1.5), 1.5, 1.5, Diffusion(name="silk", direct=0.3, diffuse=0.4))
+    silk = Frame(
+        name="silk",
+        at=(3.1, 3.0, 1.5),
+        aim=(3.1, 0.0, 1.5),
+        width_m=1.5,
+        height_m=1.5,
+        diffusion=Diffusion(name="silk", direct=0.3, diffuse=0.4),
+    )
     lit = light(setup(camera=LOOK, lights=(panel,), frames=(silk,)), "draft")
     through = picture.sight_line(lit, np.array([0.0, 1.0, 0.0])).luminance_cd_m2
     glow = lit.rig.cells["luminance"][lit.rig.sheets[0]["first"] :][: lit.rig.sheets[0]["cells"]]
@@ -187,8 +205,10 @@ def test_a_face_of_light_and_a_frame_of_cloth():
 
 def test_a_window_shows_sky_bars_and_ground():
     # DERIVED: the sky at that height times the glass; below the horizon the ground, rho E / pi; a bar is near black.
-    window = Window("view", "far", centre_m=3.1, sill_m=0.5, width_m=3.0, height_m=2.0, bars_upright=1, bar_m=0.2, glass=0.8)
-    sky = Sky(4000.0, 1000.0)
+    window = Window(
+        name="view", wall="far", centre_m=3.1, sill_m=0.5, width_m=3.0, height_m=2.0, bars_upright=1, bar_m=0.2, glass=0.8
+    )
+    sky = Sky(zenith_cd_m2=4000.0, horizon_cd_m2=1000.0)
     for parts in ({}, dict(lights=(lamp("bulb", (2.4, 2.0, 1.6), 900.0),))):
         see_through(light(setup(loft(window), camera=LOOK, sky=sky, **parts), "draft"), sky, 900.0 if parts else 0.0)
 
@@ -207,9 +227,16 @@ def see_through(lit, sky, cd):
 
 def test_an_open_sky_and_the_ground_under_it():
     # DERIVED: L(h) = horizon + (zenith - horizon) sin h above, rho (E_sky + E_sun) / pi below.
-    sky, sun = Sky(4000.0, 1000.0), Sun(200.0, 20.0, 30_000.0)
-    camera = Camera((5.0, 5.0, 1.6), (5.0, 15.0, 2.6), focal_mm=20.0)
-    scene = Setup("dyke", "Dyke", Exterior("dyke", 60.0, 60.0, ground=0.25), camera, sky=sky, sun=sun)
+    sky, sun = Sky(zenith_cd_m2=4000.0, horizon_cd_m2=1000.0), Sun(bearing_deg=200.0, elevation_deg=20.0, normal_lx=30_000.0)
+    camera = Camera(at=(5.0, 5.0, 1.6), aim=(5.0, 15.0, 2.6), focal_mm=20.0)
+    scene = Setup(
+        name="dyke",
+        title="Dyke",
+        place=Exterior(name="dyke", width_m=60.0, depth_m=60.0, ground=0.25),
+        camera=camera,
+        sky=sky,
+        sun=sun,
+    )
     lit = light(scene, "draft")
     image = picture.picture(scene, width=WIDE, lit=lit).luminance_cd_m2
     rows, middle = image.shape[0], WIDE // 2
@@ -223,11 +250,18 @@ def test_an_open_sky_and_the_ground_under_it():
 
 def test_draft_and_final_are_one_picture():
     # DERIVED: a draft may be coarse, not different: a tenth of a stop on the average pixel, no drift between them.
-    window = Window("door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
-    key = Light("key", (9.4, 2.9, 3.3), (4.4, 2.5, 0.8), Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
-    soft = Light("soft", (2.2, 3.9, 2.1), (3.9, 2.9, 1.4), Lambert(peak_cd=900.0), 0.6, 0.6)
+    window = Window(name="door", wall="right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
+    key = Light(name="key", at=(9.4, 2.9, 3.3), aim=(4.4, 2.5, 0.8), distribution=Beam(peak_cd=60_000, beam_deg=24, field_deg=40))
+    soft = Light(
+        name="soft",
+        at=(2.2, 3.9, 2.1),
+        aim=(3.9, 2.9, 1.4),
+        distribution=Lambert(peak_cd=900.0),
+        face_width_m=0.6,
+        face_height_m=0.6,
+    )
     grey = dict.fromkeys(("floor", "left", "right", "near", "far", "ceiling"), 0.4)
-    scene = setup(loft(window, **grey), camera=LOOK, lights=(key, soft), haze=Haze(0.05, 0.7))
+    scene = setup(loft(window, **grey), camera=LOOK, lights=(key, soft), haze=Haze(extinction_per_m=0.05, g=0.7))
     draft, final = (seen(scene, quality).level_stops for quality in ("draft", "final"))
     assert np.mean(abs(draft - final)) < 0.1
     assert abs(np.mean(draft - final)) < 0.03

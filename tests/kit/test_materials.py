@@ -258,6 +258,29 @@ def test_a_measured_lamp_is_added_as_the_file_says(tmp_path):
         materials.gel("full warm", kit=kit)
 
 
+def test_a_lamp_of_which_only_the_beam_angle_is_known():
+    # COMMON PRACTICE: the factor is the middle of the kit's own spots; DERIVED: light in the beam moves by at most a quarter
+    # of a stop between the kit's narrowest and widest edge but for the torch, since I = I0 2^-(x^p), x in beam angles.
+    spots = [lamp.beam for lamp in default_kit().lamp.values() if isinstance(lamp.beam, Beam)]
+    ratios = [beam.field_deg / beam.beam_deg for beam in spots]
+    assert materials.FIELD_PER_BEAM == pytest.approx(np.median(ratios), abs=0.05) and len(ratios) > 10
+    one = materials.distribution({"lux": 1000, "at_m": 3.0, "beam_deg": 24})
+    assert (one.peak_cd, one.field_deg) == (9000.0, 36.0)
+    assert materials.assumed_field_deg(150) == 180.0
+    inside = np.radians(np.linspace(0.0, 12.0, 200))
+    for ratio in (min(ratios), sorted(ratios)[-2]):
+        known = materials.distribution({"peak_cd": 9000, "beam_deg": 24, "field_deg": 24 * ratio})
+        assert np.max(np.abs(np.log2(known.intensity_cd(inside) / one.intensity_cd(inside)))) < 0.25
+
+
+def test_a_lamp_in_foot_candles_and_a_bulb_in_a_shoot():
+    # DERIVED: fc x ft^2 is candela; 4 pi sr all round.
+    spot = materials.distribution({"fc": 100, "at_m": 3.048, "beam_deg": 24, "field_deg": 37})
+    assert spot.peak_cd == pytest.approx(10_000.0)
+    bulb = materials.distribution({"shape": "all round", "lumens": 800})
+    assert bulb.peak_cd == pytest.approx(800 / (4 * np.pi))
+
+
 def test_the_example_in_the_kit_file_works(tmp_path):
     lines = materials.KIT.read_text(encoding="utf-8").split("\n[lamp.")[0].splitlines()
     example = [line[1:].strip() for line in lines if re.match(r"#        \S", line)]
@@ -297,12 +320,12 @@ SHEET = '[stuff.tarpaulin]\nreflectance = 0.4\ngloss = 0.2\nlobe_deg = 30\nevide
         (OURS.replace("1180", "true"), "lux must be a number, got True"),
         (OURS.replace("1180", "-3"), "lux must be > 0, got -3"),
         (OURS.replace("1180", "nan"), "lux must be a finite number, got nan"),
-        (OURS.replace("at_m = 3.0\n", ""), "lux and at_m go together"),
-        (OURS.replace("at_m", "lumens"), "needs one of peak_cd, lumens, lux, file, got lumens and lux"),
-        (OURS.replace("lux = 1180\nat_m = 3.0\n", ""), "needs one of peak_cd, lumens, lux, file, got none"),
+        (OURS.replace("at_m = 3.0\n", ""), "lux or fc and at_m go together: so much light at so many metres from the face"),
+        (OURS.replace("at_m", "lumens"), "needs one of peak_cd, lumens, lux, fc, file, got lumens and lux"),
+        (OURS.replace("lux = 1180\nat_m = 3.0\n", ""), "needs one of peak_cd, lumens, lux, fc, file, got none"),
         (OURS.replace('"spot"', '"square"'), "shape must be one of spot, soft, all round, got 'square'"),
         (OURS.replace('"spot"', '"soft"'), "beam_deg and field_deg belong to a spot; soft has none"),
-        (OURS.replace("field_deg = 64\n", ""), "a spot needs beam_deg and field_deg"),
+        (OURS.replace("field_deg = 64\n", ""), "a spot needs beam_deg and field_deg, got beam_deg"),
         (OURS.replace("field_deg = 64", "field_deg = 40"), "field_deg must be <= 180 and > 51, got 40"),
         (OURS.replace("watts = 1000\n", ""), "watts is missing"),
         (OURS.replace("watts = 1000", "watts = 0"), "watts must be > 0 and <= 50000|watts must be <= 50000 and > 0"),

@@ -98,16 +98,16 @@ def test_sun_board_from_the_standards_numbers():
 
 # --- the engine's own boards --------------------------------------------------------------------------------------
 
-FIELD = Exterior("field", 30.0, 30.0, ground=0.0)
+FIELD = Exterior(name="field", width_m=30.0, depth_m=30.0, ground=0.0)
 MATT = Stuff(name="matt", reflectance=0.8)
 
 
 def engine_factor(width_m, height_m, at, aim):
     """What the engine reads from a board at the origin of x and y, 10 m up, facing -y into a level sun; over rho E."""
-    board = Board("board", (15.0, 15.0, 10.0), (15.0, 0.0, 10.0), width_m, height_m, MATT)
+    board = Board(name="board", at=(15.0, 15.0, 10.0), aim=(15.0, 0.0, 10.0), width_m=width_m, height_m=height_m, stuff=MATT)
     setup = Setup(
-        "table", "Table", FIELD, Camera((1.0, 1.0, 1.0), (2.0, 2.0, 1.0)), sun=Sun(180.0, 1e-3, 1000.0), boards=(board,),
-        marks=(Mark("meter", tuple(np.add((15.0, 15.0, 10.0), at)), tuple(np.add((15.0, 15.0, 10.0), np.add(at, aim)))),), key=("board",),
+        name="table", title="Table", place=FIELD, camera=Camera(at=(1.0, 1.0, 1.0), aim=(2.0, 2.0, 1.0)), sun=Sun(bearing_deg=180.0, elevation_deg=1e-3, normal_lx=1000.0), boards=(board,),
+        marks=(Mark(name="meter", at=tuple(np.add((15.0, 15.0, 10.0), at)), aim=tuple(np.add((15.0, 15.0, 10.0), np.add(at, aim)))),), key=("board",),
     )  # fmt: skip
     return readings(setup).marks[0].by_source["board"] / (0.8 * 1000.0)
 
@@ -134,14 +134,22 @@ def test_engine_board_seen_along(width_m, height_m, distance_m, factor):
 def test_engine_board_beside_its_lamp():
     # INDEPENDENT: `lamp_bounce_illuminance`, patches of both legs, shares no code with the engine. 1 %.
     bulb = Light(
-        "bulb",
-        (15.0, 13.6, 10.3),
-        (15.0, 15.0, 10.0),
-        Photometry(vertical_deg=(0, 180), horizontal_deg=(0,), candela=((900, 900),)),
+        name="bulb",
+        at=(15.0, 13.6, 10.3),
+        aim=(15.0, 15.0, 10.0),
+        distribution=Photometry(vertical_deg=(0, 180), horizontal_deg=(0,), candela=((900, 900),)),
     )
-    board = Board("board", (15.0, 15.0, 10.0), (15.0, 0.0, 10.0), 1.2, 1.2, MATT)
-    mark = Mark("meter", (15.0, 13.6, 9.7), (15.0, 15.0, 10.0))
-    setup = Setup("lamp", "Lamp", FIELD, Camera((1.0, 1.0, 1.0), (2.0, 2.0, 1.0)), (bulb,), (board,), marks=(mark,))
+    board = Board(name="board", at=(15.0, 15.0, 10.0), aim=(15.0, 0.0, 10.0), width_m=1.2, height_m=1.2, stuff=MATT)
+    mark = Mark(name="meter", at=(15.0, 13.6, 9.7), aim=(15.0, 15.0, 10.0))
+    setup = Setup(
+        name="lamp",
+        title="Lamp",
+        place=FIELD,
+        camera=Camera(at=(1.0, 1.0, 1.0), aim=(2.0, 2.0, 1.0)),
+        lights=(bulb,),
+        boards=(board,),
+        marks=(mark,),
+    )
     far, angle = np.hypot(1.4, 0.3), np.degrees(np.arctan2(0.3, 1.4))
     expected = bounce.lamp_bounce_illuminance(
         intensity_cd=900.0, lamp_m=far, lamp_angle_deg=-angle, reflectance=0.8, width_m=1.2, height_m=1.2, subject_m=far, board_angle_deg=angle)  # fmt: skip
@@ -185,10 +193,23 @@ def test_water_against_an_independent_table():
 def test_engine_board_with_a_pool_of_light(beam_deg, away_m):
     # INDEPENDENT: both legs summed over 800 x 800 patches. A torch's pool is smaller than the board; the engine's cells follow
     # it. 2 %: on 4 x 4 cells, whatever the pool, 8 degrees from 0.6 m off read a tenth low.
-    board = Board("board", (15.0, 15.0, 1.5), (15.0, 11.0, 1.5), 1.2, 1.2, MATT)
-    light = Light("torch", (16.5, 12.5, 1.9), (15.3, 15.0, 1.65), Beam(peak_cd=10_000, beam_deg=beam_deg, field_deg=1.6 * beam_deg))
-    mark = Mark("meter", (15.1, 15.0 - away_m, 1.5), (15.1, 20.0, 1.5))
-    setup = Setup("pool", "Pool", FIELD, Camera((1.0, 1.0, 1.0), (2.0, 2.0, 1.0)), (light,), (board,), marks=(mark,))
+    board = Board(name="board", at=(15.0, 15.0, 1.5), aim=(15.0, 11.0, 1.5), width_m=1.2, height_m=1.2, stuff=MATT)
+    light = Light(
+        name="torch",
+        at=(16.5, 12.5, 1.9),
+        aim=(15.3, 15.0, 1.65),
+        distribution=Beam(peak_cd=10_000, beam_deg=beam_deg, field_deg=1.6 * beam_deg),
+    )
+    mark = Mark(name="meter", at=(15.1, 15.0 - away_m, 1.5), aim=(15.1, 20.0, 1.5))
+    setup = Setup(
+        name="pool",
+        title="Pool",
+        place=FIELD,
+        camera=Camera(at=(1.0, 1.0, 1.0), aim=(2.0, 2.0, 1.0)),
+        lights=(light,),
+        boards=(board,),
+        marks=(mark,),
+    )
     step = ((np.arange(800) + 0.5) / 800 - 0.5) * 1.2
     x, z = np.meshgrid(15.0 + step, 1.5 + step)
     there = np.stack([x, np.full_like(x, 15.0), z], axis=-1)

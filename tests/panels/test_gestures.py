@@ -121,9 +121,23 @@ def furnished(**changes):
     """The loft with one thing of every kind."""
     white = Stuff(name="white", reflectance=0.8)
     return loft(
-        boards=(Board("fill", (1.0, 2.6, 1.1), (4.1, 2.7, 1.5), 1.2, 1.2, white),),
-        frames=(Frame("silk", (5.4, 2.6, 1.6), (4.1, 2.7, 1.5), 1.5, 1.5, Diffusion(name="silk", direct=0.2, diffuse=0.4)),),
-        lights=loft().lights + (Light("lantern", (3.3, 1.2, 1.0), (3.3, 1.2, 0.2), Beam(peak_cd=40, beam_deg=100, field_deg=160)),),
+        boards=(Board(name="fill", at=(1.0, 2.6, 1.1), aim=(4.1, 2.7, 1.5), width_m=1.2, height_m=1.2, stuff=white),),
+        frames=(
+            Frame(
+                name="silk",
+                at=(5.4, 2.6, 1.6),
+                aim=(4.1, 2.7, 1.5),
+                width_m=1.5,
+                height_m=1.5,
+                diffusion=Diffusion(name="silk", direct=0.2, diffuse=0.4),
+            ),
+        ),
+        lights=loft().lights
+        + (
+            Light(
+                name="lantern", at=(3.3, 1.2, 1.0), aim=(3.3, 1.2, 0.2), distribution=Beam(peak_cd=40, beam_deg=100, field_deg=160)
+            ),
+        ),
         **changes,
     )
 

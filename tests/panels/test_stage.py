@@ -70,7 +70,7 @@ def test_a_message_moves_the_part_it_names(stage, thing, fields, expected):
 
 def test_a_light_and_a_mark_of_one_name_are_told_apart(count):
     setup = loft()
-    namesake = Light("packer", (2.0, 2.0, 2.0), (3.0, 2.0, 1.0), setup.lights[1].distribution)
+    namesake = Light(name="packer", at=(2.0, 2.0, 2.0), aim=(3.0, 2.0, 1.0), distribution=setup.lights[1].distribution)
     stage = Stage(loft(lights=setup.lights + (namesake,)), engine=count.engine())
     send(stage, move("mark:packer", at=[3.9, 2.6, 1.5]))
     assert stage.setup.marks[0].at == (3.9, 2.6, 1.5)
@@ -206,9 +206,9 @@ def test_numbers_read_from_python_are_never_drafts(count):
         (move("light:key", at=[1.0, math.nan, 2.0]), "finite"),
         (move("light:key", at="here"), "three metres"),
         (move("light:key", at={"x": 1}), "three metres"),
-        (move("light:key", dim_stops=1.0), "dim must be 0 stops (full) or less, got 1"),
+        (move("light:key", dim_stops=1.0), "dim must be a number of stops, 0 (full) or less, got 1"),
         (move("light:key", dim_stops=math.nan), "dim must be"),
-        (move("light:key", dim_stops="full"), "must be a number, got 'full'"),
+        (move("light:key", dim_stops="full"), "dim must be a number of stops, 0 (full) or less, got 'full'"),
         (move("light:key", dim_stops=True), "must be a number"),
         (move("light:key", watts=5), "'watts' cannot be changed on the stage"),
         (move("light:nobody", at=[1, 1, 1]), "no light here is called 'nobody'"),
@@ -221,7 +221,7 @@ def test_numbers_read_from_python_are_never_drafts(count):
         (move("window:loading door", centre_m=0.3), "must keep it on the right wall (0 to 4.7 m), got -0.25 to 0.85 m"),
         (move("window:loading door", sill_m=2.0), "must be <= 3.1 m (the ceiling), got 3.4 m"),
         (move("window:loading door", sill_m=math.nan), "sill_m must be"),
-        (move("window:loading door", sill_m="low"), "must be a number, got 'low'"),
+        (move("window:loading door", sill_m="low"), "sill_m must be a number >= 0 and <= 200 m, got 'low'"),
         (move("window:loading door", wall="far"), "'wall' cannot be changed on the stage; centre_m, sill_m, width_m, height_m can"),
         (move("window:hatch", sill_m=1.0), "no window here is called 'hatch'"),
         (move("time", minute=600), "this stage has no clock"),
@@ -504,7 +504,7 @@ def test_every_number_shown_is_one_the_engine_gave(stage, count):
 
 
 def test_no_light_at_all_is_said_in_words(count):
-    stage = Stage(loft(lights=(), haze=Haze(0.0), spots=(), targets=(), key=()), engine=count.engine())
+    stage = Stage(loft(lights=(), haze=Haze(extinction_per_m=0.0), spots=(), targets=(), key=()), engine=count.engine())
     words = repr(stage.shown)
     assert "nan" not in words and "inf" not in words
     assert {row["level"] for row in stage.shown["marks"]} == {"no light"}

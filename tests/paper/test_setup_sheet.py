@@ -236,15 +236,15 @@ def test_type_widths_are_those_of_the_printed_font():
 def test_only_the_cautions_that_apply():
     bare = parts.bare()
     assert setup_sheet.cautions(bare) == ()
-    lamp = Light("lamp", (1, 1, 1.5), (2, 2, 1.2), Beam(peak_cd=1e3, beam_deg=30, field_deg=50))
+    lamp = Light(name="lamp", at=(1, 1, 1.5), aim=(2, 2, 1.2), distribution=Beam(peak_cd=1e3, beam_deg=30, field_deg=50))
     cases = [
-        (replace(bare, haze=Haze(0.05)), (HAZE_CAUTION,)),
+        (replace(bare, haze=Haze(extinction_per_m=0.05)), (HAZE_CAUTION,)),
         (replace(bare, lights=(replace(lamp, watts=100, kit="60x60 cm soft panel"),)), (POWER_CAUTION,)),
         (replace(bare, lights=(replace(lamp, watts=650, kit="no such lamp"),)), (POWER_CAUTION, HEAT_CAUTION)),
         (replace(bare, lights=(replace(lamp, at=(1, 1, 2.2)),)), (setup_sheet.HEIGHT_CAUTION,)),
         (replace(bare, lights=(replace(lamp, at=(-1, 1, 1.5)),)), (setup_sheet.OUTSIDE_CAUTION,)),
-        (replace(bare, sun=Sun(180, 20, 5e4)), (setup_sheet.SUN_CAUTION,)),
-        (replace(bare, sun=Sun(180, -8, 0)), ()),
+        (replace(bare, sun=Sun(bearing_deg=180, elevation_deg=20, normal_lx=5e4)), (setup_sheet.SUN_CAUTION,)),
+        (replace(bare, sun=Sun(bearing_deg=180, elevation_deg=-8, normal_lx=0)), ()),
     ]
     for setup, wanted in cases:
         assert setup_sheet.cautions(setup) == wanted

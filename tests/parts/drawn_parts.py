@@ -34,26 +34,28 @@ WHITE = Stuff(name="white sheet", reflectance=0.8)
 
 def loft():
     """A room with a barred window, lights in and outside it, a board, a flag, a frame, sun and haze."""
-    barred = Window("loft window", "left", 2.1, 0.9, 1.2, 1.4, bars_upright=3, bars_across=4)
-    curtained = Window("back light", "far", 4.6, 1.3, 0.8, 0.9, sheer=HALF)
+    barred = Window(
+        name="loft window", wall="left", centre_m=2.1, sill_m=0.9, width_m=1.2, height_m=1.4, bars_upright=3, bars_across=4
+    )
+    curtained = Window(name="back light", wall="far", centre_m=4.6, sill_m=1.3, width_m=0.8, height_m=0.9, sheer=HALF)
     key = Beam(peak_cd=45_000, beam_deg=22, field_deg=35)
     return Setup(
-        "2A", "Raker at the drying racks", Room("drying loft", 6.3, 4.7, 2.9, windows=(barred, curtained), bearing_deg=35),
-        Camera((5.6, 0.7, 1.45), (2.2, 2.9, 1.35), focal_mm=35),
+        name="2A", title="Raker at the drying racks", place=Room(name="drying loft", width_m=6.3, depth_m=4.7, height_m=2.9, windows=(barred, curtained), bearing_deg=35),
+        camera=Camera(at=(5.6, 0.7, 1.45), aim=(2.2, 2.9, 1.35), focal_mm=35),
         lights=(
-            Light("hard through window", (-2.3, 2.0, 3.1), (2.4, 2.4, 1.0), key, watts=1000, kelvin=3200,
+            Light(name="hard through window", at=(-2.3, 2.0, 3.1), aim=(2.4, 2.4, 1.0), distribution=key, watts=1000, kelvin=3200,
                   kit="1 kW tungsten spot", gel=BLUE),
-            Light("soft fill", (5.2, 3.8, 2.0), (2.4, 2.4, 1.55), Lambert(peak_cd=900), face_width_m=0.6,
+            Light(name="soft fill", at=(5.2, 3.8, 2.0), aim=(2.4, 2.4, 1.55), distribution=Lambert(peak_cd=900), face_width_m=0.6,
                   face_height_m=0.6, dim=0.4, watts=120, kelvin=5600, kit="60x60 cm soft panel"),
         ),
-        boards=(Board("folded sail", (3.9, 1.5, 1.2), (2.4, 2.4, 1.3), 1.2, 1.8, WHITE),),
-        flags=(Flag("cut off wall", (0.6, 3.2, 1.8), (2.4, 2.4, 1.3), 0.6, 0.9),),
-        frames=(Frame("book front", (4.4, 3.2, 1.8), (2.4, 2.4, 1.4), 1.2, 1.2, HALF),),
-        marks=(Mark("raker face", (2.4, 2.4, 1.55), (5.6, 0.7, 1.5), figure=True), Mark("rack", (1.1, 3.6, 1.1), (5, 1, 1.2))),
-        spots=(Spot("beam mid", (1.2, 2.3, 1.7), "hard through window"), Spot("back wall", (3.0, 4.7, 1.6))),
-        haze=Haze(0.05), sun=Sun(250, 12, 42_000),
+        boards=(Board(name="folded sail", at=(3.9, 1.5, 1.2), aim=(2.4, 2.4, 1.3), width_m=1.2, height_m=1.8, stuff=WHITE),),
+        flags=(Flag(name="cut off wall", at=(0.6, 3.2, 1.8), aim=(2.4, 2.4, 1.3), width_m=0.6, height_m=0.9),),
+        frames=(Frame(name="book front", at=(4.4, 3.2, 1.8), aim=(2.4, 2.4, 1.4), width_m=1.2, height_m=1.2, diffusion=HALF),),
+        marks=(Mark(name="raker face", at=(2.4, 2.4, 1.55), aim=(5.6, 0.7, 1.5), figure=True), Mark(name="rack", at=(1.1, 3.6, 1.1), aim=(5, 1, 1.2))),
+        spots=(Spot(name="beam mid", at=(1.2, 2.3, 1.7), source="hard through window"), Spot(name="back wall", at=(3.0, 4.7, 1.6))),
+        haze=Haze(extinction_per_m=0.05), sun=Sun(bearing_deg=250, elevation_deg=12, normal_lx=42_000),
         targets=(
-            Target("raker face", "level", -0.33), Target("raker face", "fill_under", -2.0), Target("beam mid", "beam_over", 1.5),
+            Target(of="raker face", quantity="level", stops=-0.33), Target(of="raker face", quantity="fill_under", stops=-2.0), Target(of="beam mid", quantity="beam_over", stops=1.5),
         ),
         key=("hard through window",), notes="Rake the salt towards the window.",
     )  # fmt: skip
@@ -66,15 +68,16 @@ def crowd():
         turn, soft = 2 * np.pi * i / 12, i % 3 == 0
         lights.append(
             Light(
-                f"a long name for the light number {i + 1} at the racks",
-                (3.1 + 2.6 * np.cos(turn), 2.3 + 1.9 * np.sin(turn), 1.2 + 0.15 * i), (2.4 + 0.1 * i, 2.4, 1.2),
-                Lambert(peak_cd=800) if soft else Beam(peak_cd=5000, beam_deg=20 + 2 * i, field_deg=60),
+                name=f"a long name for the light number {i + 1} at the racks",
+                at=(3.1 + 2.6 * np.cos(turn), 2.3 + 1.9 * np.sin(turn), 1.2 + 0.15 * i), aim=(2.4 + 0.1 * i, 2.4, 1.2),
+                distribution=Lambert(peak_cd=800) if soft else Beam(peak_cd=5000, beam_deg=20 + 2 * i, field_deg=60),
                 face_width_m=0.6 * soft, face_height_m=0.6 * soft, dim=1 / (1 + i), watts=101 + 50 * i,
                 kit="650 W open face with doors and scrims", gel=BLUE if i % 2 else None, diffusion=HALF if i % 4 == 1 else None,
             )
         )  # fmt: skip
     marks = tuple(
-        Mark(f"mark {k} by the handcart", (1.5 + 0.7 * k, 1.6 + 0.5 * k, 1.5), (5.6, 0.7, 1.5), figure=k < 2) for k in range(5)
+        Mark(name=f"mark {k} by the handcart", at=(1.5 + 0.7 * k, 1.6 + 0.5 * k, 1.5), aim=(5.6, 0.7, 1.5), figure=k < 2)
+        for k in range(5)
     )
     board, flag = base.boards[0], base.flags[0]
     return replace(
@@ -83,34 +86,39 @@ def crowd():
             replace(board, name=f"board {k} of the southern wall", at=(1 + 0.9 * k, 0.5 + 0.2 * k, 1.1)) for k in range(5)
         ),
         flags=tuple(replace(flag, name=f"flag {k}", at=(0.5 + k, 4.1, 2.0)) for k in range(4)), marks=marks,
-        spots=tuple(Spot(f"spot {k} low", (1 + 0.8 * k, 4.7, 1 + 0.2 * k)) for k in range(5)),
-        targets=tuple(Target(mark.name, "level", -0.3 * k) for k, mark in enumerate(marks)), key=(), notes="Long note. " * 40,
+        spots=tuple(Spot(name=f"spot {k} low", at=(1 + 0.8 * k, 4.7, 1 + 0.2 * k)) for k in range(5)),
+        targets=tuple(Target(of=mark.name, quantity="level", stops=-0.3 * k) for k, mark in enumerate(marks)), key=(), notes="Long note. " * 40,
     )  # fmt: skip
 
 
 def pans():
     """Open ground, sun, sky, a board, no lamp."""
     return Setup(
-        "5", "Pans at dusk", Exterior("salt pans", 40, 26, bearing_deg=300), Camera((20, 2, 1.2), (20, 14, 1.3), focal_mm=50),
-        boards=(Board("sheet on the dyke", (17, 11.5, 1.2), (20, 13, 1.5), 2, 1.5, WHITE),),
+        name="5", title="Pans at dusk", place=Exterior(name="salt pans", width_m=40, depth_m=26, bearing_deg=300), camera=Camera(at=(20, 2, 1.2), aim=(20, 14, 1.3), focal_mm=50),
+        boards=(Board(name="sheet on the dyke", at=(17, 11.5, 1.2), aim=(20, 13, 1.5), width_m=2, height_m=1.5, stuff=WHITE),),
         marks=(
-            Mark("runner start", (14, 14, 1.6), (20, 2, 1.5), figure=True),
-            Mark("runner end", (26, 13, 1.6), (20, 2, 1.5), figure=True),
+            Mark(name="runner start", at=(14, 14, 1.6), aim=(20, 2, 1.5), figure=True),
+            Mark(name="runner end", at=(26, 13, 1.6), aim=(20, 2, 1.5), figure=True),
         ),
-        sun=Sun(290, 3, 9_000), sky=Sky(1_800, 2_600), targets=(Target("runner end", "level", -2.0),), day=2,
+        sun=Sun(bearing_deg=290, elevation_deg=3, normal_lx=9_000), sky=Sky(zenith_cd_m2=1_800, horizon_cd_m2=2_600), targets=(Target(of="runner end", quantity="level", stops=-2.0),), day=2,
     )  # fmt: skip
 
 
 def bare():
     """The least a setup can be: a room and a camera."""
-    return Setup("0", "", Room("shed", 3.3, 2.7, 2.3), Camera((1.0, 0.4, 1.2), (1.5, 2.0, 1.2)))
+    return Setup(
+        name="0",
+        title="",
+        place=Room(name="shed", width_m=3.3, depth_m=2.7, height_m=2.3),
+        camera=Camera(at=(1.0, 0.4, 1.2), aim=(1.5, 2.0, 1.2)),
+    )
 
 
 SETUPS = {"loft": loft, "crowd": crowd, "pans": pans, "bare": bare}
 
 
 def shoot(*setups, units="metric"):
-    return Shoot("The Salt Ledger", setups, units=units, days=2)
+    return Shoot(title="The Salt Ledger", setups=setups, units=units, days=2)
 
 
 def readings(setup):

@@ -6,7 +6,7 @@ from lightcalc.kit.candela import Photometry
 from lightcalc.scene.parts import SURFACES, Camera, Light, Room, Setup
 
 BLACK = dict.fromkeys(SURFACES, 0.0)
-CAMERA = Camera((1.2, 0.7, 1.5), (3.9, 3.2, 1.3))
+CAMERA = Camera(at=(1.2, 0.7, 1.5), aim=(3.9, 3.2, 1.3))
 LN2 = np.log(2.0)
 
 
@@ -17,12 +17,12 @@ def bulb(cd):
 
 def lamp(name, at, cd, **more):
     """A bare bulb; where it aims makes no difference."""
-    return Light(name, at, (at[0], at[1] + 1.0, at[2]), bulb(cd), **more)
+    return Light(name=name, at=at, aim=(at[0], at[1] + 1.0, at[2]), distribution=bulb(cd), **more)
 
 
 def loft(*windows, **surfaces):
     """6.3 x 4.7 x 3.1 m, black where nothing else is said."""
-    return Room("loft", 6.3, 4.7, 3.1, windows=windows, **(BLACK | surfaces))
+    return Room(name="loft", width_m=6.3, depth_m=4.7, height_m=3.1, windows=windows, **(BLACK | surfaces))
 
 
 def setup(place=None, **parts):

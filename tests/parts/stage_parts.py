@@ -27,24 +27,42 @@ from lightcalc.scene.parts import (
 
 def loft(**changes):
     """The drying loft: a lamp outside a barred window, a soft lamp inside, a packer and a door."""
-    window = Window("loading door", "right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
+    window = Window(name="loading door", wall="right", centre_m=2.6, sill_m=0.9, width_m=1.1, height_m=1.4, bars_upright=2)
     parts = dict(
         name="loft_day",
         title="Drying loft, day",
-        place=Room("loft", 6.3, 4.7, 3.1, windows=(window,)),
+        place=Room(name="loft", width_m=6.3, depth_m=4.7, height_m=3.1, windows=(window,)),
         camera=Camera(at=(1.1, 0.6, 1.5), aim=(4.3, 3.1, 1.4), t_stop=4.0, iso=800),
         lights=(
-            Light("key", (9.4, 2.9, 3.3), (4.4, 2.5, 0.8), Beam(peak_cd=60_000, beam_deg=24, field_deg=40), kit="2 kW spot"),
-            Light("soft", (2.2, 3.9, 2.1), (3.9, 2.9, 1.4), Beam(peak_cd=900, beam_deg=80, field_deg=120), 0.6, 0.6, dim=0.5),
+            Light(
+                name="key",
+                at=(9.4, 2.9, 3.3),
+                aim=(4.4, 2.5, 0.8),
+                distribution=Beam(peak_cd=60_000, beam_deg=24, field_deg=40),
+                kit="2 kW spot",
+            ),
+            Light(
+                name="soft",
+                at=(2.2, 3.9, 2.1),
+                aim=(3.9, 2.9, 1.4),
+                distribution=Beam(peak_cd=900, beam_deg=80, field_deg=120),
+                face_width_m=0.6,
+                face_height_m=0.6,
+                dim=0.5,
+            ),
         ),
-        flags=(Flag("cutter", (3.1, 3.6, 1.9), (3.9, 2.9, 1.4), 0.9, 0.6),),
+        flags=(Flag(name="cutter", at=(3.1, 3.6, 1.9), aim=(3.9, 2.9, 1.4), width_m=0.9, height_m=0.6),),
         marks=(
-            Mark("packer", (4.1, 2.7, 1.5), (1.1, 0.6, 1.5), figure=True),
-            Mark("door", (1.3, 3.9, 1.4), (3.0, 2.0, 1.4)),
+            Mark(name="packer", at=(4.1, 2.7, 1.5), aim=(1.1, 0.6, 1.5), figure=True),
+            Mark(name="door", at=(1.3, 3.9, 1.4), aim=(3.0, 2.0, 1.4)),
         ),
-        spots=(Spot("back wall", (4.4, 4.7, 1.6)), Spot("beam", (5.0, 2.6, 1.3), source="key")),
+        spots=(Spot(name="back wall", at=(4.4, 4.7, 1.6)), Spot(name="beam", at=(5.0, 2.6, 1.3), source="key")),
         haze=Haze(extinction_per_m=0.05),
-        targets=(Target("packer", "level", -0.3), Target("packer", "fill_under", -2.0), Target("beam", "beam_over", 1.5)),
+        targets=(
+            Target(of="packer", quantity="level", stops=-0.3),
+            Target(of="packer", quantity="fill_under", stops=-2.0),
+            Target(of="beam", quantity="beam_over", stops=1.5),
+        ),
     )
     return Setup(**(parts | changes))
 
@@ -201,5 +219,10 @@ class Quarters:
 
     def setup_at(self, setup, minute):
         step = self.minutes.index(minute)
-        sky = Sky(4000.0 - 100.0 * step, 2000.0 - 50.0 * step)
-        return replace(setup, title="not for the stage", sun=Sun(180.0 + 4.0 * step, 30.0 - step, 60_000.0), sky=sky)
+        sky = Sky(zenith_cd_m2=4000.0 - 100.0 * step, horizon_cd_m2=2000.0 - 50.0 * step)
+        return replace(
+            setup,
+            title="not for the stage",
+            sun=Sun(bearing_deg=180.0 + 4.0 * step, elevation_deg=30.0 - step, normal_lx=60_000.0),
+            sky=sky,
+        )

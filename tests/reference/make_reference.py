@@ -308,13 +308,15 @@ def black_box(**more):
     walls = dict.fromkeys(("floor", "ceiling", "left", "right", "near", "far"), 0.0)
     windows = more.pop("windows", ())
     more.setdefault("camera", Camera(at=(6, 0.5, 3), aim=(6, 12, 3)))
-    return Setup("check", "", place=Room("box", 12.0, 12.0, 6.0, **walls, windows=windows), **more)
+    return Setup(
+        name="check", title="", place=Room(name="box", width_m=12.0, depth_m=12.0, height_m=6.0, **walls, windows=windows), **more
+    )
 
 
 def check_direct():
     """DERIVED: E = I(theta) cos(i) / d^2, times exp(-sigma d) of what haze lies on the way."""
     beam, at, aim = Beam(peak_cd=20_000.0, beam_deg=25.0, field_deg=40.0), (6.0, 2.0, 3.0), (6.0, 8.0, 3.0)
-    light, mark = Light("lamp", at, aim, beam), Mark("m", (7.3, 7.0, 2.4), (6.0, 5.0, 3.5))
+    light, mark = Light(name="lamp", at=at, aim=aim, distribution=beam), Mark(name="m", at=(7.3, 7.0, 2.4), aim=(6.0, 5.0, 3.5))
     ray = np.subtract(mark.at, at)
     d = np.linalg.norm(ray)
     theta = np.arccos(ray[1] / d)
@@ -322,7 +324,7 @@ def check_direct():
     candela = 20_000.0 * 0.5 ** ((theta / np.radians(12.5)) ** power)
     clear = candela * (basis(mark.at, mark.aim)[2] @ -ray / d) / d**2
     for sigma in (0.0, 0.2):
-        setup = black_box(lights=(light,), marks=(mark,), haze=Haze(sigma, g=0.0))
+        setup = black_box(lights=(light,), marks=(mark,), haze=Haze(extinction_per_m=sigma, g=0.0))
         lx, se = mean_and_se([Scene(setup, scatterings=1, patches=True).marks(k, 400_000) for k in range(8)])
         if sigma:  # volpath counts the patch as the one scattering, so only the straight light is left
             expect("straight light in haze, off axis [lx]", lx[0], clear * np.exp(-sigma * d), within=2e-3, se=se[0])
@@ -332,14 +334,16 @@ def check_direct():
 
 def check_window():
     """DERIVED: the same through a pane: haze only from the wall on; and nothing behind a bar or the wall."""
-    window = Window("w", "left", 6.0, 2.0, 1.0, 2.0, bars_upright=2, bars_across=1, bar_m=0.06)
+    window = Window(
+        name="w", wall="left", centre_m=6.0, sill_m=2.0, width_m=1.0, height_m=2.0, bars_upright=2, bars_across=1, bar_m=0.06
+    )
     # panes (1 - 2 x 0.06) / 3 wide: the first has its middle 0.06 + 0.88 / 3 from the window's, its edge half a pane in
     pane, edge, at = 6.0 - 0.06 - 0.88 / 3, 6.0 - 0.88 / 6, (-3.0, 6.0, 2.5)
-    light = Light("lamp", at, (0.0, 6.0, 2.5), Beam(peak_cd=20_000.0, beam_deg=60.0, field_deg=90.0))
+    light = Light(name="lamp", at=at, aim=(0.0, 6.0, 2.5), distribution=Beam(peak_cd=20_000.0, beam_deg=60.0, field_deg=90.0))
     holes = {"pane": (pane, 2.5), "bar up": (edge - 0.03, 2.5), "bar across": (6.0, 3.0), "wall": (5.48, 2.5)}
     holes |= {"just in": (edge + 0.003, 2.5), "just out": (edge - 0.003, 2.5)}
-    marks = tuple(Mark(name, rooms.beyond(at, (0.0, *hole), 2.5), at) for name, hole in holes.items())
-    setup = black_box(windows=(window,), lights=(light,), marks=marks, haze=Haze(0.1, g=0.5))
+    marks = tuple(Mark(name=name, at=rooms.beyond(at, (0.0, *hole), 2.5), aim=at) for name, hole in holes.items())
+    setup = black_box(windows=(window,), lights=(light,), marks=marks, haze=Haze(extinction_per_m=0.1, g=0.5))
     lx, se = mean_and_se([Scene(setup, scatterings=1, patches=True).marks(k, 100_000) for k in range(8)])
     power = np.log(np.log(10) / np.log(2)) / np.log(1.5)
     for k, y in ((0, pane), (4, edge + 0.003)):
@@ -364,8 +368,11 @@ def check_furnace():
     flux = 2 * np.pi * quad(lambda t: 5_000.0 * 0.5 ** ((t / np.radians(20)) ** power) * np.sin(t), 0, np.pi / 2)[0]
     at, aim = (1.2, 1.1, 2.0), (2.5, 4.0, 0.8)
     lamps = {
-        "point": (Light("lamp", at, aim, beam), flux),
-        "panel": (Light("panel", at, aim, Lambert(peak_cd=900.0), face_width_m=0.9, face_height_m=0.6), np.pi * 900.0),
+        "point": (Light(name="lamp", at=at, aim=aim, distribution=beam), flux),
+        "panel": (
+            Light(name="panel", at=at, aim=aim, distribution=Lambert(peak_cd=900.0), face_width_m=0.9, face_height_m=0.6),
+            np.pi * 900.0,
+        ),
     }
     table = rooms.phase_table("droplets_back")
     for name, sigma, g, phase in (
@@ -377,8 +384,8 @@ def check_furnace():
     ):
         light, lumens = lamps[name]
         setup = Setup(
-            "check", "", place=Room("box", *size, **walls), camera=Camera(at=(2, 0.5, 1), aim=(2, 5, 1)),
-            lights=(light,), haze=Haze(sigma, g=g),
+            name="check", title="", place=Room(name="box", *size, **walls), camera=Camera(at=(2, 0.5, 1), aim=(2, 5, 1)),
+            lights=(light,), haze=Haze(extinction_per_m=sigma, g=g),
         )  # fmt: skip
         scene = Scene(setup, phase=phase)
         lx, se = mean_and_se([walls_lux(scene, k, 400_000, r) for k in range(24)])
@@ -409,7 +416,7 @@ def check_airlight():
     """
     sigma, length, at, eye, look = 0.08, 11.5, np.array([7.5, 5, 3.6]), np.array([6, 0.5, 3]), np.array([0, 1.0, 0])
     # all but even to 77 degrees off its axis, and the line from the lens to the wall lies within that
-    wide = Light("lamp", tuple(at), (6, 5, 3), Beam(peak_cd=9_000.0, beam_deg=179.0, field_deg=180.0))
+    wide = Light(name="lamp", at=tuple(at), aim=(6, 5, 3), distribution=Beam(peak_cd=9_000.0, beam_deg=179.0, field_deg=180.0))
     far, gamma = np.linalg.norm(at - eye), np.arccos((at - eye) @ look / np.linalg.norm(at - eye))
     along, aside = far * np.cos(gamma), far * np.sin(gamma)
     decay = lambda v: quad(lambda x: np.exp(-sigma * aside * np.tan(x)), 0, v, epsrel=1e-12)[0]
@@ -436,15 +443,17 @@ def check_airlight():
         wanted = line_integral(per_sr, at[None], lambda away: 9_000.0)
         if label == "even":
             expect("(our quadrature against Sun et al.) [cd/m2]", wanted, published, within=1e-7)
-        scene = Scene(black_box(lights=(wide,), haze=Haze(sigma, g=g)), phase=phase, scatterings=1)
+        scene = Scene(black_box(lights=(wide,), haze=Haze(extinction_per_m=sigma, g=g)), phase=phase, scatterings=1)
         cd_m2, se = mean_and_se([airlight_pass(scene, first + k, 1_000_000, eye, look) for k in range(60)])
         expect(f"airlight, {label} [cd/m2]", cd_m2, wanted, within=2e-4, se=se)
-    panel = Light("panel", tuple(at), (6, 5, 3), Lambert(peak_cd=3_000.0), face_width_m=1.0, face_height_m=0.8)
+    panel = Light(
+        name="panel", at=tuple(at), aim=(6, 5, 3), distribution=Lambert(peak_cd=3_000.0), face_width_m=1.0, face_height_m=0.8
+    )
     corners, grid = rectangle_corners(panel.at, panel.aim, 1.0, 0.8), (np.arange(40) + 0.5) / 40
     sides = grid[:, None, None] * (corners[1] - corners[0]) + grid[None, :, None] * (corners[3] - corners[0])
     normal = basis(panel.at, panel.aim)[2]
     wanted = line_integral(hg(0.75), corners[0] + sides, lambda away: 3_000.0 * np.maximum(away @ normal, 0.0))
-    scene = Scene(black_box(lights=(panel,), haze=Haze(sigma, g=0.75)), scatterings=1)
+    scene = Scene(black_box(lights=(panel,), haze=Haze(extinction_per_m=sigma, g=0.75)), scatterings=1)
     cd_m2, se = mean_and_se([airlight_pass(scene, 400 + k, 1_000_000, eye, look) for k in range(60)])
     expect("airlight of a panel, g 0.75 [cd/m2]", cd_m2, wanted, within=5e-4, se=se)
 
@@ -464,17 +473,19 @@ def check_panel():
     """
     a, b, c, cd_m2 = 0.6, 0.45, 1.3, 2_500.0
     face = {"face_width_m": 2 * a, "face_height_m": 2 * b}
-    panel = Light("panel", (6, 2, 3), (6, 8, 3), Lambert(peak_cd=cd_m2 * 4 * a * b), **face)
+    panel = Light(name="panel", at=(6, 2, 3), aim=(6, 8, 3), distribution=Lambert(peak_cd=cd_m2 * 4 * a * b), **face)
     x, y = a / c, b / c
     corner = x / np.hypot(1, x) * np.arctan(y / np.hypot(1, x)) + y / np.hypot(1, y) * np.arctan(x / np.hypot(1, y))
-    setup = black_box(lights=(panel,), marks=(Mark("m", (6, 2 + c, 3), (6, 2, 3)),), haze=Haze(0.0))
+    setup = black_box(lights=(panel,), marks=(Mark(name="m", at=(6, 2 + c, 3), aim=(6, 2, 3)),), haze=Haze(extinction_per_m=0.0))
     lx, se = mean_and_se([Scene(setup, patches=True).marks(k, 500_000) for k in range(8)])
     expect("soft panel on its axis [lx]", lx[0], 2 * cd_m2 * corner, within=5e-4, se=se[0])
     for sign, reflectance in ((-1, 0.85), (1, 0.05)):
         white = Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.05)
-        board = Board("b", (6, 6, 3), (6, 6 + sign, 3), 1, 1, white)
-        light = Light("lamp", (6.0, 3.0, 3.0), (6, 6, 3), Beam(peak_cd=9_000.0, beam_deg=60.0, field_deg=80.0))
-        scene = Scene(black_box(lights=(light,), boards=(board,), haze=Haze(0.0)), scatterings=1)
+        board = Board(name="b", at=(6, 6, 3), aim=(6, 6 + sign, 3), width_m=1, height_m=1, stuff=white)
+        light = Light(
+            name="lamp", at=(6.0, 3.0, 3.0), aim=(6, 6, 3), distribution=Beam(peak_cd=9_000.0, beam_deg=60.0, field_deg=80.0)
+        )
+        scene = Scene(black_box(lights=(light,), boards=(board,), haze=Haze(extinction_per_m=0.0)), scatterings=1)
         got = airlight_pass(scene, 0, 1_000, np.array([6, 2.0, 3]), np.array([0, 1.0, 0]))
         expect(f"board's {'front' if sign < 0 else 'back'} [cd/m2]", got, reflectance * 1_000.0 / np.pi, within=1e-4)
 
@@ -485,9 +496,11 @@ def check_camera():
     right, up, forward = basis(camera.at, camera.aim)
     place = camera.at + 6.0 * forward + 1.7 * right + 0.9 * up
     white = Stuff(name="white", reflectance=0.9, gloss=0.0, back=0.0)
-    bright = Board("b", tuple(place), tuple(place - forward), 0.5, 0.3, white)
-    light = Light("lamp", (6.0, 1.5, 3.0), tuple(place), Beam(peak_cd=9_000.0, beam_deg=60.0, field_deg=80.0))
-    scene = Scene(black_box(camera=camera, lights=(light,), boards=(bright,), haze=Haze(0.0)), scatterings=1)
+    bright = Board(name="b", at=tuple(place), aim=tuple(place - forward), width_m=0.5, height_m=0.3, stuff=white)
+    light = Light(
+        name="lamp", at=(6.0, 1.5, 3.0), aim=tuple(place), distribution=Beam(peak_cd=9_000.0, beam_deg=60.0, field_deg=80.0)
+    )
+    scene = Scene(black_box(camera=camera, lights=(light,), boards=(bright,), haze=Haze(extinction_per_m=0.0)), scatterings=1)
     ours = scene.picture(0, spp=256).reshape(rooms.HEIGHT, rooms.WIDTH)
     pixel = camera.focal_mm / camera.sensor_width_mm * rooms.WIDTH / 6.0
     rows, columns = np.indices(ours.shape) + 0.5

@@ -102,7 +102,7 @@ def _camera(at, aim, focal_mm=24.0):
 
 
 def _lamp(name, at, aim, peak_cd, beam_deg=24.0, field_deg=38.0):
-    return Light(name, at=at, aim=aim, distribution=Beam(peak_cd=peak_cd, beam_deg=beam_deg, field_deg=field_deg))
+    return Light(name=name, at=at, aim=aim, distribution=Beam(peak_cd=peak_cd, beam_deg=beam_deg, field_deg=field_deg))
 
 
 def _walls(reflectance):
@@ -111,176 +111,217 @@ def _walls(reflectance):
 
 def _grey_back():
     # every surface its own grey, so that none can be taken for another
-    panes = Window("panes", "far", 2.6, 0.9, 1.2, 1.4, bars_upright=2, bars_across=1, bar_m=0.05)
+    panes = Window(
+        name="panes", wall="far", centre_m=2.6, sill_m=0.9, width_m=1.2, height_m=1.4, bars_upright=2, bars_across=1, bar_m=0.05
+    )
     walls = {"floor": 0.2, "ceiling": 0.6, "left": 0.45, "right": 0.3, "near": 0.35, "far": 0.5}
     lamp = (3.4, 9.2, 3.4)
     return Setup(
-        "grey_back",
-        "Grey loft against a barred window",
-        place=Room("loft", 5.0, 6.0, 2.8, **walls, windows=(panes,)),
+        name="grey_back",
+        title="Grey loft against a barred window",
+        place=Room(name="loft", width_m=5.0, depth_m=6.0, height_m=2.8, **walls, windows=(panes,)),
         camera=_camera((2.0, 0.5, 1.5), (2.6, 6.0, 1.3)),
         lights=(_lamp("sun lamp", lamp, (2.6, 6.0, 1.5), 400_000.0),),
         marks=(
-            Mark("face", (2.9, 2.6, 1.5), (2.0, 0.5, 1.5)),
-            Mark("beam", beyond(lamp, (2.6, 6.0, 1.9625), 1.9), lamp),
-            Mark("ledge", (0.6, 1.4, 1.0), (0.6, 1.4, 2.0)),
+            Mark(name="face", at=(2.9, 2.6, 1.5), aim=(2.0, 0.5, 1.5)),
+            Mark(name="beam", at=beyond(lamp, (2.6, 6.0, 1.9625), 1.9), aim=lamp),
+            Mark(name="ledge", at=(0.6, 1.4, 1.0), aim=(0.6, 1.4, 2.0)),
         ),
-        haze=Haze(0.05, g=0.75),
+        haze=Haze(extinction_per_m=0.05, g=0.75),
     )
 
 
 def _white_back():
     lamp = (1.2, 8.6, 3.3)
     return Setup(
-        "white_back",
-        "White room against an open window",
-        place=Room("white", 4.6, 5.4, 2.6, **_walls(0.8), windows=(Window("open", "far", 2.0, 0.8, 1.0, 1.5),)),
+        name="white_back",
+        title="White room against an open window",
+        place=Room(
+            name="white",
+            width_m=4.6,
+            depth_m=5.4,
+            height_m=2.6,
+            **_walls(0.8),
+            windows=(Window(name="open", wall="far", centre_m=2.0, sill_m=0.8, width_m=1.0, height_m=1.5),),
+        ),
         camera=_camera((2.8, 0.4, 1.4), (2.2, 5.4, 1.2)),
         lights=(_lamp("sun lamp", lamp, (2.0, 5.4, 1.5), 250_000.0),),
         marks=(
-            Mark("face", (1.7, 2.6, 1.5), (2.8, 0.4, 1.4)),
-            Mark("beam", beyond(lamp, (1.9, 5.4, 1.7), 2.0), lamp),
-            Mark("corner", (4.1, 0.6, 1.1), (0.0, 5.0, 1.6)),
+            Mark(name="face", at=(1.7, 2.6, 1.5), aim=(2.8, 0.4, 1.4)),
+            Mark(name="beam", at=beyond(lamp, (1.9, 5.4, 1.7), 2.0), aim=lamp),
+            Mark(name="corner", at=(4.1, 0.6, 1.1), aim=(0.0, 5.0, 1.6)),
         ),
-        haze=Haze(0.03, g=0.75),
+        haze=Haze(extinction_per_m=0.03, g=0.75),
     )
 
 
 def _black_back():
-    panes = Window("panes", "far", 2.4, 0.7, 1.6, 1.6, bars_upright=3, bars_across=2, bar_m=0.06)
+    panes = Window(
+        name="panes", wall="far", centre_m=2.4, sill_m=0.7, width_m=1.6, height_m=1.6, bars_upright=3, bars_across=2, bar_m=0.06
+    )
     lamp = (1.9, 9.6, 2.9)
     return Setup(
-        "black_back",
-        "Black room against a barred window",
-        place=Room("black", 5.2, 5.6, 2.9, **_walls(0.04), windows=(panes,)),
+        name="black_back",
+        title="Black room against a barred window",
+        place=Room(name="black", width_m=5.2, depth_m=5.6, height_m=2.9, **_walls(0.04), windows=(panes,)),
         camera=_camera((3.0, 0.4, 1.5), (2.5, 5.6, 1.3)),
         lights=(_lamp("sun lamp", lamp, (2.4, 5.6, 1.5), 500_000.0),),
         marks=(
-            Mark("face", (1.8, 2.4, 1.5), (3.0, 0.4, 1.5)),
-            Mark("beam", beyond(lamp, (2.22, 5.6, 1.5), 2.2), lamp),
-            Mark("side", (4.5, 2.5, 1.3), (2.3, 3.6, 1.3)),
+            Mark(name="face", at=(1.8, 2.4, 1.5), aim=(3.0, 0.4, 1.5)),
+            Mark(name="beam", at=beyond(lamp, (2.22, 5.6, 1.5), 2.2), aim=lamp),
+            Mark(name="side", at=(4.5, 2.5, 1.3), aim=(2.3, 3.6, 1.3)),
         ),
-        haze=Haze(0.05, g=0.8),
+        haze=Haze(extinction_per_m=0.05, g=0.8),
     )
 
 
 def _grey_side():
     lamp = (-3.2, 3.9, 3.5)
     return Setup(
-        "grey_side",
-        "Grey room, light from the left",
-        place=Room("grey", 4.8, 6.0, 2.7, **_walls(0.4), windows=(Window("open", "left", 3.4, 1.0, 1.1, 1.2),)),
+        name="grey_side",
+        title="Grey room, light from the left",
+        place=Room(
+            name="grey",
+            width_m=4.8,
+            depth_m=6.0,
+            height_m=2.7,
+            **_walls(0.4),
+            windows=(Window(name="open", wall="left", centre_m=3.4, sill_m=1.0, width_m=1.1, height_m=1.2),),
+        ),
         camera=_camera((2.6, 0.3, 1.5), (2.3, 6.0, 1.2)),
         lights=(_lamp("sun lamp", lamp, (0.0, 3.4, 1.6), 300_000.0),),
         marks=(
-            Mark("face", (2.9, 3.9, 1.5), (2.6, 0.3, 1.5)),
-            Mark("beam", beyond(lamp, (0.0, 3.4, 1.7), 1.6), lamp),
-            Mark("far side", (4.3, 3.0, 1.4), (0.0, 3.4, 1.6)),
+            Mark(name="face", at=(2.9, 3.9, 1.5), aim=(2.6, 0.3, 1.5)),
+            Mark(name="beam", at=beyond(lamp, (0.0, 3.4, 1.7), 1.6), aim=lamp),
+            Mark(name="far side", at=(4.3, 3.0, 1.4), aim=(0.0, 3.4, 1.6)),
         ),
-        haze=Haze(0.1, g=0.7),
+        haze=Haze(extinction_per_m=0.1, g=0.7),
     )
 
 
 def _dark_side():
-    panes = Window("panes", "right", 2.8, 0.8, 1.4, 1.5, bars_upright=1, bars_across=1, bar_m=0.08)
+    panes = Window(
+        name="panes", wall="right", centre_m=2.8, sill_m=0.8, width_m=1.4, height_m=1.5, bars_upright=1, bars_across=1, bar_m=0.08
+    )
     lamp = (8.4, 1.9, 3.2)
     return Setup(
-        "dark_side",
-        "Dark room in thick haze, light from the right",
-        place=Room("dark", 5.0, 5.5, 2.8, **_walls(0.1), windows=(panes,)),
+        name="dark_side",
+        title="Dark room in thick haze, light from the right",
+        place=Room(name="dark", width_m=5.0, depth_m=5.5, height_m=2.8, **_walls(0.1), windows=(panes,)),
         camera=_camera((2.0, 0.3, 1.4), (2.5, 5.5, 1.2)),
         lights=(_lamp("sun lamp", lamp, (5.0, 2.8, 1.5), 600_000.0),),
         marks=(
-            Mark("face", (2.2, 2.2, 1.5), (2.0, 0.3, 1.4)),
-            Mark("beam", beyond(lamp, (5.0, 3.15, 1.85), 2.0), lamp),
-            Mark("shade", (1.0, 4.6, 1.2), (3.5, 3.0, 1.4)),
+            Mark(name="face", at=(2.2, 2.2, 1.5), aim=(2.0, 0.3, 1.4)),
+            Mark(name="beam", at=beyond(lamp, (5.0, 3.15, 1.85), 2.0), aim=lamp),
+            Mark(name="shade", at=(1.0, 4.6, 1.2), aim=(3.5, 3.0, 1.4)),
         ),
-        haze=Haze(0.3, g=0.6),
+        haze=Haze(extinction_per_m=0.3, g=0.6),
     )
 
 
 def _grey_front():
     lamp = (3.9, -3.6, 3.3)
     return Setup(
-        "grey_front",
-        "Grey room, light from behind the camera",
-        place=Room("grey", 5.0, 5.8, 2.8, **_walls(0.35), windows=(Window("open", "near", 3.4, 0.9, 1.3, 1.4),)),
+        name="grey_front",
+        title="Grey room, light from behind the camera",
+        place=Room(
+            name="grey",
+            width_m=5.0,
+            depth_m=5.8,
+            height_m=2.8,
+            **_walls(0.35),
+            windows=(Window(name="open", wall="near", centre_m=3.4, sill_m=0.9, width_m=1.3, height_m=1.4),),
+        ),
         camera=_camera((1.2, 0.6, 1.5), (2.9, 5.8, 1.0)),
         lights=(_lamp("sun lamp", lamp, (3.4, 0.0, 1.7), 300_000.0),),
         marks=(
-            Mark("face", beyond(lamp, (3.4, 0.0, 1.9), 2.4), lamp),
-            Mark("shade", (1.2, 4.4, 1.4), (1.2, 0.6, 1.5)),
-            Mark("back", (3.0, 4.8, 1.4), (3.0, 5.8, 1.5)),
+            Mark(name="face", at=beyond(lamp, (3.4, 0.0, 1.9), 2.4), aim=lamp),
+            Mark(name="shade", at=(1.2, 4.4, 1.4), aim=(1.2, 0.6, 1.5)),
+            Mark(name="back", at=(3.0, 4.8, 1.4), aim=(3.0, 5.8, 1.5)),
         ),
-        haze=Haze(0.08, g=0.75),
+        haze=Haze(extinction_per_m=0.08, g=0.75),
     )
 
 
 def _thin_back():
     lamp = (3.6, 9.4, 3.5)
     return Setup(
-        "thin_back",
-        "Hardly any haze, strongly forward",
-        place=Room("grey", 4.8, 6.0, 2.8, **_walls(0.5), windows=(Window("open", "far", 2.2, 0.9, 1.2, 1.4),)),
+        name="thin_back",
+        title="Hardly any haze, strongly forward",
+        place=Room(
+            name="grey",
+            width_m=4.8,
+            depth_m=6.0,
+            height_m=2.8,
+            **_walls(0.5),
+            windows=(Window(name="open", wall="far", centre_m=2.2, sill_m=0.9, width_m=1.2, height_m=1.4),),
+        ),
         camera=_camera((1.6, 0.5, 1.6), (2.3, 6.0, 1.2)),
         lights=(_lamp("sun lamp", lamp, (2.2, 6.0, 1.6), 300_000.0),),
         marks=(
-            Mark("face", (2.6, 2.2, 1.5), (1.6, 0.5, 1.6)),
-            Mark("beam", beyond(lamp, (2.2, 6.0, 1.6), 1.8), lamp),
+            Mark(name="face", at=(2.6, 2.2, 1.5), aim=(1.6, 0.5, 1.6)),
+            Mark(name="beam", at=beyond(lamp, (2.2, 6.0, 1.6), 1.8), aim=lamp),
         ),
-        haze=Haze(0.01, g=0.85),
+        haze=Haze(extinction_per_m=0.01, g=0.85),
     )
 
 
 def _thick_back():
-    panes = Window("panes", "far", 2.5, 0.8, 1.2, 1.5, bars_upright=1, bar_m=0.1)
+    panes = Window(name="panes", wall="far", centre_m=2.5, sill_m=0.8, width_m=1.2, height_m=1.5, bars_upright=1, bar_m=0.1)
     lamp = (2.9, 8.8, 2.9)
     return Setup(
-        "thick_back",
-        "Haze that hides the far wall",
-        place=Room("grey", 4.8, 5.0, 2.8, **_walls(0.45), windows=(panes,)),
+        name="thick_back",
+        title="Haze that hides the far wall",
+        place=Room(name="grey", width_m=4.8, depth_m=5.0, height_m=2.8, **_walls(0.45), windows=(panes,)),
         camera=_camera((1.9, 0.4, 1.4), (2.5, 5.0, 1.3)),
         lights=(_lamp("sun lamp", lamp, (2.5, 5.0, 1.5), 600_000.0),),
         marks=(
-            Mark("face", (2.9, 2.0, 1.5), (1.9, 0.4, 1.4)),
-            Mark("beam", beyond(lamp, (2.75, 5.0, 1.6), 1.5), lamp),
-            Mark("ledge", (0.6, 3.8, 1.0), (0.6, 3.8, 2.0)),
+            Mark(name="face", at=(2.9, 2.0, 1.5), aim=(1.9, 0.4, 1.4)),
+            Mark(name="beam", at=beyond(lamp, (2.75, 5.0, 1.6), 1.5), aim=lamp),
+            Mark(name="ledge", at=(0.6, 3.8, 1.0), aim=(0.6, 3.8, 2.0)),
         ),
-        haze=Haze(0.4, g=0.85),
+        haze=Haze(extinction_per_m=0.4, g=0.85),
     )
 
 
 def _even_side():
     lamp = (-3.4, 2.2, 2.9)
     return Setup(
-        "even_side",
-        "Air that scatters evenly, light walls",
-        place=Room("light", 5.0, 5.2, 2.7, **_walls(0.65), windows=(Window("open", "left", 2.7, 0.9, 1.0, 1.2),)),
+        name="even_side",
+        title="Air that scatters evenly, light walls",
+        place=Room(
+            name="light",
+            width_m=5.0,
+            depth_m=5.2,
+            height_m=2.7,
+            **_walls(0.65),
+            windows=(Window(name="open", wall="left", centre_m=2.7, sill_m=0.9, width_m=1.0, height_m=1.2),),
+        ),
         camera=_camera((2.8, 0.3, 1.4), (2.4, 5.2, 1.2)),
         lights=(_lamp("sun lamp", lamp, (0.0, 2.7, 1.5), 250_000.0),),
         marks=(
-            Mark("face", (3.4, 2.0, 1.5), (2.8, 0.3, 1.4)),
-            Mark("beam", beyond(lamp, (0.0, 2.75, 1.6), 2.2), lamp),
+            Mark(name="face", at=(3.4, 2.0, 1.5), aim=(2.8, 0.3, 1.4)),
+            Mark(name="beam", at=beyond(lamp, (0.0, 2.75, 1.6), 2.2), aim=lamp),
         ),
-        haze=Haze(0.1, g=0.0),
+        haze=Haze(extinction_per_m=0.1, g=0.0),
     )
 
 
 def _droplets_back():
-    panes = Window("panes", "far", 2.2, 0.9, 1.2, 1.3, bars_across=2, bar_m=0.05)
+    panes = Window(name="panes", wall="far", centre_m=2.2, sill_m=0.9, width_m=1.2, height_m=1.3, bars_across=2, bar_m=0.05)
     lamp = (1.5, 9.0, 3.3)
     return Setup(
-        "droplets_back",
-        "A tabulated phase function with a bow",
-        place=Room("grey", 4.8, 5.6, 2.7, **_walls(0.3), windows=(panes,)),
+        name="droplets_back",
+        title="A tabulated phase function with a bow",
+        place=Room(name="grey", width_m=4.8, depth_m=5.6, height_m=2.7, **_walls(0.3), windows=(panes,)),
         camera=_camera((3.0, 0.5, 1.5), (2.3, 5.6, 1.2)),
         lights=(_lamp("sun lamp", lamp, (2.2, 5.6, 1.5), 400_000.0),),
         marks=(
-            Mark("face", (2.0, 2.3, 1.5), (3.0, 0.5, 1.5)),
-            Mark("beam", beyond(lamp, (2.1, 5.6, 1.55), 1.8), lamp),
-            Mark("side", (4.2, 3.2, 1.3), (2.4, 4.2, 1.2)),
+            Mark(name="face", at=(2.0, 2.3, 1.5), aim=(3.0, 0.5, 1.5)),
+            Mark(name="beam", at=beyond(lamp, (2.1, 5.6, 1.55), 1.8), aim=lamp),
+            Mark(name="side", at=(4.2, 3.2, 1.3), aim=(2.4, 4.2, 1.2)),
         ),
-        haze=Haze(0.08, g=0.75),
+        haze=Haze(extinction_per_m=0.08, g=0.75),
     )
 
 
@@ -288,75 +329,91 @@ def _board_flag():
     lamp = (-3.0, 3.6, 3.1)
     white = Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.05)
     return Setup(
-        "board_flag",
-        "A white board fills, a flag cuts the shaft",
-        place=Room("dark", 4.6, 5.6, 2.7, **_walls(0.15), windows=(Window("open", "left", 3.1, 0.8, 1.4, 1.5),)),
+        name="board_flag",
+        title="A white board fills, a flag cuts the shaft",
+        place=Room(
+            name="dark",
+            width_m=4.6,
+            depth_m=5.6,
+            height_m=2.7,
+            **_walls(0.15),
+            windows=(Window(name="open", wall="left", centre_m=3.1, sill_m=0.8, width_m=1.4, height_m=1.5),),
+        ),
         camera=_camera((2.2, 0.3, 1.4), (2.7, 5.6, 1.2)),
         lights=(_lamp("sun lamp", lamp, (0.0, 3.1, 1.6), 350_000.0),),
-        boards=(Board("white board", (3.9, 3.0, 1.2), (2.6, 3.1, 1.4), 1.2, 1.2, white),),
-        flags=(Flag("cutter", (0.9, 3.45, 1.45), (0.0, 3.65, 2.05), 0.6, 0.5),),
+        boards=(Board(name="white board", at=(3.9, 3.0, 1.2), aim=(2.6, 3.1, 1.4), width_m=1.2, height_m=1.2, stuff=white),),
+        flags=(Flag(name="cutter", at=(0.9, 3.45, 1.45), aim=(0.0, 3.65, 2.05), width_m=0.6, height_m=0.5),),
         marks=(
-            Mark("fill side", (2.5, 3.1, 1.4), (3.9, 3.0, 1.2)),
-            Mark("key side", (2.5, 2.75, 1.25), lamp),
-            Mark("face", (2.5, 2.8, 1.5), (2.2, 0.3, 1.4)),
+            Mark(name="fill side", at=(2.5, 3.1, 1.4), aim=(3.9, 3.0, 1.2)),
+            Mark(name="key side", at=(2.5, 2.75, 1.25), aim=lamp),
+            Mark(name="face", at=(2.5, 2.8, 1.5), aim=(2.2, 0.3, 1.4)),
         ),
-        haze=Haze(0.05, g=0.75),
+        haze=Haze(extinction_per_m=0.05, g=0.75),
     )
 
 
 def _soft_inside():
-    panel = Light("soft panel", (0.5, 0.8, 2.2), (2.6, 3.4, 1.2), Lambert(peak_cd=3_000.0), face_width_m=1.2, face_height_m=0.9)
+    panel = Light(
+        name="soft panel",
+        at=(0.5, 0.8, 2.2),
+        aim=(2.6, 3.4, 1.2),
+        distribution=Lambert(peak_cd=3_000.0),
+        face_width_m=1.2,
+        face_height_m=0.9,
+    )
     return Setup(
-        "soft_inside",
-        "A soft panel in the room, nothing else",
-        place=Room("grey", 5.0, 5.5, 2.8, **_walls(0.4)),
+        name="soft_inside",
+        title="A soft panel in the room, nothing else",
+        place=Room(name="grey", width_m=5.0, depth_m=5.5, height_m=2.8, **_walls(0.4)),
         camera=_camera((2.8, 0.6, 1.5), (2.9, 5.5, 1.2)),
         lights=(panel,),
         marks=(
-            Mark("near", (1.2, 1.7, 1.8), (0.5, 0.8, 2.2)),
-            Mark("face", (2.6, 3.4, 1.5), (2.8, 0.6, 1.5)),
-            Mark("back", (3.0, 4.2, 1.2), (3.0, 5.5, 1.2)),
+            Mark(name="near", at=(1.2, 1.7, 1.8), aim=(0.5, 0.8, 2.2)),
+            Mark(name="face", at=(2.6, 3.4, 1.5), aim=(2.8, 0.6, 1.5)),
+            Mark(name="back", at=(3.0, 4.2, 1.2), aim=(3.0, 5.5, 1.2)),
         ),
-        haze=Haze(0.06, g=0.75),
+        haze=Haze(extinction_per_m=0.06, g=0.75),
     )
 
 
 def _two_windows():
-    panes = Window("panes", "far", 1.6, 0.9, 0.9, 1.4, bars_upright=1, bars_across=2, bar_m=0.04)
-    high = Window("high", "right", 3.2, 1.2, 1.2, 1.0)
+    panes = Window(
+        name="panes", wall="far", centre_m=1.6, sill_m=0.9, width_m=0.9, height_m=1.4, bars_upright=1, bars_across=2, bar_m=0.04
+    )
+    high = Window(name="high", wall="right", centre_m=3.2, sill_m=1.2, width_m=1.2, height_m=1.0)
     sun, moon = (2.0, 9.3, 3.3), (8.2, 4.2, 3.9)
     return Setup(
-        "two_windows",
-        "Two windows, a strong lamp and a weak one",
-        place=Room("grey", 5.2, 6.0, 2.8, **_walls(0.3), windows=(panes, high)),
+        name="two_windows",
+        title="Two windows, a strong lamp and a weak one",
+        place=Room(name="grey", width_m=5.2, depth_m=6.0, height_m=2.8, **_walls(0.3), windows=(panes, high)),
         camera=_camera((3.2, 0.4, 1.5), (2.4, 6.0, 1.2)),
         lights=(
             _lamp("sun lamp", sun, (1.6, 6.0, 1.6), 400_000.0),
             _lamp("moon lamp", moon, (5.2, 3.2, 1.8), 90_000.0, beam_deg=30.0, field_deg=40.0),
         ),
         marks=(
-            Mark("face", (2.2, 2.6, 1.5), (3.2, 0.4, 1.5)),
-            Mark("sun beam", beyond(sun, (1.83, 6.0, 1.6), 1.8), sun),
-            Mark("moon beam", beyond(moon, (5.2, 3.2, 1.8), 2.0), moon),
+            Mark(name="face", at=(2.2, 2.6, 1.5), aim=(3.2, 0.4, 1.5)),
+            Mark(name="sun beam", at=beyond(sun, (1.83, 6.0, 1.6), 1.8), aim=sun),
+            Mark(name="moon beam", at=beyond(moon, (5.2, 3.2, 1.8), 2.0), aim=moon),
         ),
-        haze=Haze(0.06, g=0.75),
+        haze=Haze(extinction_per_m=0.06, g=0.75),
     )
 
 
 def _spot_inside():
     spot = (0.4, 1.2, 2.4)
     return Setup(
-        "spot_inside",
-        "A spot in the room throws a shaft across the lens",
-        place=Room("grey", 5.0, 5.5, 2.8, **_walls(0.3)),
+        name="spot_inside",
+        title="A spot in the room throws a shaft across the lens",
+        place=Room(name="grey", width_m=5.0, depth_m=5.5, height_m=2.8, **_walls(0.3)),
         camera=_camera((3.4, 0.5, 1.4), (2.6, 5.5, 1.2)),
         lights=(_lamp("spot", spot, (3.4, 4.0, 0.9), 12_000.0, beam_deg=30.0, field_deg=42.0),),
         marks=(
-            Mark("beam", (2.5, 3.16, 1.35), spot),
-            Mark("face", (3.4, 3.0, 1.5), (3.4, 0.5, 1.4)),
-            Mark("shade", (1.0, 4.4, 1.2), (3.4, 3.5, 1.2)),
+            Mark(name="beam", at=(2.5, 3.16, 1.35), aim=spot),
+            Mark(name="face", at=(3.4, 3.0, 1.5), aim=(3.4, 0.5, 1.4)),
+            Mark(name="shade", at=(1.0, 4.4, 1.2), aim=(3.4, 3.5, 1.2)),
         ),
-        haze=Haze(0.06, g=0.7),
+        haze=Haze(extinction_per_m=0.06, g=0.7),
     )
 
 
@@ -364,34 +421,48 @@ def _clear_side():
     lamp = (-3.2, 2.4, 3.4)
     white = Stuff(name="white", reflectance=0.8, gloss=0.0, back=0.05)
     return Setup(
-        "clear_side",
-        "No haze: walls and a board only",
-        place=Room("light", 4.8, 5.4, 2.7, **_walls(0.5), windows=(Window("open", "left", 2.8, 0.9, 1.2, 1.3),)),
+        name="clear_side",
+        title="No haze: walls and a board only",
+        place=Room(
+            name="light",
+            width_m=4.8,
+            depth_m=5.4,
+            height_m=2.7,
+            **_walls(0.5),
+            windows=(Window(name="open", wall="left", centre_m=2.8, sill_m=0.9, width_m=1.2, height_m=1.3),),
+        ),
         camera=_camera((2.0, 0.3, 1.5), (2.9, 5.4, 1.1)),
         lights=(_lamp("sun lamp", lamp, (0.0, 2.8, 1.6), 300_000.0),),
-        boards=(Board("white board", (3.8, 2.6, 1.1), (2.4, 2.9, 1.4), 1.2, 1.2, white),),
+        boards=(Board(name="white board", at=(3.8, 2.6, 1.1), aim=(2.4, 2.9, 1.4), width_m=1.2, height_m=1.2, stuff=white),),
         marks=(
-            Mark("face", (2.3, 2.2, 1.6), (2.0, 0.3, 1.5)),
-            Mark("fill side", (2.3, 2.9, 1.5), (3.8, 2.6, 1.1)),
-            Mark("beam", beyond(lamp, (0.0, 2.8, 1.6), 1.8), lamp),
+            Mark(name="face", at=(2.3, 2.2, 1.6), aim=(2.0, 0.3, 1.5)),
+            Mark(name="fill side", at=(2.3, 2.9, 1.5), aim=(3.8, 2.6, 1.1)),
+            Mark(name="beam", at=beyond(lamp, (0.0, 2.8, 1.6), 1.8), aim=lamp),
         ),
-        haze=Haze(0.0),
+        haze=Haze(extinction_per_m=0.0),
     )
 
 
 def _black_front():
     lamp = (1.0, -3.4, 3.0)
     return Setup(
-        "black_front",
-        "Black room, light from behind, air that sends most of it on",
-        place=Room("black", 5.0, 5.6, 2.8, **_walls(0.03), windows=(Window("open", "near", 1.4, 0.8, 1.2, 1.5),)),
+        name="black_front",
+        title="Black room, light from behind, air that sends most of it on",
+        place=Room(
+            name="black",
+            width_m=5.0,
+            depth_m=5.6,
+            height_m=2.8,
+            **_walls(0.03),
+            windows=(Window(name="open", wall="near", centre_m=1.4, sill_m=0.8, width_m=1.2, height_m=1.5),),
+        ),
         camera=_camera((3.6, 0.6, 1.5), (2.1, 5.6, 1.2)),
         lights=(_lamp("sun lamp", lamp, (1.4, 0.0, 1.6), 500_000.0),),
         marks=(
-            Mark("beam", beyond(lamp, (1.4, 0.0, 1.7), 2.4), lamp),
-            Mark("shade", (3.6, 4.2, 1.4), (2.0, 1.0, 1.5)),
+            Mark(name="beam", at=beyond(lamp, (1.4, 0.0, 1.7), 2.4), aim=lamp),
+            Mark(name="shade", at=(3.6, 4.2, 1.4), aim=(2.0, 1.0, 1.5)),
         ),
-        haze=Haze(0.15, g=0.7),
+        haze=Haze(extinction_per_m=0.15, g=0.7),
     )
 
 
@@ -399,25 +470,25 @@ def _night_yard():
     lantern = (14.3, 10.6, 1.5)
     white = Stuff(name="white", reflectance=0.8, gloss=0.0, back=0.05)
     return Setup(
-        "night_yard",
-        "Open ground at night: a lantern, a white board, a flag",
-        place=Exterior("yard", 30.0, 24.0, ground=0.35),
+        name="night_yard",
+        title="Open ground at night: a lantern, a white board, a flag",
+        place=Exterior(name="yard", width_m=30.0, depth_m=24.0, ground=0.35),
         camera=_camera((14.4, 6.2, 3.0), (15.7, 10.4, 0.2)),
         lights=(_lamp("lantern", lantern, (16.6, 11.0, 1.0), 900.0, beam_deg=110.0, field_deg=160.0),),
-        boards=(Board("white board", (17.4, 11.3, 1.0), (15.3, 10.4, 1.4), 1.5, 1.5, white),),
-        flags=(Flag("cutter", (15.2, 11.6, 1.2), (14.3, 10.6, 1.3), 0.6, 0.9),),
+        boards=(Board(name="white board", at=(17.4, 11.3, 1.0), aim=(15.3, 10.4, 1.4), width_m=1.5, height_m=1.5, stuff=white),),
+        flags=(Flag(name="cutter", at=(15.2, 11.6, 1.2), aim=(14.3, 10.6, 1.3), width_m=0.6, height_m=0.9),),
         marks=(
-            Mark("key side", (15.9, 10.3, 1.5), lantern),
-            Mark("fill side", (15.6, 11.2, 1.4), (17.4, 11.3, 1.0)),
-            Mark("far cheek", (16.4, 10.2, 1.5), (17.6, 8.6, 1.5)),
-            Mark("chin", (15.3, 10.0, 1.3), (15.3, 10.0, 0.0)),
+            Mark(name="key side", at=(15.9, 10.3, 1.5), aim=lantern),
+            Mark(name="fill side", at=(15.6, 11.2, 1.4), aim=(17.4, 11.3, 1.0)),
+            Mark(name="far cheek", at=(16.4, 10.2, 1.5), aim=(17.6, 8.6, 1.5)),
+            Mark(name="chin", at=(15.3, 10.0, 1.3), aim=(15.3, 10.0, 0.0)),
         ),
-        haze=Haze(0.0),
+        haze=Haze(extinction_per_m=0.0),
     )
 
 
 def _fog_yard():
-    return replace(_night_yard(), name="fog_yard", title="The same in a light fog", haze=Haze(0.04, g=0.75))
+    return replace(_night_yard(), name="fog_yard", title="The same in a light fog", haze=Haze(extinction_per_m=0.04, g=0.75))
 
 
 _BUILD = (

@@ -80,7 +80,7 @@ def test_a_new_file_holds_it_all():
     (lambda s: replace(s, dates=(dt.date(2029, 1, 2), dt.date(2029, 1, 3))), "dates = [2029-01-02, 2029-01-03]"),
     (lambda s: replace(s, horizon=((200.0, 0.0), (250.0, 4.0))), "horizon = [[200, 0], [250, 4]]"),
     (lambda s: replace(s, horizon=()), "horizon = []"),
-    (lambda s: replace(s, haze_machine=HazeMachine(5.0, 0.2)), "fluid_g_per_min = 5      # on the box"),
+    (lambda s: replace(s, haze_machine=HazeMachine(fluid_g_per_min=5.0, droplet_share=0.2)), "fluid_g_per_min = 5      # on the box"),
     (lambda s: replace(s, setups=(replace(s.setups[0], time="20:25"), s.setups[1])), 'time = "20:25"'),
     (lambda s: replace(s, setups=(replace(s.setups[0], outlook="overcast"), s.setups[1])), 'outlook = "overcast"'),
     (lambda s: replace(s, setups=(s.setups[0], replace(s.setups[1], time="6:00"))), 'time = "6:00"'),
@@ -99,14 +99,14 @@ def test_a_place_is_written_into_a_file_that_had_none():
     old = loads('title = "T"\n[rooms.loft]\nwidth_m = 6\ndepth_m = 9\nheight_m = 3\n' + PLACED[PLACED.index("# at dusk") :])
     text = 'title = "T"\n[rooms.loft]\nwidth_m = 6\ndepth_m = 9\nheight_m = 3\n' + PLACED[PLACED.index("# at dusk") :]
     new = replace(old, latitude_deg=54.1, longitude_deg=8.6, time_zone="UTC", dates=(dt.date(2028, 8, 20), dt.date(2028, 8, 21)),
-                  haze_machine=HazeMachine(3.0, 0.2, "mineral oil"))  # fmt: skip
+                  haze_machine=HazeMachine(fluid_g_per_min=3.0, droplet_share=0.2, fluid="mineral oil"))  # fmt: skip
     assert same(loads(edited(text, old, new)), new)
     gone = edited(PLACED, loads(PLACED), replace(loads(PLACED), haze_machine=None))
     assert loads(gone).haze_machine is None and "fluid_g_per_min" not in gone
 
 
 @pytest.mark.parametrize(("text", "sentence"), [
-    (changed("54.1  ", "98.1  "), "shoot 'Tide': latitude_deg must be >= -90 and <= 90, got 98.1: north is plus, south minus"),
+    (changed("54.1  ", "98.1  "), "latitude_deg must be >= -90 and <= 90 degrees, got 98.1: north is plus, south minus"),
     (changed("longitude_deg = 8.6\n", ""), "shoot 'Tide': a place needs latitude_deg, longitude_deg and time_zone, got none for longitude_deg"),
     (changed('time_zone = "Europe/Berlin"\n', ""), "shoot 'Tide': a place needs latitude_deg, longitude_deg and time_zone, got none for time_zone"),
     (changed("Europe/Berlin", "Europe/Berln"), "shoot 'Tide': time_zone must be a name of the IANA list, got 'Europe/Berln'; did you mean 'Europe/Berlin'?"),
@@ -119,15 +119,18 @@ def test_a_place_is_written_into_a_file_that_had_none():
     (changed('"20:10"', '"20.10"'), "setup '1': time must be a time of day such as '19:40', got '20.10'"),
     (changed('"clear"', '"sunny"'), "setup '1': outlook must be one of clear, partly, overcast, got 'sunny'"),
     (changed("= 0.8 ", "= -2 "), "room 'loft': air_changes_per_h must be >= 0 and <= 200, got -2: a closed old room is 0.3 to 1"),
-    (changed("fluid_g_per_min = 3 ", "fluid_g_per_min = 0 "), "haze_machine: fluid_g_per_min must be <= 1000 and > 0, got 0: a small hazer is 1 to 5"),
-    (changed("droplet_share = 0.2", ""), "haze_machine: needs droplet_share, a number"),
+    (changed("fluid_g_per_min = 3 ", "fluid_g_per_min = 0 "), "haze_machine: fluid_g_per_min must be > 0 and <= 1000 g/min, got 0: a small hazer is 1 to 5"),
+    (changed("droplet_share = 0.2", ""), "haze_machine: needs droplet_share, a number > 0 and <= 1"),
     (changed("droplet_share = 0.2", 'droplet_share = 0.2\nfluid = "tea"'), "haze_machine: fluid must be one of glycol, mineral oil, got 'tea'"),
 ])  # fmt: skip
 def test_what_cannot_be_is_refused_in_one_sentence(text, sentence):
     with pytest.raises(ShootError) as refused:
         loads(text)
     said = str(refused.value)
-    assert said.startswith("shoot: ") and sentence in said and "\n" not in said
+    line = 1 + next(n for n, (a, b) in enumerate(zip(text.split("\n"), PLACED.split("\n"))) if a != b)
+    heads = {"got none for longitude_deg": 4, "got none for time_zone": 4, "needs droplet_share": 10}
+    line = next((n for part, n in heads.items() if part in sentence), line)
+    assert said.startswith(f"shoot, line {line}: ") and sentence in said and "\n" not in said
 
 
 def test_a_horizon_without_a_place_is_refused():
