@@ -105,7 +105,10 @@ def given_kelvin(setup):
         By source name, gels counted; 0 where it is not given. Boards and frames have none of their own.
     """
     found = {light.name: light_kelvin(light) for light in setup.lights}
-    return found | {name: float(getattr(setup, name).kelvin) for name in ("sun", "sky") if getattr(setup, name) is not None}
+    daylight = {
+        part.body if part is setup.sun else "sky": float(part.kelvin) for part in (setup.sun, setup.sky) if part is not None
+    }
+    return found | daylight
 
 
 def mix_of(shares, kelvin):

@@ -13,7 +13,7 @@ from lightcalc.scene.sun_and_sky import (
     STEP_STOPS,
     Clock,
     DayError,
-    Light,
+    HourLight,
     clock,
     day_lines,
     light_at,
@@ -24,7 +24,7 @@ from lightcalc.sky.clock import LocalDay
 from lightcalc.units import check_range, stops
 
 __all__ = [
-    "Clock", "DayCurve", "DayError", "Light", "LocalDay", "Ride", "Silhouette", "clock", "day_curve", "day_lines",
+    "Clock", "DayCurve", "DayError", "HourLight", "LocalDay", "Ride", "Silhouette", "clock", "day_curve", "day_lines",
     "light_at", "local_day", "silhouette", "spans", "sun_and_sky",
 ]  # fmt: skip
 
@@ -231,7 +231,7 @@ def day_curve(setup, clock, *, quality="draft"):
     lit = [clock.setup_at(setup, minute) for minute in clock.minutes]
     read = tuple(readings(each, quality=quality) for each in lit)
     levels = [[part.level_stops for part in each.marks + each.spots] for each in read]
-    heights = np.array([each.sun.elevation_deg for each in lit])
+    heights = np.array([clock.sun_at(minute).elevation_deg for minute in clock.minutes])
     return DayCurve(setup, clock, heights, names, np.array(levels, dtype=float).reshape(len(read), len(names)), read)
 
 

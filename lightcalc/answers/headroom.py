@@ -8,7 +8,7 @@ import numpy as np
 
 from lightcalc.answers.readings import _plain, readings, stop_text
 from lightcalc.laws.engraved import nearest_third
-from lightcalc.scene.parts import SceneError
+from lightcalc.scene.parts import BODIES, SceneError
 from lightcalc.units import check_range, stops
 
 PAYERS = ("t_stop", "iso", "nd_stops", "shutter_deg")
@@ -166,7 +166,7 @@ def _lamps_alone_lx(setup, read, quality):
     """What the lamps give each mark, straight and bounced. [lx]"""
     if setup.sun is None and setup.sky is None:
         return {mark.name: mark.illuminance_lx for mark in read.marks}
-    key = tuple(name for name in setup.key if name not in ("sun", "sky"))
+    key = tuple(name for name in setup.key if name not in BODIES)
     alone = replace(setup, sun=None, sky=None, key=key, targets=(), spots=())
     return {mark.name: mark.illuminance_lx for mark in readings(alone, quality=quality).marks}
 

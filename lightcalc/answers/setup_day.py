@@ -23,7 +23,7 @@ class SetupDay:
     title: str
     date: str
     outlook: str
-    light: day_course.Light | None  # at the setup's own time, if it has one
+    light: day_course.HourLight | None  # at the setup's own time, if it has one
     possible: tuple | None  # targets met, exposure left alone; None where no daylight lights it
     ridden: tuple | None  # with the exposure moved by up to a stop
     windows: tuple  # (name, spans)
@@ -79,7 +79,7 @@ def light_line(light, units="metric"):
 
     Parameters
     ----------
-    light : day_course.Light
+    light : day_course.HourLight
     units : {'metric', 'feet'}
 
     Returns

@@ -186,7 +186,7 @@ class State:
             first, last = (self.clock.text(m) for m in (self.clock.minutes[0], self.clock.minutes[-1]))
             raise SceneError(f"time: minute must be one of the clock's, {first} to {last}, got {minute!r}")
         there = self.clock.setup_at(now.setup, int(minute))
-        return Now(replace(now.setup, sun=there.sun, sky=there.sky), int(minute))
+        return Now(replace(now.setup, sun=there.sun, sky=there.sky, time=there.time, outlook=there.outlook), int(minute))
 
     def _remember(self, gesture):
         """One gesture, one undo step: a drag of a hundred positions comes back at once."""

@@ -16,7 +16,6 @@ origin at the lower-left floor corner. Everything that faces somewhere has a pla
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass, fields, replace
 from typing import ClassVar
 
@@ -27,13 +26,13 @@ from lightcalc.kit.droplets import PRESETS
 from lightcalc.kit.materials import SHAPES, WHITEST, Diffusion, Gel, Stuff
 from lightcalc.laws import exposure, haze
 from lightcalc.scene.fields import MOST, REACH_M, Fault, Part, Quantity, SceneError, Way, holds, near, show
-from lightcalc.sky.clock import LocalDay, clock_time
+from lightcalc.sky.clock import clock_time
 from lightcalc.sky.daylight import OUTLOOKS
-from lightcalc.sky.positions import Place
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
-RESERVED = ("sun", "sky", "room", "ground", "camera")  # names that a setup gives to what has none of its own
+BODIES = ("sun", "moon", "sky")  # sources that come with the hour
+RESERVED = (*BODIES, "room", "ground", "camera")  # names that a setup gives to what has none of its own
 RECEPTORS = ("flat", "dome")
 QUANTITIES = ("level", "fill_under", "beam_over", "veil")
 FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
@@ -214,7 +213,7 @@ def _length(default=..., **about):
     return holds("length", default, unit="m", **about)
 
 
-def _degrees(default=0.0, *, low=-360.0, high=360.0, **about):
+def degrees(default=0.0, *, low=-360.0, high=360.0, **about):
     return holds("number", default, unit="degrees", low=low, high=high, **about)
 
 
@@ -286,13 +285,13 @@ class Room(Part):
     right: float = _share(0.5)
     near: float = _share(0.5)
     far: float = _share(0.5)
-    bearing_deg: float = _degrees(hint="compass bearing of +y, clockwise from north")
+    bearing_deg: float = degrees(hint="compass bearing of +y, clockwise from north")
     outside_ground: float = _share(0.2)  # of what lies below the horizon outside the windows
     air_changes_per_h: float | None = holds("number", None, low=0.0, high=200.0, hint="a closed old room is 0.3 to 1")
     windows: tuple[Window, ...] = holds("many", (), of=(Window,))
 
     def _between(self, me):
-        yield from _unique(me, "window", self.windows)
+        yield from unique(me, "window", self.windows)
         for index, window in enumerate(self.windows):
             yield from self._beside(f"{me}, {window.called}", ("windows", index), window)
 
@@ -343,7 +342,7 @@ class Exterior(Part):
     width_m: float = _length(above=0.5, high=1_000.0, hint="ground on the plan")
     depth_m: float = _length(above=0.5, high=1_000.0, hint="ground on the plan")
     ground: float = _share(0.2)
-    bearing_deg: float = _degrees(hint="compass bearing of +y, clockwise from north")
+    bearing_deg: float = degrees(hint="compass bearing of +y, clockwise from north")
 
     @property
     def size_m(self):
@@ -385,7 +384,7 @@ class _Placed(Part):
 class _Sheet(_Placed):
     width_m: float = _sides(30.0)
     height_m: float = _sides(30.0)
-    roll_deg: float = _degrees(on_stage=True)
+    roll_deg: float = degrees(on_stage=True)
 
 
 # How strong a light is and how wide, in its own numbers; `kit.materials.distribution` makes candela of them.
@@ -426,7 +425,7 @@ class Light(_Placed):
     diffusion: Diffusion | None = _kit("diffusion", Diffusion, None)
     watts: float = holds("number", 0.0, unit="W", low=0.0, high=1_000_000.0)
     kelvin: float = _kelvin()
-    roll_deg: float = _degrees(on_stage=True)
+    roll_deg: float = degrees(on_stage=True)
     evidence: str = holds("text", "")
 
     def _between(self, me):
@@ -532,7 +531,7 @@ class Camera(Part):
     t_stop: float = holds("t_stop", 2.8284271247461903, above=0.4, high=128.0, hint="a T-stop such as 2.8", on_stage=True)
     iso: float = holds("number", 800.0, above=0.9, high=10_000_000.0, on_stage=True)
     fps: float = holds("number", 24.0, unit="frames/s", above=1e-4, high=100_000.0, on_stage=True)
-    shutter_deg: float = _degrees(180.0, low=None, above=0.0, hint="180 is half the frame time", ways=(_SHUTTER,), on_stage=True)
+    shutter_deg: float = degrees(180.0, low=None, above=0.0, hint="180 is half the frame time", ways=(_SHUTTER,), on_stage=True)
     nd_stops: float = holds(
         "number", 0.0, unit="stops", low=0.0, high=20.0, hint="light taken away; ND 0.3 is 1 stop", on_stage=True
     )
@@ -614,14 +613,20 @@ class HazeMachine(Part):
 
 @dataclass(frozen=True, kw_only=True)
 class Sun(Part):
-    """The sun where it stands: compass bearing, height, and illuminance square to its rays."""
+    """
+    The sun, or by night the moon, where it stands: compass bearing, height, and illuminance square to its rays.
+
+    `model` says what it was worked out from ("clear sky of 14:00"); it is empty for one that was typed.
+    """
 
     kind: ClassVar[str] = "sun"
 
-    bearing_deg: float = _degrees(..., hint="compass, clockwise from north")
-    elevation_deg: float = _degrees(..., low=-18.0, high=90.0, hint="above the horizon")
+    bearing_deg: float = degrees(..., hint="compass, clockwise from north")
+    elevation_deg: float = degrees(..., low=-18.0, high=90.0, hint="above the horizon")
     normal_lx: float = holds("number", unit="lx", low=0.0, high=150_000.0, hint="on a card square to the sun")
     kelvin: float = _kelvin()
+    body: str = holds("text", "sun", choices=("sun", "moon"))
+    model: str = holds("text", "", in_file=False)
 
     def direction(self, place_bearing_deg):
         """Unit vector from the set to the sun in the room frame, shape (3,)."""
@@ -643,6 +648,7 @@ class Sky(Part):
     zenith_cd_m2: float = holds("number", unit="cd/m2", low=0.0, high=1e6)
     horizon_cd_m2: float = holds("number", unit="cd/m2", low=0.0, high=1e6)
     kelvin: float = _kelvin()
+    model: str = holds("text", "", in_file=False)  # what it was worked out from; empty for one that was typed
 
     @property
     def horizontal_lx(self):
@@ -676,7 +682,7 @@ class Target(Part):
 # setups and the shoot .....................................................................
 
 
-def _unique(me, kind, parts):
+def unique(me, kind, parts):
     """At most MOST parts of a kind, each with its own name."""
     if len(parts) > MOST:
         yield Fault(f"{me}: at most {MOST} {kind}s, got {len(parts)}", (kind + "s",))
@@ -695,9 +701,9 @@ class Setup(Part):
     """
     One camera position and everything that lights it. `key` names the key sources; empty means the brightest.
 
-    `time` ('19:40', on the clock of the shoot's place) and `outlook` say when it is shot and under what sky; the light
-    is that of `sun` and `sky` as they stand, until `day` is asked for the sun and sky of that hour. What faces a mark by
-    name follows it.
+    `time` ('19:40', on the clock of the shoot's place) and `outlook` say when it is shot and under what sky. In a shoot with
+    a place and dates, `sun` and `sky` are those of that hour unless they were typed, or are `kept_out`. What faces a mark
+    by name follows it.
     """
 
     kind: ClassVar[str] = "setup"
@@ -714,6 +720,7 @@ class Setup(Part):
     haze: Haze = holds("one", Haze(), of=(Haze,))
     sun: Sun | None = holds("one", None, of=(Sun,))
     sky: Sky | None = holds("one", None, of=(Sky,))
+    kept_out: tuple[str, ...] = holds("names", (), in_file=False)  # of "sun" and "sky": said to be none, whatever the hour
     camera: Camera = holds("one", of=(Camera,))
     lights: tuple[Light, ...] = holds("many", (), of=(Light,))
     boards: tuple[Board, ...] = holds("many", (), of=(Board,))
@@ -724,9 +731,9 @@ class Setup(Part):
     targets: tuple[Target, ...] = holds("many", (), of=(Target,))
 
     def _between(self, me):
-        yield from _sentence(me, ("time",), clock_time, *([self.time] if self.time else []))
+        yield from refused(me, ("time",), clock_time, *([self.time] if self.time else []))
         for kind in KINDS:
-            yield from _unique(me, kind[:-1], getattr(self, kind))
+            yield from unique(me, kind[:-1], getattr(self, kind))
         yield from self._apart(me)
         yield from self._followed(me)
         yield from self._inside(me)
@@ -776,7 +783,8 @@ class Setup(Part):
 
     def _named(self, me):
         """Key, spots and targets name what is there."""
-        sources, rests = self.source_names, (("sun",), ("sky",)) + self._names("lights", "boards", "frames")
+        sources, rests = self.source_names, (("sun",), ("sky",), ("time",)) + self._names("lights", "boards", "frames")
+        sources += tuple(name for name in BODIES if self.time and name not in sources)  # they may come with the hour
         listed = ", ".join(sources) or "none"
         for index, name in enumerate(self.key):
             if name not in sources:
@@ -799,9 +807,15 @@ class Setup(Part):
 
     @property
     def source_names(self):
-        """What a reading can be split into: lights, boards, frames, then 'sun', 'sky'."""
+        """What a reading can be split into: lights, boards, frames, then 'sun' or 'moon', 'sky'."""
         names = [part.name for part in self.lights + self.boards + self.frames]
-        return tuple(names + ["sun"] * (self.sun is not None) + ["sky"] * (self.sky is not None))
+        return tuple(names + ([self.sun.body] if self.sun else []) + ["sky"] * (self.sky is not None))
+
+    @property
+    def daylight_said(self):
+        """Where sun and sky come from, in words; empty where there are none."""
+        said = {part.model or "as typed" for part in (self.sun, self.sky) if part is not None}
+        return "; ".join(sorted(said, key=lambda one: one == "as typed"))
 
     def part(self, name):
         """The light, board, flag, frame, mark or spot of that name; 'camera' is the camera."""
@@ -847,97 +861,7 @@ class Setup(Part):
         return replace(self, **{kind: tuple(new if part is old else part for part in getattr(self, kind))})
 
 
-@dataclass(frozen=True, kw_only=True)
-class Shoot(Part):
-    """
-    A whole shoot: its setups in shooting order, with what they share.
-
-    Latitude, longitude and time zone go together and say where the sun stands; `dates` has one date a day. `horizon` is
-    the table of `positions.Place`.
-    """
-
-    kind: ClassVar[str] = "shoot"
-
-    title: str = holds("text")
-    units: str = holds("text", "metric", choices=("metric", "feet"))
-    days: int = holds("whole", 1, low=1, high=MOST)
-    notes: str = holds("notes", "")
-    latitude_deg: float | None = _degrees(None, low=-90.0, high=90.0, hint="north is plus, south minus")
-    longitude_deg: float | None = _degrees(None, low=-180.0, high=180.0, hint="east is plus, west minus")
-    time_zone: str = holds("text", "")
-    dates: tuple[dt.date, ...] = holds("dates", ())
-    horizon: tuple[tuple[float, float], ...] = holds("rows", ())
-    haze_machine: HazeMachine | None = holds("one", None, of=(HazeMachine,))
-    setups: tuple[Setup, ...] = holds("many", of=(Setup,))
-
-    @property
-    def called(self):
-        """What errors call it."""
-        return f"shoot {show(self.title)}"
-
-    def _between(self, me):
-        yield from self._placed(me)
-        yield from _unique(me, "setup", self.setups)
-        names = [setup.name for setup in self.setups]
-        for index, setup in enumerate(self.setups):
-            path, days = ("setups", index), max(1, self.days)
-            if setup.cuts_to and setup.cuts_to not in names:
-                sentence = f"{setup.called}: cuts_to must be one of {', '.join(names)}, got {show(setup.cuts_to)}"
-                yield Fault(sentence, (*path, "cuts_to"), tuple(("setups", i, "name") for i in range(len(names))))
-            if not 1 <= setup.day <= days:
-                yield Fault(f"{setup.called}: day must be >= 1 and <= {days}, got {setup.day}", (*path, "day"), (("days",),))
-
-    def _placed(self, me):
-        """All of a place or nothing of it; a date for every day or none."""
-        trio = {"latitude_deg": self.latitude_deg, "longitude_deg": self.longitude_deg, "time_zone": self.time_zone or None}
-        given, rests = [n for n, value in trio.items() if value is not None], tuple((name,) for name in trio)
-        if given and len(given) < 3:
-            missing = ", ".join(name for name in trio if name not in given)
-            sentence = f"{me}: a place needs latitude_deg, longitude_deg and time_zone, got none for {missing}"
-            yield Fault(sentence, (given[0],), rests)
-        elif self.horizon and not given:
-            yield Fault(f"{me}: horizon needs a place: latitude_deg, longitude_deg and time_zone", ("horizon",), rests)
-        else:
-            yield from _sentence(me, None, lambda: self.where)
-        if len(self.horizon) > 360:
-            yield Fault(f"{me}: horizon must have at most 360 rows, got {len(self.horizon)}", ("horizon",))
-        if self.dates and len(self.dates) != self.days:
-            sentence = f"{me}: dates must be one for each of {self.days} days, got {len(self.dates)}"
-            yield Fault(sentence, ("dates",), (("days",),))
-        for index, date in enumerate(self.dates):
-            yield from _sentence(me, ("dates", index), LocalDay, date, "UTC")
-
-    @property
-    def where(self):
-        """The place on earth and its clock, or None where the shoot has none."""
-        if self.latitude_deg is None:
-            return None
-        return Place(self.latitude_deg, self.longitude_deg, self.time_zone, self.horizon)
-
-    def date_of(self, setup):
-        """
-        The date a setup is shot on.
-
-        Parameters
-        ----------
-        setup : Setup
-
-        Returns
-        -------
-        datetime.date or None
-            None where the shoot has no dates.
-        """
-        return self.dates[setup.day - 1] if self.dates else None
-
-    def setup(self, name):
-        """The setup of that name."""
-        for setup in self.setups:
-            if setup.name == name:
-                return setup
-        raise SceneError(f"no setup {show(name)} in this shoot; it has {', '.join(s.name for s in self.setups)}")
-
-
-def _sentence(me, path, check, *values):
+def refused(me, path, check, *values):
     """What a check of another module refuses, said with the thing's name; without a path, the field is its first word."""
     try:
         if values or path is None:

@@ -21,7 +21,9 @@ from lightcalc.laws import exposure
 from lightcalc.scene.fields import keys, quantities
 from lightcalc.scene.parts import Aim, Camera, Room, Setup, followed
 from lightcalc.scene.shoot_read import (
+    FROM_TIME,
     LISTS,
+    NONE,
     POWERS,
     SOMEWHERE,
     Edge,
@@ -334,10 +336,20 @@ def _setup_text(setup, edge):
     text = f"[[setups]]\n{_pairs(_lines(setup, {}, edge))}"
     for kind in ("haze", "sun", "sky"):
         part = getattr(setup, kind)
-        if part is not None and part != Setup.__dataclass_fields__[kind].default:
+        if kind in setup.kept_out:
+            text += f'{kind} = "{NONE}"\n'
+        elif part is not None and part != Setup.__dataclass_fields__[kind].default and not getattr(part, "model", ""):
             text += f"{kind} = {_toml(_lines(part, {}, edge))}\n"
     text += f"\n[setups.camera]\n{_pairs(_lines(setup.camera, {}, edge))}"
     return text + "".join(_blocks(getattr(setup, key), ("setups", key), edge) for key in LISTS)
+
+
+def _typed(setup, kind):
+    """Haze, sun or sky as a file says it: a part, a word, or None for nothing."""
+    part = getattr(setup, kind)
+    if kind in setup.kept_out:
+        return NONE
+    return FROM_TIME if getattr(part, "model", "") else part
 
 
 # changed text .......................................................................
@@ -391,10 +403,25 @@ class _Edit:
     def _setup(self, table, old, new):
         self._values(table, old, new)
         for kind in ("haze", "sun", "sky"):
-            self._optional(table, kind, getattr(old, kind), getattr(new, kind))
+            before, after = (_typed(setup, kind) for setup in (old, new))
+            if isinstance(before, str) or isinstance(after, str):
+                self._daylight(table, kind, before, after)
+            else:
+                self._optional(table, kind, before, after)
         self._camera(table["camera"], old.camera, new.camera)
         for key in LISTS:
             self._list(table, key, getattr(old, key), getattr(new, key), ("setups", key))
+
+    def _daylight(self, table, kind, old, new):
+        """A sun or a sky that is, or was, a word and no table: nothing is written where nothing was and the hour still gives it."""
+        if isinstance(new, str):
+            if new != old and (kind in table or new == NONE):
+                table[kind] = new
+        else:
+            if kind in table:
+                table.remove(kind)
+            if new is not None:
+                _add(table, kind, _lines(new, {}, self.edge))
 
     def _camera(self, table, old, new):
         base = camera_over(self.edge, ("camera",), "", SOMEWHERE, self.package)

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import tomlkit
 
-from lightcalc.scene.parts import Shoot
+from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
 

@@ -33,13 +33,13 @@ from lightcalc.scene.parts import (
     Mark,
     Room,
     Setup,
-    Shoot,
     Sky,
     Spot,
     Sun,
     Target,
     Window,
 )  # fmt: skip
+from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_lines import LIMIT_BYTES, UNREAD
 from lightcalc.units import FT
 
@@ -65,6 +65,7 @@ CLASS = {
         Shoot, HazeMachine, Room, Window, Exterior, Setup, Haze, Sun, Sky, Camera, Light, Board, Flag, Frame, Mark, Spot, Target,
     )
 }  # fmt: skip
+FROM_TIME, NONE = "from time", "none"  # what may stand for a sun or a sky
 LISTS = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
 POWERS = (*materials.POWERS, "photometry")  # how strong a light is: one of these
 SOMEWHERE = {"at": [0, 0, 1], "aim": [0, 1, 1]}
@@ -487,7 +488,8 @@ def _place(edge, path, me, part, table):
 def _setup(edge, path, table, package, places):
     """One setup, with its camera over the package and its place by name."""
     me = _label(Setup, path[-1], table)
-    values = _said(edge, path, me, _values(edge, path, me, table, Setup), Setup)
+    table, kept_out = _daylight_said(edge, path, me, table)
+    values = _said(edge, path, me, _values(edge, path, me, table, Setup), Setup) | {"kept_out": kept_out}
     name = values.pop("place", None)
     if name in places and edge.sound((places[name].kind + "s", name)):
         values["place"] = places[name]
@@ -505,6 +507,18 @@ def _setup(edge, path, table, package, places):
         read = _light if key == "lights" else _part
         values[key] = tuple(read(edge, (*path, key, i), me, CLASS[key[:-1]], t) for i, t in enumerate(values.get(key, ())))
     return edge.made(path, "", Setup, values)
+
+
+def _daylight_said(edge, path, me, table):
+    """A setup's table without the words that stand for a sun or a sky, and which of the two are kept out."""
+    words = {kind: table[kind] for kind in ("sun", "sky") if isinstance(table.get(kind), str)}
+    for kind, said in words.items():
+        if said not in (FROM_TIME, NONE):
+            edge.fault((*path, kind), me, f'{kind} must be "{FROM_TIME}", "{NONE}" or a table of numbers, got {show(said)}')
+        elif said == FROM_TIME and not table.get("time"):
+            edge.fault((*path, kind), me, f'{kind} = "{FROM_TIME}" needs time, such as "19:40"', [(*path, "time")])
+    rest = {key: value for key, value in table.items() if key not in words}
+    return rest, tuple(kind for kind, said in words.items() if said == NONE)
 
 
 def _light(edge, path, within, part, table):

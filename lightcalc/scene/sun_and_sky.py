@@ -9,7 +9,7 @@ import numpy as np
 
 from lightcalc.scene.parts import Sky, Sun
 from lightcalc.sky import daylight
-from lightcalc.sky.clock import LocalDay
+from lightcalc.sky.clock import LocalDay, clock_time, zone
 from lightcalc.sky.positions import Place, event_minute, events, moon_at, polar_note, sun_at
 from lightcalc.units import check_range, stops
 
@@ -19,6 +19,7 @@ GRADIENTS = {"clear": 1.0 / -np.expm1(-0.32), "partly": 1.0, "overcast": 1.0 / 3
 RIM = 6.0  # of a clear sky, sun 4 to 9 degrees down
 # COMMON PRACTICE. Bird & Riordan's diffuse light is 10 400 to 12 000 K in clean air, 7 500 to 10 000 in hazy; cloud 6000 to 7000.
 SKY_KELVIN = {"clear": 10_000.0, "partly": 8_000.0, "overcast": 6_500.0}
+MOON_KELVIN = 4_100.0  # COMMON PRACTICE: the moon's face is a little redder than the sun's, measured 4100 to 4150 K
 STEP_STOPS = 1.0 / 3.0
 
 
@@ -52,7 +53,7 @@ def sun_and_sky(place, when, *, outlook="clear"):
     Notes
     -----
     The real sky is brightest round the sun, and a twilight's rim is brightest over the place where it set; ours is a
-    mean round the compass. The moon is left out: `daylight.moonlight_lx` says what it gives.
+    mean round the compass. The moon is left out: `moon_and_sky` has it.
     """
     seen = sun_at(place, when)
     above = daylight.extraterrestrial_lx(day_of_year=when.timetuple().tm_yday)
@@ -65,6 +66,102 @@ def sun_and_sky(place, when, *, outlook="clear"):
     disc = Sun(bearing_deg=seen.bearing_deg, elevation_deg=height, normal_lx=float(normal), kelvin=warmth)
     blue = SKY_KELVIN[outlook] if seen.altitude_deg > -12.0 else 0.0  # starlight and airglow have none to give
     return disc, Sky(zenith_cd_m2=zenith, horizon_cd_m2=zenith * _gradient(seen.altitude_deg, outlook), kelvin=blue)
+
+
+def moon_and_sky(place, when, *, outlook="clear"):
+    """
+    The moon and the sky that it lights, as sources for a setup at night.
+
+    Parameters
+    ----------
+    place : positions.Place
+    when : datetime.datetime
+        With a time zone.
+    outlook : {'clear', 'partly', 'overcast'}
+
+    Returns
+    -------
+    moon : Sun or None
+        None while it is behind the horizon line, or under cloud.
+    sky_lx : float
+        What the sky it lights adds to that of the stars, on open ground. [lx]
+
+    Raises
+    ------
+    ValueError
+        As for `sun_and_sky`.
+
+    Notes
+    -----
+    `daylight.moonlight_lx` is disc and sky together. They are shared out as sun and clear sky of that height are, for the
+    same air turns both, and an outlook takes of each what it takes of the sun's. Colour: MOON_KELVIN.
+    """
+    seen = moon_at(place, when)
+    height = seen.apparent_deg
+    if height <= max(0.0, float(place.horizon_deg(seen.bearing_deg))):
+        return None, 0.0
+    whole = float(daylight.moonlight_lx(altitude_deg=seen.altitude_deg, phase_angle_deg=seen.phase_angle_deg))
+    disc, sky = (
+        (
+            float(daylight.sun_normal_lx(altitude_deg=height, outlook=one)),
+            float(daylight.sky_horizontal_lx(altitude_deg=height, outlook=one)),
+        )
+        for one in ("clear", outlook)
+    )
+    level = np.sin(np.radians(height))
+    scale = whole / (disc[0] * level + disc[1])
+    normal = scale * sky[0]
+    moon = (
+        Sun(bearing_deg=seen.bearing_deg, elevation_deg=height, normal_lx=normal, kelvin=MOON_KELVIN, body="moon")
+        if normal > 0
+        else None
+    )
+    return moon, scale * sky[1]
+
+
+def daylit(setup, place, date):
+    """
+    A setup under the sky of its hour: sun, or by night the moon, and sky, where they are neither typed nor kept out.
+
+    Parameters
+    ----------
+    setup : Setup
+    place : positions.Place or None
+    date : datetime.date or None
+
+    Returns
+    -------
+    Setup
+        As it was, but without what another hour gave it, where place, date or time is missing.
+
+    Notes
+    -----
+    Sources say what they were worked out from in `model`. A sun behind the horizon line or under cloud gives 0 lx; by night
+    it makes room for the moon, if that is up.
+    """
+    own = [
+        name
+        for name in ("sun", "sky")
+        if name not in setup.kept_out and (getattr(setup, name) is None or getattr(setup, name).model)
+    ]
+    found = dict.fromkeys(("sun", "sky"))
+    if own and setup.time and place is not None and date is not None:
+        found = _of_the_hour(
+            place, dt.datetime.combine(date, dt.time(*clock_time(setup.time)), zone(place.time_zone)), setup.outlook or "clear"
+        )
+    changes = {name: found[name] for name in own if found[name] != getattr(setup, name)}
+    return replace(setup, **changes) if changes else setup
+
+
+def _of_the_hour(place, when, outlook):
+    sun, sky = sun_and_sky(place, when, outlook=outlook)
+    said = f"{outlook if outlook != 'partly' else 'partly cloudy'} sky of {when:%H:%M} on {when:%Y-%m-%d}, model: half to twice"
+    if sun.elevation_deg < 0.0:
+        moon, more_lx = moon_and_sky(place, when, outlook=outlook)
+        more = 1.0 + more_lx / sky.horizontal_lx
+        sky = replace(sky, zenith_cd_m2=sky.zenith_cd_m2 * more, horizon_cd_m2=sky.horizon_cd_m2 * more)
+        sun = moon or sun
+    return {"sun": replace(sun, model=said), "sky": replace(sky, model=said)}
 
 
 def _gradient(altitude_deg, outlook):
@@ -118,6 +215,21 @@ class Clock:
         """
         return self.day.text(minute)
 
+    def sun_at(self, minute):
+        """
+        The sun of a minute, up or down.
+
+        Parameters
+        ----------
+        minute : float
+            Since local midnight. [min]
+
+        Returns
+        -------
+        Sun
+        """
+        return sun_and_sky(self.place, self.day.at(minute), outlook=self.outlook)[0]
+
     def setup_at(self, setup, minute):
         """
         A setup with the sun and the sky of a minute.
@@ -133,8 +245,10 @@ class Clock:
         Setup
             All else as it was.
         """
-        disc, sky = sun_and_sky(self.place, self.day.at(minute), outlook=self.outlook)
-        return replace(setup, sun=disc, sky=sky)
+        at = self.day.at(minute)
+        found = _of_the_hour(self.place, at, self.outlook)
+        found = {name: found[name] for name in found if name not in setup.kept_out}
+        return replace(setup, **found, time=f"{at:%H:%M}", outlook=self.outlook)
 
 
 def clock(shoot, setup, *, start=None, end=None, step_min=5, outlook=None):
@@ -198,7 +312,7 @@ def local_day(shoot, setup):
 
 
 @dataclass(frozen=True)
-class Light:
+class HourLight:
     """What a setup's own hour brings, in words and numbers."""
 
     when: str
@@ -226,7 +340,7 @@ def light_at(place, day, minute, *, outlook="clear"):
 
     Returns
     -------
-    Light
+    HourLight
     """
     ground = lambda m: _ground_lx(*sun_and_sky(place, day.at(m), outlook=outlook))  # noqa: E731
     disc, sky = sun_and_sky(place, day.at(minute), outlook=outlook)
@@ -234,17 +348,7 @@ def light_at(place, day, minute, *, outlook="clear"):
     third = STEP_STOPS / abs(rate) if abs(rate) > 1e-6 else np.inf
     moon = moon_at(place, day.at(minute))
     moon_lx = float(daylight.moonlight_lx(altitude_deg=moon.altitude_deg, phase_angle_deg=moon.phase_angle_deg))
-    return Light(
-        name=day.text(minute),
-        at=disc,
-        aim=sky,
-        distribution=ground(minute),
-        face_width_m=rate,
-        face_height_m=third,
-        dim=moon.apparent_deg,
-        gel=moon.lit_share,
-        diffusion=moon_lx,
-    )
+    return HourLight(day.text(minute), disc, sky, ground(minute), rate, third, moon.apparent_deg, moon.lit_share, moon_lx)
 
 
 def _ground_lx(disc, sky):

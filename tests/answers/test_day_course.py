@@ -9,7 +9,8 @@ import pytest
 from lightcalc.answers import day_course, readings
 from lightcalc.answers.day_course import Clock, DayCurve, DayError, clock, day_curve, spans, sun_and_sky
 from lightcalc.scene import shoot_file
-from lightcalc.scene.parts import SceneError, Shoot
+from lightcalc.scene.parts import SceneError
+from lightcalc.scene.shoot import Shoot
 from lightcalc.sky.clock import LocalDay
 from lightcalc.sky.positions import Place, event_minute, events, sun_at
 

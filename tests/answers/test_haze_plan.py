@@ -11,7 +11,8 @@ from lightcalc.answers.haze_plan import Box, Course, Cue, Door, air_plan, course
 from lightcalc.kit.droplets import PRESETS, Droplets, phase_table
 from lightcalc.laws import ventilation
 from lightcalc.scene import shoot_file
-from lightcalc.scene.parts import HazeMachine, Shoot
+from lightcalc.scene.parts import HazeMachine
+from lightcalc.scene.shoot import Shoot
 
 DEMO = shoot_file.load(shoot_file.demo_path())
 HAZE = "fine glycol haze"

@@ -263,7 +263,7 @@ def test_a_lamp_of_which_only_the_beam_angle_is_known():
     # of a stop between the kit's narrowest and widest edge but for the torch, since I = I0 2^-(x^p), x in beam angles.
     spots = [lamp.beam for lamp in default_kit().lamp.values() if isinstance(lamp.beam, Beam)]
     ratios = [beam.field_deg / beam.beam_deg for beam in spots]
-    assert materials.FIELD_PER_BEAM == pytest.approx(np.median(ratios), abs=0.05) and len(ratios) > 10
+    assert pytest.approx(np.median(ratios), abs=0.05) == materials.FIELD_PER_BEAM and len(ratios) > 10
     one = materials.distribution({"lux": 1000, "at_m": 3.0, "beam_deg": 24})
     assert (one.peak_cd, one.field_deg) == (9000.0, 36.0)
     assert materials.assumed_field_deg(150) == 180.0

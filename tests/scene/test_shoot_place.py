@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from lightcalc.scene import shoot_file
-from lightcalc.scene.parts import HazeMachine, SceneError, Shoot
+from lightcalc.scene.parts import HazeMachine, SceneError
+from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import ShootError, loads
 from lightcalc.sky.positions import Place
