@@ -21,7 +21,6 @@ from lightcalc.scene.parts import (
     Room,
     SceneError,
     Setup,
-    Shoot,
     Sky,
     Spot,
     Sun,
@@ -29,7 +28,8 @@ from lightcalc.scene.parts import (
     Window,
     basis,
     rectangle_corners,
-)  # fmt: skip
+)
+from lightcalc.scene.shoot import Shoot  # fmt: skip
 
 ROOM = Room(name="loft", width_m=6.3, depth_m=8.7, height_m=3.1)
 CAMERA = Camera(at=(1.1, 1.3, 1.5), aim=(3.2, 4.1, 1.2))
