@@ -38,6 +38,7 @@ from lightcalc.scene.parts import (
     Sun,
     Target,
     Window,
+    from_kit,
 )  # fmt: skip
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_lines import LIMIT_BYTES, UNREAD
@@ -183,7 +184,20 @@ class Edge:
         return made
 
     def error(self, text, early=()):
-        """The error with all faults, sorted by line; `early` are those of the text's form."""
+        """
+        The error with all faults, sorted by line.
+
+        Parameters
+        ----------
+        text : str
+            The file's.
+        early : sequence of (int, str), optional
+            Lines and sentences about the text's form.
+
+        Returns
+        -------
+        ShootError
+        """
         lines = shoot_lines.line_numbers(text) if self.faults else {}
         found = [*early, *((shoot_lines.line_of(lines, self.typed.get(path, path)), said) for path, said in self.faults)]
         return _error(self.file, found)
@@ -527,7 +541,7 @@ def _light(edge, path, within, part, table):
     values = _said(edge, path, me, _values(edge, path, me, table, Light), Light)
     lamp = _named(edge, (*path, "kit"), me, "kit", "lamp", values["kit"]) if "kit" in values else None
     own = {key: values.pop(key) for key in _LIGHT_KEYS if key in values}
-    start = from_kit(lamp)
+    start = from_kit(lamp) if lamp else {}
     values = {**start, **values}
     rests = [(*path, key) for key in ("kit", *_LIGHT_KEYS)]
     edge.typed[*path, "distribution"] = (*path, next(iter(own), "kit"))
@@ -544,14 +558,6 @@ def _light(edge, path, within, part, table):
             edge.typed[*path, "distribution"] = (*path, (named or list(own))[0])
             edge.fault((*path, "distribution"), me, str(error), rests)
     return edge.made(path, within, Light, values)
-
-
-def from_kit(lamp):
-    """What a lamp of the kit brings to a light, before the light's own fields."""
-    if lamp is None:
-        return {}
-    same = ("face_width_m", "face_height_m", "watts", "kelvin")
-    return {"distribution": lamp.beam, **{key: getattr(lamp, key) for key in same}}
 
 
 def _photometry(edge, name):
