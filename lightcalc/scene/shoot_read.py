@@ -132,6 +132,7 @@ class Edge:
     foot_m: float = 1.0  # metres in one unit of `at` and `aim`
     faults: list = field(default_factory=list)  # (path, sentence)
     bad: set = field(default_factory=set)  # paths without a value that can be used
+    mended: bool = False  # whether the text had lines that could not be read, of which `UNREAD` is left
     typed: dict = field(default_factory=dict)  # the path of a field as the file says it: width_ft for width_m
 
     def fault(self, path, where, sentence, rests=()):
@@ -258,7 +259,7 @@ def loads(text, name="shoot", folder=None):
         tables, early, text = shoot_lines.tables(text)
     except shoot_lines.Unreadable as error:
         raise _error(name, error.faults) from None
-    edge = Edge(file=name, folder=folder, foot_m=FT if tables.get("lengths") == "feet" else 1.0)
+    edge = Edge(file=name, folder=folder, foot_m=FT if tables.get("lengths") == "feet" else 1.0, mended=bool(early))
     shoot = _shoot(edge, tables)
     if edge.faults or early:
         raise edge.error(text, early)
@@ -303,7 +304,7 @@ def _values(edge, path, where, table, part):
 
 def _value(edge, path, where, key, raw, about):
     """One value as the scene holds it, or None if it will not do."""
-    if raw == UNREAD:
+    if edge.mended and raw == UNREAD:
         edge.bad.add(path)
         return None
     if not _TYPED.get(about.kind, _is_text)(raw):
@@ -393,8 +394,10 @@ def _said(edge, path, where, values, part):
 
 def _label(part, index, table):
     """How errors call a part: by its name, or by its place in the list while it has none."""
-    name = table.get("name")
-    return f"{part.kind} {show(name)}" if isinstance(name, str) and name != UNREAD else f"{part.kind} {index + 1}"
+    name = table.get("of" if part is Target else "name")
+    if not isinstance(name, str) or name == UNREAD:
+        return f"{part.kind} {index + 1}"
+    return f"{part.kind} of {show(name)}" if part is Target else f"{part.kind} {show(name)}"
 
 
 def _part(edge, path, within, part, table):
@@ -505,7 +508,7 @@ def _setup(edge, path, table, package, places):
     table, kept_out = _daylight_said(edge, path, me, table)
     values = _said(edge, path, me, _values(edge, path, me, table, Setup), Setup) | {"kept_out": kept_out}
     name = values.pop("place", None)
-    if name in places and edge.sound((places[name].kind + "s", name)):
+    if name in places and all(edge.sound((places[name].kind + "s", name, f"{side}_m")) for side in ("width", "depth", "height")):
         values["place"] = places[name]
     elif name is not None and name not in places:
         there = f"it must be one of {', '.join(places)}" if places else "the file has no rooms or exteriors"

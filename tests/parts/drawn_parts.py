@@ -19,13 +19,13 @@ from lightcalc.scene.parts import (
     Mark,
     Room,
     Setup,
-    Shoot,
     Sky,
     Spot,
     Sun,
     Target,
     Window,
 )  # fmt: skip
+from lightcalc.scene.shoot import Shoot
 
 HALF = Diffusion(name="half diffusion", direct=0.3, diffuse=0.35)
 BLUE = Gel(name="half blue", transmittance=0.52, mired_shift=-68)

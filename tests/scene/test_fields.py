@@ -229,7 +229,8 @@ def test_angles_are_read_wherever_they_stand_and_never_beside_a_point():
         assert {"pan_deg", "tilt_deg"} <= keys(shoot_read.CLASS[part]).keys(), key
     assert not {"pan_deg", "tilt_deg"} & keys(Mark).keys()
     with pytest.raises(
-        ShootError, match="line 13: setup '1', light 'key': give one of aim, pan_deg with tilt_deg, got aim and pan_deg and tilt_deg"
+        ShootError,
+        match="line 13: setup '1', light 'key': give one of aim, pan_deg with tilt_deg, got aim and pan_deg and tilt_deg",
     ):
         loads(PANNED.replace("tilt_deg = -20", "tilt_deg = -20\naim = [1, 1, 1]"))
 
@@ -350,7 +351,10 @@ INSTEAD = {"shutter_s": "shutter_deg", "visibility_m": "extinction_per_m", "loss
 WITH = {"pan_deg": ["tilt_deg"], "latitude_deg": ["longitude_deg", "time_zone", "horizon", "dates"], "lux": ["at_m", "beam_deg"],
         "fc": ["at_m", "beam_deg"], "peak_cd": ["beam_deg", "field_deg", "shape"], "lumens": ["face_width_m", "face_height_m"],
         "face_width_m": ["face_height_m"]}  # fmt: skip
-NOT_ALONE = {*sum(WITH.values(), []), "photometry", "cuts_to"} - {"face_width_m", "beam_deg", "field_deg"}
+NOT_ALONE = {key for keys_ in WITH.values() for key in keys_} - {"face_width_m", "beam_deg", "field_deg"} | {
+    "photometry",
+    "cuts_to",
+}
 
 
 def test_the_starter_reads_with_every_line_live():
