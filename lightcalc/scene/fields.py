@@ -70,7 +70,20 @@ def show(value):
 
 
 def nearest(wrong, known):
-    """The name that was meant by a near miss, or None."""
+    """
+    The name that was meant by a near miss.
+
+    Parameters
+    ----------
+    wrong : str
+        What was typed.
+    known : sequence of str
+        What there is.
+
+    Returns
+    -------
+    str or None
+    """
     wrong = str(wrong)[:60]
     close = get_close_matches(wrong, known, n=1, cutoff=0.7) or [name for name in known if name.startswith(wrong + "_")]
     return close[0] if close else None

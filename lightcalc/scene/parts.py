@@ -435,6 +435,20 @@ class Light(_Placed):
             yield Fault(sentence, ("face_width_m",), (("face_height_m",),))
 
 
+def from_kit(lamp):
+    """
+    What a lamp of the kit brings to a light, before the light's own fields.
+
+    Examples
+    --------
+    >>> from lightcalc.kit import materials
+    >>> Light(name="key", at=(0, 0, 2), aim=(2, 3, 1), **from_kit(materials.lamp("650 W open face"))).watts
+    650
+    """
+    own = {key: getattr(lamp, key) for key in ("face_width_m", "face_height_m", "watts", "kelvin")}
+    return {"distribution": lamp.beam, **own}
+
+
 @dataclass(frozen=True, kw_only=True)
 class Board(_Sheet):
     """A sheet that sends light back: a bounce, or with black stuff, negative fill. Its back is `stuff.back`."""

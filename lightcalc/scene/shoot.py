@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from lightcalc.scene.fields import MOST, Fault, Part, SceneError, holds, show
-from lightcalc.scene.parts import HazeMachine, Setup, degrees, refused, unique
+from lightcalc.scene.parts import BODIES, HazeMachine, Setup, degrees, refused, unique
 from lightcalc.scene.sun_and_sky import daylit
 from lightcalc.sky.clock import LocalDay
 from lightcalc.sky.positions import Place
@@ -57,12 +57,15 @@ class Shoot(Part):
 
     def _daylit(self):
         """The setups under the sky of their hour, and what of a key is then not there."""
-        where = self.where if self.latitude_deg is not None and self.longitude_deg is not None and self.time_zone else None
-        there = tuple(daylit(s, where, self.dates[s.day - 1] if len(self.dates) >= s.day else None) for s in self.setups)
+        try:
+            where = self.where if self.latitude_deg is not None and self.longitude_deg is not None and self.time_zone else None
+            there = tuple(daylit(s, where, self.dates[s.day - 1] if len(self.dates) >= s.day else None) for s in self.setups)
+        except ValueError:
+            return  # a place, a date or a time that cannot be; that was said where it stands
         object.__setattr__(self, "setups", there)
         for index, setup in enumerate(there):
             dark = {"sun"} if setup.sun and setup.sun.model and setup.sun.normal_lx <= 0.0 else set()
-            for name in [name for name in setup.key if name not in setup.source_names or name in dark]:
+            for name in [name for name in setup.key if name in BODIES and (name not in setup.source_names or name in dark)]:
                 why = f"it gives no light at {setup.time}" if where and self.dates else "without a place and dates no hour has one"
                 sentence = f"{setup.called}: key names the {name}, and {why}"
                 yield Fault(sentence, ("setups", index, "key"), (("latitude_deg",), ("dates",), ("time_zone",)))

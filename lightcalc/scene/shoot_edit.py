@@ -19,7 +19,7 @@ from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Photometry
 from lightcalc.laws import exposure
 from lightcalc.scene.fields import keys, quantities
-from lightcalc.scene.parts import Aim, Camera, Room, Setup, followed
+from lightcalc.scene.parts import Aim, Camera, Room, Setup, followed, from_kit
 from lightcalc.scene.shoot_read import (
     FROM_TIME,
     LISTS,
@@ -30,7 +30,6 @@ from lightcalc.scene.shoot_read import (
     ShootError,
     camera_over,
     camera_package,
-    from_kit,
     loads,
     places_by_name,
 )  # fmt: skip

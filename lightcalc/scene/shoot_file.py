@@ -26,120 +26,7 @@ __all__ = [
 ]  # fmt: skip
 DATA = Path(__file__).resolve().parents[2] / "data"
 
-_STARTER = """\
-# A shoot: places, then setups in shooting order. Change anything; `python -m lightcalc check FILE` reads it.
-# Lengths are metres in the place's frame: x right on the plan, y up on the plan, z up from the floor, from the
-# lower-left corner. Any length_m may be length_ft instead; with lengths = "feet", at and aim are feet too.
-# Lamps, board stuffs, diffusions, gels and surfaces are named in data/kit.toml, with what their numbers rest on.
-
-title = TITLE
-units = "metric"          # or "feet": what is printed
-days = 1
-# latitude_deg = 54.1     # where the sun is; these three go together, north and east are plus
-# longitude_deg = 8.6
-# time_zone = "Europe/Berlin"       # a name of the IANA list
-# dates = [2028-08-20]              # one for each day
-# horizon = [[250, 0], [300, 4]]    # hills and houses: compass bearing, height in degrees
-
-# [haze_machine]          # for how long haze takes; weigh the bottle before and after
-# fluid_g_per_min = 1.0
-# droplet_share = 0.1     # of the fluid that hangs in the air
-# fluid = "glycol"        # or "mineral oil"
-
-[camera]                  # the package; a setup's camera says only what differs
-focal_mm = 35
-t_stop = 2.8              # as engraved: 2.8 is 2.8284
-iso = 800
-fps = 24
-shutter_deg = 180         # or shutter_s = 0.02
-nd_stops = 0              # ND 0.3 is 1 stop
-# pixel_um = 6            # your sensor, for noise: also quantum_efficiency, read_noise_e, photons_per_lx_s_um2
-# balance_kelvin = 5600   # what white is set to
-
-[rooms.room]
-width_m = 5.2
-depth_m = 6.4
-height_m = 2.7
-floor = "room floor"      # a surface of the kit, or a reflectance from 0 to 0.98
-ceiling = "room ceiling"
-left = "room walls"
-right = "room walls"
-near = "room walls"
-far = "room walls"
-bearing_deg = 0           # compass bearing of +y
-# air_changes_per_h = 0.8 # fresh air; doors shut, an old room is 0.3 to 1
-
-[[rooms.room.windows]]
-name = "window"
-wall = "right"            # left, right, near, far, as they lie on the plan
-centre_m = 4.1            # along the wall
-sill_m = 0.9
-width_m = 1.2
-height_m = 1.3
-# sheer = "sheer"         # a diffusion over it
-# bars_upright = 2
-
-# [exteriors.yard]        # open ground; place = "yard" in a setup
-# width_m = 20
-# depth_m = 15
-# ground = "asphalt"
-
-[[setups]]
-name = "1"
-title = "Window beam"
-day = 1
-place = "room"
-haze = { extinction_per_m = 0.05, droplets = "fine glycol haze" }   # or visibility_m, or loss_percent_per_m
-key = ["lamp"]
-# sun = { bearing_deg = 135, elevation_deg = 30, normal_lx = 80000 }
-# sky = { zenith_cd_m2 = 2000, horizon_cd_m2 = 3000 }
-# time = "19:40"          # when it is shot, for the verb day
-# outlook = "clear"       # or partly, overcast
-# cuts_to = "2"           # the setup this one must match
-targets = [               # quantities: level, fill_under, beam_over, veil; stops from middle grey
-    { of = "face", quantity = "level", stops = -0.33, within = 0.34 },
-]
-
-[setups.camera]
-at = [1.2, 0.8, 1.5]
-aim = [2.4, 3.6, 1.4]
-
-[[setups.lights]]
-name = "lamp"
-kit = "1.2 kW daylight spot"   # or peak_cd, lumens, lux with at_m, each with beam_deg and field_deg; or photometry
-at = [8.4, 5.6, 2.8]           # a lamp may stand outside a window, low enough to shine in under its head
-aim = [2.4, 3.6, 1.3]
-dim = 0.2                      # share of full output
-# gel = "half warm"
-# diffusion = "quarter"
-
-[[setups.boards]]
-name = "board"
-stuff = "white"
-at = [0.9, 3.4, 1.2]
-aim = [2.4, 3.6, 1.4]
-width_m = 1.2
-height_m = 1.2
-
-# [[setups.flags]]        # also [[setups.frames]] with diffusion = "silk"
-# name = "flag"
-# at = [3.0, 3.0, 2.4]
-# aim = [4.0, 4.0, 2.4]
-# width_m = 0.6
-# height_m = 0.9
-
-[[setups.marks]]
-name = "face"             # a meter or a face, and the way it looks
-at = [2.4, 3.6, 1.4]
-aim = [3.4, 2.6, 1.4]
-receptor = "flat"         # or "dome"
-figure = true
-
-[[setups.spots]]
-name = "beam"             # where the camera's spot meter looks; with a source, into that source's beam
-at = [3.8, 4.2, 1.8]
-source = "lamp"
-"""
+STARTER = Path(__file__).with_name("starter.toml")
 
 
 def load(path):
@@ -158,7 +45,7 @@ def load(path):
     Raises
     ------
     ShootError
-        If it cannot be read or holds anything unknown or impossible, in one sentence.
+        If it cannot be read or holds anything unknown or impossible: a sentence for each fault, with its line.
 
     Examples
     --------
@@ -199,10 +86,10 @@ def new_text(title):
 
     Examples
     --------
-    >>> print(new_text("Low Tide").splitlines()[5])
+    >>> print(new_text("Low Tide").splitlines()[6])
     title = "Low Tide"
     """
-    text = _STARTER.replace("TITLE", tomlkit.string(title).as_string(), 1)
+    text = STARTER.read_text(encoding="utf-8").replace("TITLE", tomlkit.string(title).as_string(), 1)
     loads(text, "new shoot")
     return text
 

@@ -83,6 +83,7 @@ def _syntax(said, lines):
     found = re.search(r" \(at line (\d+), column (\d+)\)$", said)
     number = int(found[1]) if found else len("\n".join(lines).rstrip("\n").split("\n"))
     said = re.sub(r" \(at [^()]*\)$", "", said)
+    said = said.replace(r"Illegal character '\n'", "a text must be closed on its line")
     said = re.sub(r"'(\\.[^']*)'", lambda c: _character(c[1].encode().decode("unicode_escape")), said)
     column = f" (column {found[2]})" if found else " (the text ends too early)"
     line = lines[number - 1]
@@ -112,9 +113,8 @@ def _stands(line):
 
 
 def _character(c):
-    """A character that has no print, by its name or number."""
-    names = {"\n": "the end of the line", "\t": "a tab", "\r": "a carriage return"}
-    return names.get(c) or f"the character U+{ord(c[:1]):04X} {unicodedata.name(c[:1], '')}".rstrip()
+    """A character that has no print, by its number."""
+    return f"U+{ord(c[:1]):04X} {unicodedata.name(c[:1], '')}".rstrip()
 
 
 # lines ..............................................................................
@@ -183,6 +183,7 @@ class _Scan:
         path = ()
         for key in above:
             path += (key,)
+            self.found.setdefault(path, line)
             path += (self.counts[path] - 1,) if path in self.counts else ()
         path += (last,)
         self.found.setdefault(path, line)

@@ -38,6 +38,7 @@ from lightcalc.scene.parts import (
     Sun,
     Target,
     Window,
+    from_kit,
 )  # fmt: skip
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_lines import LIMIT_BYTES, UNREAD
@@ -131,6 +132,7 @@ class Edge:
     foot_m: float = 1.0  # metres in one unit of `at` and `aim`
     faults: list = field(default_factory=list)  # (path, sentence)
     bad: set = field(default_factory=set)  # paths without a value that can be used
+    mended: bool = False  # whether the text had lines that could not be read, of which `UNREAD` is left
     typed: dict = field(default_factory=dict)  # the path of a field as the file says it: width_ft for width_m
 
     def fault(self, path, where, sentence, rests=()):
@@ -183,7 +185,20 @@ class Edge:
         return made
 
     def error(self, text, early=()):
-        """The error with all faults, sorted by line; `early` are those of the text's form."""
+        """
+        The error with all faults, sorted by line.
+
+        Parameters
+        ----------
+        text : str
+            The file's.
+        early : sequence of (int, str), optional
+            Lines and sentences about the text's form.
+
+        Returns
+        -------
+        ShootError
+        """
         lines = shoot_lines.line_numbers(text) if self.faults else {}
         found = [*early, *((shoot_lines.line_of(lines, self.typed.get(path, path)), said) for path, said in self.faults)]
         return _error(self.file, found)
@@ -244,7 +259,7 @@ def loads(text, name="shoot", folder=None):
         tables, early, text = shoot_lines.tables(text)
     except shoot_lines.Unreadable as error:
         raise _error(name, error.faults) from None
-    edge = Edge(file=name, folder=folder, foot_m=FT if tables.get("lengths") == "feet" else 1.0)
+    edge = Edge(file=name, folder=folder, foot_m=FT if tables.get("lengths") == "feet" else 1.0, mended=bool(early))
     shoot = _shoot(edge, tables)
     if edge.faults or early:
         raise edge.error(text, early)
@@ -289,7 +304,7 @@ def _values(edge, path, where, table, part):
 
 def _value(edge, path, where, key, raw, about):
     """One value as the scene holds it, or None if it will not do."""
-    if raw == UNREAD:
+    if edge.mended and raw == UNREAD:
         edge.bad.add(path)
         return None
     if not _TYPED.get(about.kind, _is_text)(raw):
@@ -379,8 +394,10 @@ def _said(edge, path, where, values, part):
 
 def _label(part, index, table):
     """How errors call a part: by its name, or by its place in the list while it has none."""
-    name = table.get("name")
-    return f"{part.kind} {show(name)}" if isinstance(name, str) and name != UNREAD else f"{part.kind} {index + 1}"
+    name = table.get("of" if part is Target else "name")
+    if not isinstance(name, str) or name == UNREAD:
+        return f"{part.kind} {index + 1}"
+    return f"{part.kind} of {show(name)}" if part is Target else f"{part.kind} {show(name)}"
 
 
 def _part(edge, path, within, part, table):
@@ -491,7 +508,7 @@ def _setup(edge, path, table, package, places):
     table, kept_out = _daylight_said(edge, path, me, table)
     values = _said(edge, path, me, _values(edge, path, me, table, Setup), Setup) | {"kept_out": kept_out}
     name = values.pop("place", None)
-    if name in places and edge.sound((places[name].kind + "s", name)):
+    if name in places and all(edge.sound((places[name].kind + "s", name, f"{side}_m")) for side in ("width", "depth", "height")):
         values["place"] = places[name]
     elif name is not None and name not in places:
         there = f"it must be one of {', '.join(places)}" if places else "the file has no rooms or exteriors"
@@ -527,7 +544,7 @@ def _light(edge, path, within, part, table):
     values = _said(edge, path, me, _values(edge, path, me, table, Light), Light)
     lamp = _named(edge, (*path, "kit"), me, "kit", "lamp", values["kit"]) if "kit" in values else None
     own = {key: values.pop(key) for key in _LIGHT_KEYS if key in values}
-    start = from_kit(lamp)
+    start = from_kit(lamp) if lamp else {}
     values = {**start, **values}
     rests = [(*path, key) for key in ("kit", *_LIGHT_KEYS)]
     edge.typed[*path, "distribution"] = (*path, next(iter(own), "kit"))
@@ -544,14 +561,6 @@ def _light(edge, path, within, part, table):
             edge.typed[*path, "distribution"] = (*path, (named or list(own))[0])
             edge.fault((*path, "distribution"), me, str(error), rests)
     return edge.made(path, within, Light, values)
-
-
-def from_kit(lamp):
-    """What a lamp of the kit brings to a light, before the light's own fields."""
-    if lamp is None:
-        return {}
-    same = ("face_width_m", "face_height_m", "watts", "kelvin")
-    return {"distribution": lamp.beam, **{key: getattr(lamp, key) for key in same}}
 
 
 def _photometry(edge, name):

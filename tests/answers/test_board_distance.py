@@ -103,7 +103,8 @@ def test_in_frame_is_what_lands_on_the_picture(seed):
     rng = np.random.default_rng(seed)
     for _ in range(40):
         at = np.array([15.0, 3.0, 6.0]) + rng.normal(size=3) * (3, 3, 2)
-        board = Board(name="b", at=tuple(at), aim=tuple(at + rng.normal(size=3)), *rng.uniform(0.3, 3.0, 2), height_m=WHITE)
+        aim, (wide, high) = tuple(at + rng.normal(size=3)), rng.uniform(0.3, 3.0, 2)
+        board = Board(name="b", at=tuple(at), aim=aim, width_m=wide, height_m=high, stuff=WHITE)
         corners = rectangle_corners(board.at, board.aim, board.width_m, board.height_m) - np.array(SETUP.camera.at)
         share = np.linspace(0, 1, 201)
         net = corners[0] + share[:, None, None] * (corners[1] - corners[0]) + share[:, None] * (corners[3] - corners[0])

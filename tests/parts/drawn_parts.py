@@ -24,8 +24,8 @@ from lightcalc.scene.parts import (
     Sun,
     Target,
     Window,
-)
-from lightcalc.scene.shoot import Shoot  # fmt: skip
+)  # fmt: skip
+from lightcalc.scene.shoot import Shoot
 
 HALF = Diffusion(name="half diffusion", direct=0.3, diffuse=0.35)
 BLUE = Gel(name="half blue", transmittance=0.52, mired_shift=-68)

@@ -384,7 +384,7 @@ def check_furnace():
     ):
         light, lumens = lamps[name]
         setup = Setup(
-            name="check", title="", place=Room(name="box", *size, **walls), camera=Camera(at=(2, 0.5, 1), aim=(2, 5, 1)),
+            name="check", title="", place=Room(name="box", **dict(zip(("width_m", "depth_m", "height_m"), size)), **walls), camera=Camera(at=(2, 0.5, 1), aim=(2, 5, 1)),
             lights=(light,), haze=Haze(extinction_per_m=sigma, g=g),
         )  # fmt: skip
         scene = Scene(setup, phase=phase)
