@@ -9,7 +9,8 @@ import numpy as np
 from matplotlib import colormaps
 from matplotlib.colors import to_hex
 
-from lightcalc.laws import exposure, haze
+from lightcalc.laws import haze
+from lightcalc.laws.engraved import ring_number, t_stop_as_typed
 from lightcalc.scene import numbering
 from lightcalc.scene.parts import Room, SceneError
 
@@ -89,7 +90,7 @@ def _value(part, field):
     if field == "dim_stops":
         return math.log2(part.dim) + 0.0 if part.dim > 0.0 else None
     if field == "t_stop":
-        return ring_number(part.t_stop)
+        return ring_number(t_stop=part.t_stop)
     value = getattr(part, field)
     return [float(v) for v in value] if field in ("at", "aim") else float(value)
 
@@ -141,36 +142,12 @@ def _change(kind, name, field, value):
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise SceneError(f"{me}: {field} must be a number, got {value!r}")
     if field == "t_stop":
-        return field, _t_stop(float(value))
+        return field, t_stop_as_typed(number=float(value))
     if field != "dim_stops":
         return field, float(value)
     if not value <= 1e-9:
         raise SceneError(f"{me}: dim must be 0 stops (full) or less, got {value:g}")
     return "dim", min(1.0, 2.0 ** max(float(value), -60.0))
-
-
-def ring_number(t_stop):
-    """
-    A T-stop as it is engraved on the ring; as it is, where the ring has no such click.
-
-    Examples
-    --------
-    >>> ring_number(2.8284271247461903), ring_number(3.0)
-    (2.8, 3.0)
-    """
-    try:
-        ring = float(exposure.engraved_t_stop(t_stop=t_stop))
-    except ValueError:  # beyond any ring
-        return float(t_stop)
-    return ring if abs(math.log2(_t_stop(ring) / t_stop)) < 1e-3 else float(t_stop)
-
-
-def _t_stop(typed):
-    """What a number off the ring stands for: 2.8 is 2.8284; any other number is itself."""
-    try:
-        return float(exposure.t_stop_from_engraved(label=typed))
-    except ValueError:
-        return typed
 
 
 def place_of(setup):

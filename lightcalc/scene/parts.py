@@ -501,7 +501,7 @@ class Camera:
     @property
     def reference_cd_m2(self):
         """Luminance of middle grey, 0.18 E_ref / pi. [cd/m2]"""
-        return 0.18 * self.reference_lx / np.pi
+        return exposure.GREY_REFLECTANCE * self.reference_lx / np.pi
 
 
 @dataclass(frozen=True)
@@ -595,6 +595,10 @@ class Target:
         me = f"target of '{self.of}'"
         _choice(me, "quantity", self.quantity, QUANTITIES)
         _check(me, "stops", self.stops, low=-30.0, high=30.0)
+        if self.quantity == "fill_under" and self.stops > 0:
+            raise SceneError(
+                f"{me}: stops of fill_under must be 0 or a minus, got {self.stops:g}: fill under key + fill, -2 is 4 : 1"
+            )
         _check(me, "within", self.within, above=0.0, high=10.0)
 
 

@@ -17,7 +17,8 @@ from tomlkit.items import AoT, Array, Table
 
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Photometry
-from lightcalc.laws import exposure, haze
+from lightcalc.laws import haze
+from lightcalc.laws.engraved import ring_number
 from lightcalc.scene.parts import Camera, Room, Setup
 from lightcalc.scene.shoot_read import (
     CLASS,
@@ -226,17 +227,10 @@ def _tidy(number):
     return int(number) if number == int(number) else number
 
 
-def _t_stop_to_type(t_stop):
-    """The engraved number, where the T-stop is one that a ring has."""
-    known = np.exp2(exposure.ENGRAVED_STEPS / 6.0)
-    nearest = int(np.argmin(np.abs(known - t_stop)))
-    return float(exposure.ENGRAVED_T_STOPS[nearest]) if math.isclose(known[nearest], t_stop, rel_tol=1e-9) else t_stop
-
-
 def _camera_lines(camera, style, lines):
     """The stop as it is engraved; the shutter as a time where the file gives a time."""
     if "t_stop" in lines:
-        lines["t_stop"] = _t_stop_to_type(camera.t_stop)
+        lines["t_stop"] = ring_number(t_stop=camera.t_stop)
     if "shutter_s" in style:
         lines.pop("shutter_deg", None)
         lines["shutter_s"] = camera.time_s

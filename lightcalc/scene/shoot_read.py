@@ -14,13 +14,12 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 
-import numpy as np
-
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.droplets import PRESETS
 from lightcalc.kit.lm63 import read_photometry
-from lightcalc.laws import exposure, haze
+from lightcalc.laws import haze
+from lightcalc.laws.engraved import t_stop_as_typed
 from lightcalc.scene.parts import (
     MOST,
     Board,
@@ -536,16 +535,10 @@ def camera_over(edge, within, table, package):
     values = {**package, **own}
     _one_of(edge, me, values, shutter, most=1)
     if "t_stop" in values:
-        values["t_stop"] = _t_stop_from_typed(values["t_stop"])
+        values["t_stop"] = t_stop_as_typed(number=values["t_stop"])
     if "shutter_s" in values:
         values["shutter_deg"] = 360.0 * values.get("fps", Camera.fps) * values.pop("shutter_s")
     return edge.made(Camera, within, **values)
-
-
-def _t_stop_from_typed(number):
-    """What a T-stop in a file stands for: 2.8 is 2.8284, as on the ring; a number no ring has is itself."""
-    on_ring = np.any(np.abs(exposure.ENGRAVED_T_STOPS - number) < 1e-9)
-    return float(exposure.t_stop_from_engraved(label=number)) if on_ring else number
 
 
 def _light(edge, kind, index, table, within):
