@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from lightcalc.laws import bounce, falloff, haze
 from lightcalc.units import check_range, stops
-from lightcalc.wording import count_text, number_text, ratio_text, signed
+from lightcalc.wording import number_text, ratio_text, signed
 
 RIGHT_STOPS = 0.1  # as near as a hand meter repeats
 DOUBLINGS = {"lx": 1.0, "to one": 1.0, "m": 2.0}  # stops of light in a doubling of the answer
@@ -99,7 +99,7 @@ def check(exercise, answer):
     if abs(off) <= RIGHT_STOPS:
         return "right"
     size = abs(off)
-    about = f"about {count_text(round(size, 1), 'stop')}" if size < 10 else "more than 10 stops"
+    about = f"about {size:.1f} stop{'s' * (round(size, 1) != 1.0)}" if size < 10 else "more than 10 stops"
     return f"too {'high' if off > 0 else 'low'} by {about}"
 
 
