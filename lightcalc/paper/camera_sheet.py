@@ -215,7 +215,9 @@ def _flicker_table(found, width):
 
 
 def _filters(found, width):
-    rows = tuple((f"{d:g}", f"{s:.2f}", number_text(10**d), f"{number_text(100 * 10**-d)} %") for d, s in zip(found.density, found.nd_stops))
+    rows = tuple(
+        (f"{d:g}", f"{s:.2f}", number_text(10**d), f"{number_text(100 * 10**-d)} %") for d, s in zip(found.density, found.nd_stops)
+    )
     return _Table("Neutral density", ("ND", "stops", "factor", "through"), rows, right=(1, 2, 3), width=width)
 
 

@@ -594,11 +594,8 @@ class Target:
     def __post_init__(self):
         me = f"target of '{self.of}'"
         _choice(me, "quantity", self.quantity, QUANTITIES)
-        _check(me, "stops", self.stops, low=-30.0, high=30.0)
-        if self.quantity == "fill_under" and self.stops > 0:
-            raise SceneError(
-                f"{me}: stops of fill_under must be 0 or a minus, got {self.stops:g}: fill under key + fill, -2 is 4 : 1"
-            )
+        most, hint = (0.0, "fill alone from key + fill is a minus: -2 is 4 : 1") if self.quantity == "fill_under" else (30.0, "")
+        _check(me, "stops", self.stops, low=-30.0, high=most, hint=hint)
         _check(me, "within", self.within, above=0.0, high=10.0)
 
 

@@ -117,6 +117,69 @@ def test_room_light_counts_as_fill():
     assert 0 < mark.fill_lx < 0.5 * mark.illuminance_lx
 
 
+CHEEK = Mark("cheek", tuple(np.add(AT, (0.1, 0.05, 0.0))), (6.0, 2.9, 1.3))  # 0.11 m off, turned by 107 degrees
+
+
+def square_law_at(mark, light, cd):
+    """I cos / d^2 at any mark."""
+    to = np.subtract(light.at, mark.at)
+    return cd * max(to @ unit(np.subtract(mark.aim, mark.at)) / np.linalg.norm(to), 0.0) / (to @ to)
+
+
+def test_two_cheeks_give_the_ratio_of_their_face():
+    # DERIVED: the meter at the lit cheek against the meter at the far one; fill alone from key + fill stays each mark's own.
+    got = read(lights=(KEY, FILL), marks=(FACE, CHEEK))
+    lux = [sum(square_law_at(mark, light, cd) for light, cd in ((KEY, 2500.0), (FILL, 600.0))) for mark in (FACE, CHEEK)]
+    lit, far = got.marks
+    assert [lit.illuminance_lx, far.illuminance_lx] == pytest.approx(lux, rel=1e-6)
+    assert lit.ratio == far.ratio == pytest.approx(lux[0] / lux[1], rel=1e-6) and lit.ratio > 2
+    assert lit.key_to_fill == pytest.approx(lit.ratio - 1, rel=1e-9) and lit.ratio_stops == pytest.approx(np.log2(lit.ratio))
+    alone = read(lights=(KEY, FILL), marks=(FACE,)).marks[0]
+    assert lit.fill_under_stops == alone.fill_under_stops == -alone.ratio_stops != -lit.ratio_stops
+    assert (lit.other_cheek, far.other_cheek, alone.other_cheek) == ("cheek", "face", "")
+    assert f"lit : far cheek {lit.ratio:.1f} : 1" in got.lines()[1] and got.as_json()["marks"][1]["other_cheek"] == "face"
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        (FACE, dataclasses.replace(CHEEK, at=tuple(np.add(AT, (0.26, 0.0, 0.0))))),  # further off than a head is wide
+        (FACE, dataclasses.replace(CHEEK, aim=(3.0, 0.7, 1.3))),  # facing as the face does, within 60 degrees
+        (FACE, dataclasses.replace(CHEEK, receptor="dome")), (FACE, dataclasses.replace(CHEEK, reflectance=0.8)),  # a letter it reads
+        tuple(dataclasses.replace(mark, figure=True) for mark in (FACE, CHEEK)),  # two people
+        (FACE, CHEEK, dataclasses.replace(CHEEK, name="third", aim=(3.9, 6.0, 1.3))),  # which two?
+    ],
+)  # fmt: skip
+def test_marks_that_are_no_two_cheeks_keep_their_own_ratio(marks):
+    # DERIVED: the ratio of the sources, as if the mark stood alone.
+    alone = read(lights=(KEY, FILL), marks=(FACE,)).marks[0]
+    found = read(lights=(KEY, FILL), marks=marks).marks
+    assert found[0].ratio == alone.ratio and not any(mark.other_cheek for mark in found)
+
+
+@pytest.mark.parametrize(("cd", "said"), [(2.0, "no measurable fill"), (20.0, "")])
+def test_fill_under_a_thousandth_of_the_key_is_none(cd, said):
+    # DERIVED: the fill's 600 cd are under a tenth of the key here, so that 2 cd are under a thousandth and 20 cd over.
+    weak = lamp("fill", FILL.at, cd)
+    share = square_law(weak, cd) / square_law(KEY, 2500)
+    mark = read(lights=(KEY, weak), marks=(FACE,)).marks[0]
+    assert bool(share < 1e-3) is bool(said) and mark.no_ratio == said
+    assert bool(np.isinf(mark.ratio)) is bool(said) is not bool(np.isfinite(mark.fill_under_stops))
+
+
+@pytest.mark.parametrize(("reflectance", "said"), [(0.03, "no measurable fill"), (0.8, "")])
+def test_a_black_board_under_the_sky_is_no_fill(reflectance, said):
+    # DERIVED: what black cloth sends back is nobody's fill, though it be over a thousandth of the sky; a white one's is.
+    board = Board("sheet", (2.7, 3.6, 1.3), (3.9, 3.2, 1.3), 2.4, 2.4, Stuff(name="sheet", reflectance=reflectance))
+    scene = setup(Exterior("dyke", 40, 30), camera=METERED, boards=(board,), marks=(dataclasses.replace(FACE, receptor="dome"),),
+                  sky=Sky(4420, 1473), targets=(Target("face", "fill_under", -6.0),))  # fmt: skip
+    got = readings.readings(scene, quality="draft")
+    mark = got.marks[0]
+    assert mark.key == ("sky",) and mark.by_source["sheet"] > 1e-3 * mark.key_lx
+    assert mark.no_ratio == said and ("missed: no measurable fill" in got.lines()[-1]) is bool(said)
+    assert (got.as_json()["marks"][0]["ratio"] is None) is bool(said)
+
+
 # --- spots ---------------------------------------------------------------------------------------------------
 
 GREY_CARD = Board("card", (3.9, 3.2, 1.3), (2.4, 0.9, 1.6), 0.6, 0.6, Stuff(name="grey card", reflectance=0.18))

@@ -197,6 +197,8 @@ WINDOW = Window("east", "right", 4.1, 0.9, 1.3, 1.2)
         (lambda: Sun(90, 20, 9000, kelvin=-1), "sun: kelvin must be >= 0 and <= 100000, got -1: a colour temperature such as 3200; 0 is not given"),
         (lambda: Sky(20, 20, kelvin=65), "sky: kelvin must be 0 (not given) or >= 1000, got 65"),
         (lambda: Target("face", "ratio", 2), "target of 'face': quantity must be one of level, fill_under, beam_over, veil, got 'ratio'"),
+        (lambda: Target("face", "fill_under", 2),
+         "target of 'face': stops must be >= -30 and <= 0, got 2: fill alone from key + fill is a minus: -2 is 4 : 1"),
         (lambda: Target("face", "level", 2, within=0), "target of 'face': within must be <= 10 and > 0, got 0"),
         (lambda: replace(SETUP, lights=(KEY, KEY)), "setup '1': light names must differ, got 'key' twice"),
         (lambda: replace(SETUP, lights=(replace(KEY, name=" "),)), "setup '1': every light needs a name of 1 to 60 characters, got ' '"),
