@@ -323,7 +323,7 @@ def size_text(*sides_m, units="metric"):
 
 def distance_text(distance_m, units="metric"):
     """
-    A distance that nobody tapes to the centimetre: three figures, a tenth at the finest.
+    A distance that nobody tapes to the centimetre: to a tenth, from a hundred on to three figures.
 
     Parameters
     ----------
@@ -333,10 +333,11 @@ def distance_text(distance_m, units="metric"):
     Examples
     --------
     >>> distance_text(2.44), distance_text(2.44, "feet"), distance_text(97.8)
-    ('2.4 m', '8 ft', '97.8 m')
+    ('2.4 m', '8.0 ft', '97.8 m')
     """
     metric = check_units(units) == "metric"
-    return f"{number_text(round(float(distance_m if metric else ft_from_m(distance_m)), 1))} {'m' if metric else 'ft'}"
+    value = float(distance_m if metric else ft_from_m(distance_m))
+    return f"{f'{value:.1f}' if value < 99.95 else number_text(value)} {'m' if metric else 'ft'}"
 
 
 def one_line(text, *, most=200):

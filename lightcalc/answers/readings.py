@@ -13,6 +13,7 @@ from lightcalc.engine.indirect import FAR_M, open_air, sheet_air
 from lightcalc.engine.picture import sight_line, soft_reach
 from lightcalc.engine.solve import light
 from lightcalc.laws.exposure import GREY_REFLECTANCE
+from lightcalc.scene.parts import Mark
 from lightcalc.units import stops
 
 LEAST_FILL = 1e-3  # of the key: ten stops under it no meter at the mark tells fill from nothing
@@ -188,8 +189,8 @@ def readings(setup, *, lit=None, quality="final"):
     gives the mark most; everything else is fill, the room included.
 
     The ratio is read as on set. Where a face is marked on both cheeks it is the one reading against the other: two
-    marks of one receptor and reflectance, within 0.25 m of each other and facing 60 degrees or more apart, at most
-    one of them a figure, and no third such mark near either. Else it is worked out from what each source gives. Fill
+    marks of one receptor and reflectance (where the second has one), within 0.25 m of each other and facing 60 degrees
+    or more apart, at most one of them a figure, and no third such mark near either. Else it is worked out from what each source gives. Fill
     under a thousandth of the key is not measurable; nor, where sun or sky are the key, is what black boards send back.
     """
     lit = lit or light(setup, quality)
@@ -264,7 +265,8 @@ def _cheeks(marks):
 
 def _one_face(one, other):
     ways = [np.subtract(mark.aim, mark.at) / np.linalg.norm(np.subtract(mark.aim, mark.at)) for mark in (one, other)]
-    alike = (one.receptor, one.reflectance) == (other.receptor, other.reflectance) and not (one.figure and other.figure)
+    skin = one.reflectance == other.reflectance or (other if one.figure else one).reflectance == Mark.reflectance  # not given
+    alike = one.receptor == other.receptor and skin and not (one.figure and other.figure)
     return alike and np.linalg.norm(np.subtract(one.at, other.at)) <= HEAD_M and ways[0] @ ways[1] <= TURNED
 
 

@@ -320,8 +320,8 @@ def _marks(setup, readings):
     heads = (
         "Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source",
     )  # fmt: skip
-    title = "Expected readings at the marks (stops from middle grey; clear: share of light that reaches the lens"
-    title += "; ratio of a face with both cheeks marked: lit to far)" if any(m.other_cheek for m in readings.marks) else ")"
+    cheeks = "; on two cheeks lit : far" if any(mark.other_cheek for mark in readings.marks) else ""
+    title = f"Expected readings at the marks (stops from middle grey; clear: light left at the lens{cheeks})"
     if not any(np.isfinite(mark.mix_kelvin) for mark in readings.marks):
         return _Table(title, heads, tuple(rows), wraps=(0, 8), right=(1, 2, 3, 4, 5, 6, 7))
     heads = heads[:8] + ("Colour",) + heads[8:]

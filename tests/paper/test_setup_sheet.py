@@ -163,6 +163,7 @@ def mixed(setup):
     """Its readings with a colour at each mark, one unknown, and its camera with a balance."""
     read = parts.readings(setup)
     marks = [replace(mark, mix_kelvin=3155.0 + 417 * i, mix_duv=-0.0031 * (i % 2)) for i, mark in enumerate(read.marks)]
+    marks[0] = replace(marks[0], other_cheek="rack")  # the longest title
     marks[-1] = replace(marks[-1], mix_kelvin=np.nan, mix_duv=np.nan) if len(marks) > 1 else marks[-1]
     return replace(read, marks=tuple(marks)), replace(setup, camera=replace(setup.camera, balance_kelvin=4300.0))
 
