@@ -12,7 +12,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import MISSING, dataclass, field, fields
-from difflib import get_close_matches
 from functools import cache
 from typing import Any, ClassVar, NamedTuple
 
@@ -67,53 +66,6 @@ def show(value):
     if isinstance(value, (float, np.floating)):
         return f"{value:g}"
     return str(value) if value is None or isinstance(value, (dt.date, dt.time, np.number)) else f"a {type(value).__name__}"
-
-
-def nearest(wrong, known):
-    """
-    The name that was meant by a near miss.
-
-    Parameters
-    ----------
-    wrong : str
-        What was typed.
-    known : sequence of str
-        What there is.
-
-    Returns
-    -------
-    str or None
-    """
-    wrong = str(wrong)[:60]
-    close = get_close_matches(wrong, known, n=1, cutoff=0.7) or [name for name in known if name.startswith(wrong + "_")]
-    return close[0] if close else None
-
-
-def near(wrong, known, there="it takes"):
-    """
-    A near miss answered with the right name, anything else with the names there are.
-
-    Parameters
-    ----------
-    wrong : str
-        What was typed.
-    known : sequence of str
-        What there is.
-    there : str, default "it takes"
-        What stands before the list.
-
-    Returns
-    -------
-    str
-        The end of a sentence.
-
-    Examples
-    --------
-    >>> near("titel", ["title", "units"]), near("doors", ["floor", "far"]), near("pan", ["at", "pan_deg"])
-    ("; did you mean 'title'?", '; it takes floor, far', "; did you mean 'pan_deg'?")
-    """
-    meant = nearest(wrong, known)
-    return f"; did you mean '{meant}'?" if meant else f"; {there} {', '.join(known) or 'none'}"
 
 
 # what a field may hold ....................................................................

@@ -25,9 +25,10 @@ from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.droplets import PRESETS
 from lightcalc.kit.materials import SHAPES, WHITEST, Diffusion, Gel, Stuff
 from lightcalc.laws import exposure, haze
-from lightcalc.scene.fields import MOST, REACH_M, Fault, Part, Quantity, SceneError, Way, holds, near, show
+from lightcalc.scene.fields import MOST, REACH_M, Fault, Part, Quantity, SceneError, Way, holds, show
 from lightcalc.sky.clock import clock_time
 from lightcalc.sky.daylight import OUTLOOKS
+from lightcalc.wording import near
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
@@ -577,7 +578,7 @@ class Camera(Part):
     @property
     def reference_cd_m2(self):
         """Luminance of middle grey, 0.18 E_ref / pi. [cd/m2]"""
-        return 0.18 * self.reference_lx / np.pi
+        return exposure.GREY_REFLECTANCE * self.reference_lx / np.pi
 
 
 _SEEN = Way(
@@ -691,6 +692,13 @@ class Target(Part):
     def called(self):
         """What errors call it."""
         return f"target of {show(self.of)}"
+
+    def _between(self, me):
+        if self.quantity == "fill_under" and self.stops > 0.0:
+            hint = "fill alone from key + fill is a minus: -2 is 4 : 1"
+            yield Fault(
+                f"{me}: stops must be >= -30 and <= 0 for fill_under, got {show(self.stops)}: {hint}", ("stops",), (("quantity",),)
+            )
 
 
 # setups and the shoot .....................................................................
