@@ -14,7 +14,7 @@ shadow of each stop, so nothing is marched and nothing bands.
 from __future__ import annotations
 
 import numpy as np
-from numba import prange
+from numpy.polynomial.legendre import leggauss
 
 from lightcalc.engine.geometry import (
     MOST_CORNERS,
@@ -26,26 +26,27 @@ from lightcalc.engine.geometry import (
     receive,
     view_planes,
 )
-from lightcalc.engine.kernels import kernel
+from lightcalc.engine.kernels import inner, kernel, next_job
 from lightcalc.engine.rows import (
     CELL,
     SHEET,
     TILTS,
-    candelas_of,
-    cells_of,
-    faces_of,
-    lamps_of,
+    candela_of,
+    cell_of,
+    face_of,
+    lamp_of,
     lay_out,
-    matters_of,
-    panes_of,
-    shades_of,
-    shafts_of,
+    matter_of,
+    pane_of,
+    shade_of,
+    shaft_of,
+    sheet_of,
     sheet_row,
-    sheets_of,
     split,
-    stops_of,
+    stop_of,
     table_of_rows,
     wall_outline,
+    wide,
     window_panes,
 )
 
@@ -53,82 +54,88 @@ TAU = 2.0 * np.pi
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
 FAR_CELLS = 16.0  # a cell of a sheet whose distance squared is so many times its area is a few points, to 1e-4
 GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
-FEW = np.array(np.polynomial.legendre.leggauss(3))  # nodes and weights: within 0.001 stop for light through panes
-_NODES = {n: tuple(np.polynomial.legendre.leggauss(n)) for n in (4, 6, 8, 16, 32, 64)}
+FEW = 3  # nodes: within 0.001 stop for light through panes, which is smooth along a line
+_NODES = {}
 
 
 def gauss_nodes(n):
-    """Gauss-Legendre nodes and weights on -1 to 1."""
+    """Gauss-Legendre nodes and weights on -1 to 1 for sight lines, two arrays: the FEW of light through panes, then so many."""
     if n not in _NODES:
-        _NODES[n] = tuple(np.polynomial.legendre.leggauss(n))
+        _NODES[n] = tuple(np.concatenate(both) for both in zip(leggauss(FEW), leggauss(n)))
     return _NODES[n]
 
 
 # -- lamps ---------------------------------------------------------------------------------------------
 
 
-@kernel
+@inner
 def candela(rig, lamp, dx, dy, dz):
     """Intensity of a lamp sample towards a unit direction. [cd]"""
-    axes = lamps_of(rig)[lamp].axes
+    axes = lamp_of(rig, lamp).axes
     cosine = axes[2, 0] * dx + axes[2, 1] * dy + axes[2, 2] * dz
-    if cosine < lamps_of(rig)[lamp].cut:
+    if cosine < lamp_of(rig, lamp).cut:
         return 0.0
     half = np.sqrt(max(0.5 * (1.0 - cosine), 0.0)) * (rig.candelas_shape[2] - 1)
     k = min(int(half), rig.candelas_shape[2] - 2)
     f = half - k
-    candelas, table = candelas_of(rig), lamps_of(rig)[lamp].table
+    row = lamp_of(rig, lamp).table * rig.candelas_shape[1] * rig.candelas_shape[2] + k
     if rig.candelas_shape[1] == 1:
-        return candelas[table, 0, k] * (1.0 - f) + candelas[table, 0, k + 1] * f
+        return candela_of(rig, row) * (1.0 - f) + candela_of(rig, row + 1) * f
     right = axes[0, 0] * dx + axes[0, 1] * dy + axes[0, 2] * dz
     up = axes[1, 0] * dx + axes[1, 1] * dy + axes[1, 2] * dz
     turn = np.arctan2(up, right)
     place = (turn if turn >= 0.0 else turn + TAU) / TAU * (rig.candelas_shape[1] - 1)
     j = min(int(place), rig.candelas_shape[1] - 2)
     g = place - j
-    near = candelas[table, j, k] * (1.0 - f) + candelas[table, j, k + 1] * f
-    far = candelas[table, j + 1, k] * (1.0 - f) + candelas[table, j + 1, k + 1] * f
+    row += j * rig.candelas_shape[2]
+    near = candela_of(rig, row) * (1.0 - f) + candela_of(rig, row + 1) * f
+    row += rig.candelas_shape[2]
+    far = candela_of(rig, row) * (1.0 - f) + candela_of(rig, row + 1) * f
     return near * (1.0 - g) + far * g
 
 
-@kernel
+@inner
 def passed(rig, shaft, lamp, x, y, z, skip):
     """Share of a shaft's light that gets past the stops to a point; `skip` is the stop the point lies on. [1]"""
     share = 1.0
     for shade in range(rig.shades_shape[1]):
-        if shade != skip and matters_of(rig)[shaft, shade] and inside(shades_of(rig)[lamp, shade].planes, 5, x, y, z):
-            share *= stops_of(rig)[shade % rig.n_stops].passes
+        if (
+            shade != skip
+            and matter_of(rig, shaft * rig.shades_shape[1] + shade)
+            and inside(shade_of(rig, lamp * rig.shades_shape[1] + shade).planes, 5, x, y, z)
+        ):
+            share *= stop_of(rig, shade % rig.n_stops).passes
             if share == 0.0:
                 return 0.0
     return share
 
 
-@kernel
+@inner
 def hazed_share(rig, shaft, lamp, x, y, z):
     """For light that enters through a pane: the share of its path that lies in the haze. [1]"""
-    if not shafts_of(rig)[shaft].enters:
+    if not shaft_of(rig, shaft).enters:
         return 1.0
-    p = shafts_of(rig)[shaft].enter
+    p = shaft_of(rig, shaft).enter
     here = p[0] * x + p[1] * y + p[2] * z + p[3]
-    lamp_at = lamps_of(rig)[lamp].at
+    lamp_at = lamp_of(rig, lamp).at
     there = p[0] * lamp_at[0] + p[1] * lamp_at[1] + p[2] * lamp_at[2] + p[3]
     return here / max(here - there, 1e-12)
 
 
-@kernel
+@inner
 def arrive(rig, shaft, x, y, z, skip):
     """
     Light from one shaft at a point: unit direction towards the lamp, and illuminance square to it. [lx]
     """
-    lamp = shafts_of(rig)[shaft].lamp
-    if shafts_of(rig)[shaft].count > 0 and not inside(shafts_of(rig)[shaft].planes, shafts_of(rig)[shaft].count, x, y, z):
+    lamp = shaft_of(rig, shaft).lamp
+    if shaft_of(rig, shaft).count > 0 and not inside(shaft_of(rig, shaft).planes, shaft_of(rig, shaft).count, x, y, z):
         return 0.0, 0.0, 0.0, 0.0
-    at = lamps_of(rig)[lamp].at
-    if lamps_of(rig)[lamp].sun:
-        normal_lx, path = lamps_of(rig)[lamp].scale, 0.0
+    at = lamp_of(rig, lamp).at
+    if lamp_of(rig, lamp).sun:
+        normal_lx, path = lamp_of(rig, lamp).scale, 0.0
         dx, dy, dz = at[0], at[1], at[2]
-        if shafts_of(rig)[shaft].enters:
-            p = shafts_of(rig)[shaft].enter
+        if shaft_of(rig, shaft).enters:
+            p = shaft_of(rig, shaft).enter
             rate = p[0] * dx + p[1] * dy + p[2] * dz
             path = -(p[0] * x + p[1] * y + p[2] * z + p[3]) / min(rate, -1e-12)
     else:
@@ -136,15 +143,15 @@ def arrive(rig, shaft, x, y, z, skip):
         d2 = max(dx * dx + dy * dy + dz * dz, 1e-12)
         distance = np.sqrt(d2)
         dx, dy, dz = dx / distance, dy / distance, dz / distance
-        normal_lx = candela(rig, lamp, -dx, -dy, -dz) * lamps_of(rig)[lamp].scale / d2
+        normal_lx = candela(rig, lamp, -dx, -dy, -dz) * lamp_of(rig, lamp).scale / d2
         path = distance * hazed_share(rig, shaft, lamp, x, y, z)
     if normal_lx <= 0.0:
         return 0.0, 0.0, 0.0, 0.0
-    normal_lx *= shafts_of(rig)[shaft].weight * passed(rig, shaft, lamp, x, y, z, skip)
+    normal_lx *= shaft_of(rig, shaft).weight * passed(rig, shaft, lamp, x, y, z, skip)
     return dx, dy, dz, normal_lx * np.exp(-rig.extinction * path)
 
 
-@kernel
+@inner
 def _cut_to_shadow(quad, poly, count, x, y, z, planes, out, spare):
     """Keep what a stop hides of a polygon from a point, in `out`; its corner count, 0 for none of it."""
     if not view_planes(quad, x, y, z, planes):
@@ -160,16 +167,16 @@ def _cut_to_shadow(quad, poly, count, x, y, z, planes, out, spare):
     return cut_by_planes(poly, count, planes, 5, out, spare)
 
 
-@kernel
+@inner
 def _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
     """Whether a stop's ball keeps clear of the tube, so wide, about the way m from a receptor: it hides nothing there."""
-    middle, radius = stops_of(rig)[stop].middle, stops_of(rig)[stop].radius + wide
+    middle, radius = stop_of(rig, stop).middle, stop_of(rig, stop).radius + wide
     sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
     along = min(max((sx * mx + sy * my + sz * mz) / max(mx * mx + my * my + mz * mz, 1e-12), 0.0), 1.0)
     return (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius
 
 
-@kernel
+@inner
 def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
     """
     How much of a polygon's received share the stops take away.
@@ -186,102 +193,102 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
     for k in range(count):
         wide = max(wide, (poly[k, 0] - mx) ** 2 + (poly[k, 1] - my) ** 2 + (poly[k, 2] - mz) ** 2)
     mx, my, mz, wide = mx - x, my - y, mz - z, np.sqrt(wide)
-    planes, a, b, spare, c = work[3, :5, :], work[0, :, :3], work[1, :, :3], work[2, :, :3], work[6, :, :3]
+    planes, a, b, spare, c = work[3], work[0], work[1], work[2], work[6]
     for stop in range(rig.n_stops):
         if stop == self_stop or stop == skip:
             continue
         if _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
             continue
-        normal, middle, across = stops_of(rig)[stop].normal, stops_of(rig)[stop].middle, False
+        normal, middle, across = stop_of(rig, stop).normal, stop_of(rig, stop).middle, False
         side = normal[0] * (middle[0] - x) + normal[1] * (middle[1] - y) + normal[2] * (middle[2] - z)
         for k in range(count):
             there = normal[0] * (poly[k, 0] - x) + normal[1] * (poly[k, 1] - y) + normal[2] * (poly[k, 2] - z)
             across = across or (there - side) * side > 0.0
         if not across:  # point and polygon on one side of it
             continue
-        kept = _cut_to_shadow(stops_of(rig)[stop].quad, poly, count, x, y, z, planes, a, b)
+        kept = _cut_to_shadow(stop_of(rig, stop).quad, poly, count, x, y, z, planes, a, b)
         if kept < 3:
             continue
         taken = receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
         for other in range(stop):
             if other == self_stop or other == skip:
                 continue
-            both = _cut_to_shadow(stops_of(rig)[other].quad, a, kept, x, y, z, planes, c, b)
+            both = _cut_to_shadow(stop_of(rig, other).quad, a, kept, x, y, z, planes, c, b)
             if both >= 3:
-                taken -= (1.0 - stops_of(rig)[other].passes) * receive(c, both, x, y, z, nx, ny, nz, dome, spare)
-        lost += (1.0 - stops_of(rig)[stop].passes) * max(taken, 0.0)
+                taken -= (1.0 - stop_of(rig, other).passes) * receive(c, both, x, y, z, nx, ny, nz, dome, spare)
+        lost += (1.0 - stop_of(rig, stop).passes) * max(taken, 0.0)
     return lost
 
 
-@kernel
+@inner
 def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
     """Illuminance from an area lamp's whole face, by its exact polygon, through panes and past stops. [lx]"""
-    lamp = faces_of(rig)[face].lamp
-    quad = faces_of(rig)[face].quad
+    lamp = face_of(rig, face).lamp
+    quad = wide(face_of(rig, face).quad)
     cx = 0.25 * (quad[0, 0] + quad[1, 0] + quad[2, 0] + quad[3, 0]) - x
     cy = 0.25 * (quad[0, 1] + quad[1, 1] + quad[2, 1] + quad[3, 1]) - y
     cz = 0.25 * (quad[0, 2] + quad[1, 2] + quad[2, 2] + quad[3, 2]) - z
     distance = np.sqrt(cx * cx + cy * cy + cz * cz)
-    axes = lamps_of(rig)[lamp].axes
+    axes = lamp_of(rig, lamp).axes
     cosine = -(axes[2, 0] * cx + axes[2, 1] * cy + axes[2, 2] * cz) / max(distance, 1e-9)
     if cosine <= 1e-4:
         return 0.0
-    cd = candela(rig, lamp, -cx / distance, -cy / distance, -cz / distance) * faces_of(rig)[face].scale
-    exitance = np.pi * cd / (faces_of(rig)[face].area * cosine)
+    cd = candela(rig, lamp, -cx / distance, -cy / distance, -cz / distance) * face_of(rig, face).scale
+    exitance = np.pi * cd / (face_of(rig, face).area * cosine)
     if exitance <= 0.0:
         return 0.0
     taken = 0.0
-    if not faces_of(rig)[face].outside:
-        taken = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+    if not face_of(rig, face).outside:
+        taken = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2])
         taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, -1, skip, work)
         return max(taken, 0.0) * exitance * np.exp(-rig.extinction * distance)
     total = 0.0
-    planes, poly = work[5, :5, :], work[4, :, :3]
+    planes, poly = work[5], work[4]
     for pane in range(rig.n_panes):
-        if panes_of(rig)[pane].weight <= 0.0 or not view_planes(panes_of(rig)[pane].quad, x, y, z, planes):
+        if pane_of(rig, pane).weight <= 0.0 or not view_planes(pane_of(rig, pane).quad, x, y, z, planes):
             continue
-        kept = cut_by_planes(quad, 4, planes, 5, poly, work[0, :, :3])
+        kept = cut_by_planes(quad, 4, planes, 5, poly, work[0])
         if kept < 3:
             continue
-        taken = receive(poly, kept, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        taken = receive(poly, kept, x, y, z, nx, ny, nz, dome, work[2])
         taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, kept, -1, skip, work)
         # the share of the way that lies inside the room: the pane's plane is row 4, beyond it is outside
         gap = -(planes[4, 0] * x + planes[4, 1] * y + planes[4, 2] * z + planes[4, 3])
         whole = planes[4, 0] * cx + planes[4, 1] * cy + planes[4, 2] * cz
         path = distance * gap / max(whole, 1e-9)
-        total += max(taken, 0.0) * panes_of(rig)[pane].weight * np.exp(-rig.extinction * path)
+        total += max(taken, 0.0) * pane_of(rig, pane).weight * np.exp(-rig.extinction * path)
     return total * exitance
 
 
-@kernel
+@inner
 def point_light(rig, x, y, z, nx, ny, nz, dome, out, skip):
     """Add each point lamp's and the sun's illuminance at a receptor into `out` by source. [lx]"""
     for shaft in range(rig.n_shafts):
-        lamp = shafts_of(rig)[shaft].lamp
-        if lamps_of(rig)[lamp].face >= 0:
+        lamp = shaft_of(rig, shaft).lamp
+        if lamp_of(rig, lamp).face >= 0:
             continue
         dx, dy, dz, lux = arrive(rig, shaft, x, y, z, skip)
         if lux > 0.0:
             cosine = dx * nx + dy * ny + dz * nz
             take = 0.5 * (1.0 + cosine) if dome else max(cosine, 0.0)
-            out[lamps_of(rig)[lamp].source] += lux * take
+            out[lamp_of(rig, lamp).source] += lux * take
 
 
-@kernel
+@inner
 def face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
     """Add each area lamp's illuminance at a receptor into `out` by source. [lx]"""
     for face in range(rig.n_faces):
-        source = lamps_of(rig)[faces_of(rig)[face].lamp].source
+        source = lamp_of(rig, face_of(rig, face).lamp).source
         out[source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip)
 
 
 # -- sheets, sky ---------------------------------------------------------------------------------------
 
 
-@kernel
+@inner
 def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip):
     """Illuminance from one even polygon of a sheet; a sky opening is split at the horizon. [lx]"""
-    stop = sheets_of(rig)[sheet].stop
+    stop = sheet_of(rig, sheet).stop
     mx, my, mz = 0.0, 0.0, 0.0
     for k in range(count):
         mx += poly[k, 0] / count
@@ -289,21 +296,21 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         mz += poly[k, 2] / count
     distance = np.sqrt((mx - x) ** 2 + (my - y) ** 2 + (mz - z) ** 2)
     thin = np.exp(-rig.extinction * distance)
-    if not sheets_of(rig)[sheet].sky:
-        taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+    if not sheet_of(rig, sheet).sky:
+        taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2])
         if taken <= 0.0:
             return 0.0
         taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, stop, skip, work)
         return np.pi * luminance * max(taken, 0.0) * thin
     total = 0.0
-    part, level = work[4, :, :3], work[5, :1, :]
+    part, level = work[4], work[5]
     for below in range(2):
         sign = 1.0 - 2.0 * below
         level[0, 0], level[0, 1], level[0, 2], level[0, 3] = 0.0, 0.0, sign, -sign * z
-        kept = cut_by_planes(poly, count, level, 1, part, work[0, :, :3])
+        kept = cut_by_planes(poly, count, level, 1, part, work[0])
         if kept < 3:
             continue
-        taken = receive(part, kept, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        taken = receive(part, kept, x, y, z, nx, ny, nz, dome, work[2])
         taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, part, kept, stop, skip, work)
         if taken <= 0.0:
             continue
@@ -318,7 +325,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
     return np.pi * luminance * total * thin
 
 
-@kernel
+@inner
 def _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome):
     """What a receptor takes of an even rectangle, all of it over its horizon: mean of four Gauss points, per area. [1/m2]"""
     total = 0.0
@@ -335,10 +342,10 @@ def _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome):
     return total
 
 
-@kernel
+@inner
 def _may_hide(rig, sheet, x, y, z, skip):
     """Whether a stop, not the sheet's own, may stand between a receptor and any of a sheet."""
-    row = sheets_of(rig)[sheet]
+    row = sheet_of(rig, sheet)
     mx, my, mz = (
         0.5 * (row.quad[0, 0] + row.quad[2, 0]),
         0.5 * (row.quad[0, 1] + row.quad[2, 1]),
@@ -351,40 +358,40 @@ def _may_hide(rig, sheet, x, y, z, skip):
     return False
 
 
-@kernel
+@inner
 def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Add what boards, frames, sheers and sky openings send to a receptor into `out` by source. [lx]"""
     for sheet in range(rig.n_sheets):
-        stop = sheets_of(rig)[sheet].stop
+        stop = sheet_of(rig, sheet).stop
         if stop >= 0 and stop == skip_stop:
             continue
-        quad = sheets_of(rig)[sheet].quad
+        quad = wide(sheet_of(rig, sheet).quad)
         ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
         bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
         qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
         vx, vy, vz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
         if qx * vx + qy * vy + qz * vz <= 0.0:  # behind the side that sends
             continue
-        first, count = sheets_of(rig)[sheet].first, sheets_of(rig)[sheet].cells
+        first, count = sheet_of(rig, sheet).first, sheet_of(rig, sheet).cells
         mean = 0.0
         for cell in range(first, first + count):
-            mean += cells_of(rig)[cell].luminance
+            mean += cell_of(rig, cell).luminance
         if mean <= 0.0:
             continue
         mean /= count
         vx, vy, vz = vx - 0.5 * (ax + bx), vy - 0.5 * (ay + by), vz - 0.5 * (az + bz)
         lux = 0.0
-        if vx * vx + vy * vy + vz * vz > sheets_of(rig)[sheet].reach ** 2:
-            lux = _polygon_light(rig, quad, 4, sheet, mean * sheets_of(rig)[sheet].fill, x, y, z, nx, ny, nz, dome, work, skip_stop)
+        if vx * vx + vy * vy + vz * vz > sheet_of(rig, sheet).reach ** 2:
+            lux = _polygon_light(rig, quad, 4, sheet, mean * sheet_of(rig, sheet).fill, x, y, z, nx, ny, nz, dome, work, skip_stop)
         else:
-            free = not sheets_of(rig)[sheet].sky and not _may_hide(rig, sheet, x, y, z, skip_stop)
+            free = not sheet_of(rig, sheet).sky and not _may_hide(rig, sheet, x, y, z, skip_stop)
             size = np.sqrt(qx * qx + qy * qy + qz * qz)
             area, edge = (
-                size * sheets_of(rig)[sheet].fill / count,
+                size * sheet_of(rig, sheet).fill / count,
                 np.sqrt(ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / np.sqrt(count),
             )
             for cell in range(first, first + count):
-                luminance, poly = cells_of(rig)[cell].luminance, cells_of(rig)[cell].quad
+                luminance, poly = cell_of(rig, cell).luminance, wide(cell_of(rig, cell).quad)
                 if luminance <= 0.0:
                     continue
                 ux = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0]) - x
@@ -397,10 +404,10 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
                         lux += luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
                 else:
                     lux += _polygon_light(rig, poly, 4, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip_stop)
-        out[sheets_of(rig)[sheet].source] += lux
+        out[sheet_of(rig, sheet).source] += lux
 
 
-@kernel
+@inner
 def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Add the open sky and the ground beyond, less what the stops hide of them, into `out`. [lx]"""
     if rig.enclosed or (rig.sky_source < 0 and rig.ground_luminance <= 0.0):
@@ -409,23 +416,23 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     place = (nz + 1.0) * 0.5 * (table.shape[0] - 1)
     k = min(max(int(place), 0), table.shape[0] - 2)
     lux = table[k] + (place - k) * (table[k + 1] - table[k])
-    planes = work[3, :5, :]
+    planes = work[3]
     for stop in range(rig.n_stops):
-        if stop == skip_stop or not view_planes(stops_of(rig)[stop].quad, x, y, z, planes):
+        if stop == skip_stop or not view_planes(stop_of(rig, stop).quad, x, y, z, planes):
             continue
-        taken = receive(stops_of(rig)[stop].quad, 4, x, y, z, nx, ny, nz, dome, work[2, :, :3])
+        taken = receive(wide(stop_of(rig, stop).quad), 4, x, y, z, nx, ny, nz, dome, work[2])
         if taken > 0.0:
-            quad = stops_of(rig)[stop].quad
+            quad = stop_of(rig, stop).quad
             h, d = 0.0, 0.0
             for c in range(4):
                 h += quad[c, 2] - z
                 d += np.sqrt((quad[c, 0] - x) ** 2 + (quad[c, 1] - y) ** 2 + (quad[c, 2] - z) ** 2)
             seen = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h / d if h > 0.0 else rig.ground_luminance
-            lux -= (1.0 - stops_of(rig)[stop].passes) * np.pi * seen * taken
+            lux -= (1.0 - stop_of(rig, stop).passes) * np.pi * seen * taken
     out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
 
 
-@kernel
+@inner
 def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
     point_light(rig, x, y, z, nx, ny, nz, dome, out, skip_stop)
@@ -434,13 +441,19 @@ def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
 
 
-@kernel
+@inner
 def new_work():
-    """Scratch for the polygon kernels, one for each thread's turn."""
+    """Scratch for the polygon functions, one for each thread."""
     return np.empty((7, MOST_CORNERS, 4))
 
 
-@kernel(parallel=True)
+@inner
+def new_marks(rig):
+    """Scratch for `shaft_air`, one for each thread."""
+    q = rig.shades_shape[1]
+    return np.empty(2 * q + 2), np.empty((q, 2))
+
+
 def straight(rigs, points, normals, dome, skip_stop):
     """
     Straight light at many receptors. [lx]
@@ -461,29 +474,37 @@ def straight(rigs, points, normals, dome, skip_stop):
     array (n, sources + 1)
         Illuminance by source. [lx]
     """
-    out = np.zeros((points.shape[0], rigs[0].sources + 1))
-    for i in prange(points.shape[0]):
-        rig = rigs[0]
+    out = np.zeros((points.shape[0], rigs[0]["sources"] + 1))
+    _straight.shared(len(points), rigs, points, normals, dome, skip_stop, out)
+    return out
+
+
+@kernel
+def _straight(todo, rigs, points, normals, dome, skip_stop, out):
+    rig, work = rigs[0], new_work()
+    while True:
+        i = next_job(todo)
+        if i < 0:
+            return
         all_light(
             rig, points[i, 0], points[i, 1], points[i, 2], normals[i, 0], normals[i, 1], normals[i, 2],
-            dome[i], out[i], new_work(), skip_stop[i],
+            dome[i], out[i], work, skip_stop[i],
         )  # fmt: skip
-    return out
 
 
 # -- sight lines ---------------------------------------------------------------------------------------
 
 
-@kernel
-def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, weights):
+@inner
+def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, weights, few):
     """Light that one shaft scatters into one clear stretch of a sight line. [cd/m2]"""
-    at = lamps_of(rig)[lamp].at
+    at = lamp_of(rig, lamp).at
     sigma = rig.extinction
-    if lamps_of(rig)[lamp].sun:
+    if lamp_of(rig, lamp).sun:
         # parallel light: the path in the haze grows evenly along the line, so the stretch has a closed form
         near, rate = 0.0, 0.0
-        if shafts_of(rig)[shaft].enters:
-            p = shafts_of(rig)[shaft].enter
+        if shaft_of(rig, shaft).enters:
+            p = shaft_of(rig, shaft).enter
             towards = min(p[0] * at[0] + p[1] * at[1] + p[2] * at[2], -1e-12)
             near = -(p[0] * ox + p[1] * oy + p[2] * oz + p[3]) / towards
             rate = -(p[0] * dx + p[1] * dy + p[2] * dz) / towards
@@ -492,7 +513,7 @@ def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, 
         mean = np.exp(-sigma * near - k * low) * ((1.0 - np.exp(-span)) / span if abs(span) > 1e-9 else 1.0)
         # the light goes along -at and is turned towards the lens, along -d
         turned = lookup(rig.phase, at[0] * dx + at[1] * dy + at[2] * dz)
-        return share * sigma * turned * lamps_of(rig)[lamp].scale * mean * (high - low)
+        return share * sigma * turned * lamp_of(rig, lamp).scale * mean * (high - low)
     t0 = (at[0] - ox) * dx + (at[1] - oy) * dy + (at[2] - oz) * dz
     ex, ey, ez = ox + t0 * dx - at[0], oy + t0 * dy - at[1], oz + t0 * dz - at[2]
     D = max(np.sqrt(ex * ex + ey * ey + ez * ez), 1e-4)
@@ -500,15 +521,15 @@ def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, 
     p, q = (low - t0) / D, (high - t0) / D
     a, b = p / (1.0 + np.sqrt(1.0 + p * p)), q / (1.0 + np.sqrt(1.0 + q * q))
     half, middle = 0.5 * (b - a), 0.5 * (b + a)
-    enters = shafts_of(rig)[shaft].enters
+    enters = shaft_of(rig, shaft).enters
     gap, here, rate = 0.0, 0.0, 0.0
     if enters:  # the haze begins at the pane's plane: heights above it, along the line and at the lamp
-        plane = shafts_of(rig)[shaft].enter
+        plane = shaft_of(rig, shaft).enter
         here = plane[0] * ox + plane[1] * oy + plane[2] * oz + plane[3]
         rate = plane[0] * dx + plane[1] * dy + plane[2] * dz
         gap = plane[0] * at[0] + plane[1] * at[1] + plane[2] * at[2] + plane[3]
     total = 0.0
-    for k in range(nodes.shape[0]):
+    for k in range(0 if few else FEW, FEW if few else nodes.shape[0]):
         v = middle + half * nodes[k]
         v2 = v * v
         open_ = 1.0 / max(1.0 - v2, 1e-12)
@@ -523,26 +544,26 @@ def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, 
             # the light goes along u and is turned towards the lens, along -d
             turned = lookup(rig.phase, -(ux * dx + uy * dy + uz * dz))
             total += weights[k] * cd * turned * np.exp(-sigma * (t0 + s + path)) * 2.0 / (1.0 + v2)
-    return share * sigma * total * half / D * lamps_of(rig)[lamp].scale
+    return share * sigma * total * half / D * lamp_of(rig, lamp).scale
 
 
-@kernel
-def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, marks, spans):
+@inner
+def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, few, marks, spans):
     """
     Single-scattered light of one shaft along a sight line, from `start` to `reach` metres. [cd/m2]
 
-    `marks` (2 q + 2) and `spans` (q, 2) are scratch, for q shades of a lamp.
+    With `few` by the first FEW of the nodes. `marks` and `spans` are scratch, from `new_marks`.
     """
-    lamp = shafts_of(rig)[shaft].lamp
+    lamp = shaft_of(rig, shaft).lamp
     low, high = start, reach
-    if shafts_of(rig)[shaft].count > 0:
-        low, high = clip_line(shafts_of(rig)[shaft].planes, shafts_of(rig)[shaft].count, ox, oy, oz, dx, dy, dz, low, high)
+    if shaft_of(rig, shaft).count > 0:
+        low, high = clip_line(shaft_of(rig, shaft).planes, shaft_of(rig, shaft).count, ox, oy, oz, dx, dy, dz, low, high)
         if low >= high:
             return 0.0
-    at, axis = lamps_of(rig)[lamp].at, lamps_of(rig)[lamp].axes[2]
-    if not lamps_of(rig)[lamp].sun and lamps_of(rig)[lamp].cut >= 0.0:
+    at, axis = lamp_of(rig, lamp).at, lamp_of(rig, lamp).axes[2]
+    if not lamp_of(rig, lamp).sun and lamp_of(rig, lamp).cut >= 0.0:
         low, high = clip_cone(
-            lamps_of(rig)[lamp].cut, at[0], at[1], at[2], axis[0], axis[1], axis[2], ox, oy, oz, dx, dy, dz, low, high
+            lamp_of(rig, lamp).cut, at[0], at[1], at[2], axis[0], axis[1], axis[2], ox, oy, oz, dx, dy, dz, low, high
         )
         if low >= high:
             return 0.0
@@ -550,9 +571,9 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
     marks[0] = low
     for shade in range(rig.shades_shape[1]):
         spans[shade, 0], spans[shade, 1] = 1.0, 0.0
-        if not matters_of(rig)[shaft, shade]:
+        if not matter_of(rig, shaft * rig.shades_shape[1] + shade):
             continue
-        a, b = clip_line(shades_of(rig)[lamp, shade].planes, 5, ox, oy, oz, dx, dy, dz, low, high)
+        a, b = clip_line(shade_of(rig, lamp * rig.shades_shape[1] + shade).planes, 5, ox, oy, oz, dx, dy, dz, low, high)
         if a < b:
             spans[shade, 0], spans[shade, 1] = a, b
             for edge in (a, b):  # insert in order
@@ -568,34 +589,31 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
         a, b = marks[k], marks[k + 1]
         if b - a < 1e-9:
             continue
-        share, middle = shafts_of(rig)[shaft].weight, 0.5 * (a + b)
+        share, middle = shaft_of(rig, shaft).weight, 0.5 * (a + b)
         for shade in range(rig.shades_shape[1]):
             if spans[shade, 0] < middle < spans[shade, 1]:
-                share *= stops_of(rig)[shade % rig.n_stops].passes
+                share *= stop_of(rig, shade % rig.n_stops).passes
         if share > 0.0:
-            total += _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, a, b, nodes, weights)
+            total += _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, a, b, nodes, weights, few)
     return total
 
 
-@kernel
+@inner
 def line_air(rig, which, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, out, marks, spans):
     """Add the single-scattered light of SHARP, SOFT or ALL shafts along a sight line into `out` by source. [cd/m2]"""
     if rig.extinction <= 0.0:
         return
     for shaft in range(rig.n_shafts):
-        lamp = shafts_of(rig)[shaft].lamp
-        soft = lamps_of(rig)[lamp].face >= 0 and shafts_of(rig)[shaft].count == 0
+        lamp = shaft_of(rig, shaft).lamp
+        soft = lamp_of(rig, lamp).face >= 0 and shaft_of(rig, shaft).count == 0
         if (which == SHARP and soft) or (which == SOFT and not soft):
             continue
         # through a pane the lamp is far off and the light along the line smooth; inside the room a line may pass close by it
-        if shafts_of(rig)[shaft].count > 0 and nodes.shape[0] <= 6:
-            cd_m2 = shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, FEW[0], FEW[1], marks, spans)
-        else:
-            cd_m2 = shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, marks, spans)
-        out[lamps_of(rig)[lamp].source] += cd_m2
+        few = shaft_of(rig, shaft).count > 0 and nodes.shape[0] <= FEW + 6
+        cd_m2 = shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, few, marks, spans)
+        out[lamp_of(rig, lamp).source] += cd_m2
 
 
-@kernel(parallel=True)
 def airlight(rigs, which, origins, directions, reach, nodes, weights):
     """
     Single-scattered light along many sight lines. [cd/m2]
@@ -611,22 +629,29 @@ def airlight(rigs, which, origins, directions, reach, nodes, weights):
     reach : array (n,)
         How far each line goes through the haze. [m]
     nodes, weights : arrays
-        Gauss-Legendre on -1 to 1, for each clear stretch.
+        From `gauss_nodes`, for each clear stretch.
 
     Returns
     -------
     array (n, sources)
         Luminance added by each source. [cd/m2]
     """
-    out = np.zeros((origins.shape[0], rigs[0].sources))
-    for i in prange(origins.shape[0]):
-        rig = rigs[0]
-        q = rig.shades_shape[1]
+    out = np.zeros((origins.shape[0], rigs[0]["sources"]))
+    _airlight.shared(len(origins), rigs, which, origins, directions, reach, nodes, weights, out)
+    return out
+
+
+@kernel
+def _airlight(todo, rigs, which, origins, directions, reach, nodes, weights, out):
+    rig, (marks, spans) = rigs[0], new_marks(rigs[0])
+    while True:
+        i = next_job(todo)
+        if i < 0:
+            return
         line_air(
             rig, which, origins[i, 0], origins[i, 1], origins[i, 2], directions[i, 0], directions[i, 1], directions[i, 2],
-            0.0, reach[i], nodes, weights, out[i], np.empty(2 * q + 2), np.empty((q, 2)),
+            0.0, reach[i], nodes, weights, out[i], marks, spans,
         )  # fmt: skip
-    return out
 
 
 # -- what boards, frames and sheers send on ------------------------------------------------------------
@@ -746,11 +771,11 @@ def outside_light(rigs, points, normals):
     for i in range(points.shape[0]):
         x, y, z = points[i, 0], points[i, 1], points[i, 2]
         for lamp in range(rig.n_lamps):
-            if lamps_of(rig)[lamp].mirror >= 0:
+            if lamp_of(rig, lamp).mirror >= 0:
                 continue
-            at = lamps_of(rig)[lamp].at
-            dx, dy, dz, lux = at[0], at[1], at[2], lamps_of(rig)[lamp].scale
-            if not lamps_of(rig)[lamp].sun:
+            at = lamp_of(rig, lamp).at
+            dx, dy, dz, lux = at[0], at[1], at[2], lamp_of(rig, lamp).scale
+            if not lamp_of(rig, lamp).sun:
                 dx, dy, dz = dx - x, dy - y, dz - z
                 d2 = dx * dx + dy * dy + dz * dz
                 d = np.sqrt(d2)
@@ -758,9 +783,9 @@ def outside_light(rigs, points, normals):
                 lux *= candela(rig, lamp, -dx, -dy, -dz) / d2
             lux *= max(0.0, dx * normals[i, 0] + dy * normals[i, 1] + dz * normals[i, 2])
             for stop in range(rig.n_stops):
-                if lux > 0.0 and inside(shades_of(rig)[lamp, stop].planes, 5, x, y, z):
-                    lux *= stops_of(rig)[stop].passes
-            out[i, lamps_of(rig)[lamp].source] += lux
+                if lux > 0.0 and inside(shade_of(rig, lamp * rig.shades_shape[1] + stop).planes, 5, x, y, z):
+                    lux *= stop_of(rig, stop).passes
+            out[i, lamp_of(rig, lamp).source] += lux
     return out
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lightcalc.engine.kernels import kernel
+from lightcalc.engine.kernels import inner, kernel
 
 MOST_CORNERS = 24  # a quadrilateral gains at most one corner for each plane that cuts it
 
@@ -79,7 +79,7 @@ def half_sine_table(function, n=2048):
     return np.ascontiguousarray(function(2.0 * np.arcsin(np.linspace(0.0, 1.0, n))), dtype=float)
 
 
-@kernel
+@inner
 def lookup(table, cosine):
     """Read a half-sine table at the cosine of its angle, linearly."""
     half = 0.5 * (1.0 - cosine)
@@ -89,7 +89,7 @@ def lookup(table, cosine):
     return table[k] * (1.0 - f) + table[k + 1] * f
 
 
-@kernel
+@inner
 def clip_line(planes, count, ox, oy, oz, dx, dy, dz, low, high):
     """The stretch of a line inside `count` planes, within [low, high]; empty when the first exceeds the second."""
     for k in range(count):
@@ -106,7 +106,7 @@ def clip_line(planes, count, ox, oy, oz, dx, dy, dz, low, high):
     return low, high
 
 
-@kernel
+@inner
 def inside(planes, count, x, y, z):
     """Whether a point lies inside `count` planes."""
     for k in range(count):
@@ -115,7 +115,7 @@ def inside(planes, count, x, y, z):
     return True
 
 
-@kernel
+@inner
 def clip_cone(cos_cut, ax, ay, az, fx, fy, fz, ox, oy, oz, dx, dy, dz, low, high):
     """
     The stretch of a line inside a cone about a lamp's axis, within [low, high].
@@ -158,7 +158,7 @@ def clip_cone(cos_cut, ax, ay, az, fx, fy, fz, ox, oy, oz, dx, dy, dz, low, high
     return low, high
 
 
-@kernel
+@inner
 def clip_polygon(poly, count, a, b, c, d, out):
     """Cut a polygon by the plane (a, b, c, d), keep the inside in `out`, give its corner count."""
     kept = 0
@@ -178,7 +178,7 @@ def clip_polygon(poly, count, a, b, c, d, out):
     return kept
 
 
-@kernel
+@inner
 def edge_sum(poly, count, x, y, z, nx, ny, nz):
     """
     Lambert's formula: the signed configuration factor of a polygon as seen from a point. [1]
@@ -204,7 +204,7 @@ def edge_sum(poly, count, x, y, z, nx, ny, nz):
     return total / (2.0 * np.pi)
 
 
-@kernel
+@inner
 def flat_factor(poly, count, x, y, z, nx, ny, nz, spare):
     """Configuration factor of a polygon for a flat receiver at x with normal n, cut at its horizon. [1]"""
     above = 0
@@ -221,7 +221,7 @@ def flat_factor(poly, count, x, y, z, nx, ny, nz, spare):
     return abs(edge_sum(spare, kept, x, y, z, nx, ny, nz))
 
 
-@kernel
+@inner
 def solid_angle(poly, count, x, y, z):
     """
     Solid angle of a convex polygon seen from a point, by a fan of triangles. [sr]
@@ -242,7 +242,7 @@ def solid_angle(poly, count, x, y, z):
     return abs(total)
 
 
-@kernel
+@inner
 def receive(poly, count, x, y, z, nx, ny, nz, dome, spare):
     """
     How much of a polygon's light a receptor takes: E = pi L x this. [1]
@@ -263,7 +263,7 @@ def receive(poly, count, x, y, z, nx, ny, nz, dome, spare):
     return 0.5 * (solid_angle(poly, count, x, y, z) / np.pi + signed)
 
 
-@kernel
+@inner
 def cut_by_planes(poly, count, planes, n_planes, a, b):
     """Keep what lies inside all planes. The result is in `a` (its corner count returned); `b` is scratch."""
     for k in range(count):
@@ -278,7 +278,7 @@ def cut_by_planes(poly, count, planes, n_planes, a, b):
     return count
 
 
-@kernel
+@inner
 def view_planes(quad, x, y, z, planes):
     """The five planes of `cone_planes` for a moving apex, written into `planes`; False if the apex is in its plane."""
     ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
@@ -303,7 +303,7 @@ def view_planes(quad, x, y, z, planes):
     return True
 
 
-@kernel
+@inner
 def hit_quad(quad, ox, oy, oz, dx, dy, dz):
     """Distance along a ray to a rectangle, and which side was hit (+1 the side its normal leaves); inf for a miss."""
     ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]

@@ -8,15 +8,14 @@ near a lamp, its pool of light, a board or its shade, and large further off; a s
 from __future__ import annotations
 
 import numpy as np
-from numba import prange
 
 from lightcalc.engine.direct import face_light, new_work, open_sky_light, point_light, sheet_light
 from lightcalc.engine.geometry import MOST_CORNERS, receive
-from lightcalc.engine.harmonics import harmonics
+from lightcalc.engine.harmonics import harmonics_of
 from lightcalc.engine.indirect import bounced_on_sheets, clear_to, followed, on_wall
-from lightcalc.engine.kernels import kernel, spread
+from lightcalc.engine.kernels import inner, kernel, next_job
 from lightcalc.engine.particles import emitters
-from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, TERMS, figures_of, patches_of, walls_lx_of
+from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, TERMS, figure_of, patch_of, walls_lx_of
 
 ROOTS = 6  # squares along each side before any is split
 WIDER = 3.0  # how far they reach, in sides of the ground that the plan shows
@@ -28,7 +27,6 @@ SPOT_CORE2 = 0.01  # keeps feet from standing in a spot [m2]
 SHALLOW = 0.05  # sine of the sun's height under which shades are too long to follow
 
 
-@kernel(parallel=True)
 def ground_straight(rigs, x, y, side, samples):
     """
     Mean straight light on squares of level ground, by source. [lx]
@@ -46,10 +44,19 @@ def ground_straight(rigs, x, y, side, samples):
     -------
     array (n, sources + 1)
     """
-    out = np.zeros((x.shape[0], rigs[0].sources + 1))
-    for turn in prange(x.shape[0]):
-        rig, k = rigs[0], spread(turn, x.shape[0])
-        lux, work = np.zeros(rig.sources + 1), new_work()
+    out = np.zeros((x.shape[0], rigs[0]["sources"] + 1))
+    _ground_straight.shared(len(x), rigs, x, y, side, samples, out)
+    return out
+
+
+@kernel
+def _ground_straight(todo, rigs, x, y, side, samples, out):
+    rig, work = rigs[0], new_work()
+    while True:
+        k = next_job(todo)
+        if k < 0:
+            return
+        lux = out[k]
         for a in range(samples):
             for b in range(samples):
                 u, v = (a + 0.5) / samples - 0.5, (b + 0.5) / samples - 0.5
@@ -58,11 +65,9 @@ def ground_straight(rigs, x, y, side, samples):
         face_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
         sheet_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
         open_sky_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
-        out[k] = lux
-    return out
 
 
-@kernel
+@inner
 def air_on_ground(rig, x, y):
     """Illuminance on open ground from what the haze has turned: lamps' light, near them. [lx]"""
     u, v = x - rig.air_low[0], y - rig.air_low[1]
@@ -80,7 +85,6 @@ def _turned_on_ground(rigs, x, y):
     return out
 
 
-@kernel(parallel=True)
 def ground_to_points(rigs, points, normals, dome):
     """
     Illuminance that the squares of ground send to receptors, through haze and past what stands between. [lx]
@@ -98,11 +102,21 @@ def ground_to_points(rigs, points, normals, dome):
         What lamps and boards add, and what shade takes from the open ground's light.
     """
     out = np.zeros((points.shape[0], 2))
-    for p in prange(points.shape[0]):
-        rig, poly, spare = rigs[0], np.empty((4, 3)), np.empty((MOST_CORNERS, 3))
-        (x, y, z), (nx, ny, nz) = points[p], normals[p]
+    _ground_to_points.shared(len(points), rigs, points, normals, dome, out)
+    return out
+
+
+@kernel
+def _ground_to_points(todo, rigs, points, normals, dome, out):
+    rig, poly, spare = rigs[0], np.empty((4, 3)), np.empty((MOST_CORNERS, 3))
+    while True:
+        p = next_job(todo)
+        if p < 0:
+            return
+        x, y, z = points[p, 0], points[p, 1], points[p, 2]
+        nx, ny, nz = normals[p, 0], normals[p, 1], normals[p, 2]
         for k in range(rig.n_patches):
-            patch = patches_of(rig)[k]
+            patch = patch_of(rig, k)
             for corner in range(4):
                 poly[corner, 0] = patch.at[0] + (patch.half[0] if corner == 1 or corner == 2 else -patch.half[0])
                 poly[corner, 1] = patch.at[1] + (patch.half[1] if corner >= 2 else -patch.half[1])
@@ -111,10 +125,9 @@ def ground_to_points(rigs, points, normals, dome):
             if taken > 0.0:
                 light = np.pi * patch.luminance * taken * _through(rig, patch, x, y, z)
                 out[p, 1 if patch.shade else 0] += light
-    return out
 
 
-@kernel
+@inner
 def _through(rig, patch, x, y, z):
     """Share of a square's light that gets to a point. [1]"""
     d2 = (patch.at[0] - x) ** 2 + (patch.at[1] - y) ** 2 + z * z
@@ -127,14 +140,14 @@ def _shares(rigs, place):
     rig = rigs[0]
     out = np.empty(rig.n_patches)
     for k in range(rig.n_patches):
-        out[k] = _through(rig, patches_of(rig)[k], place[0], place[1], place[2])
+        out[k] = _through(rig, patch_of(rig, k), place[0], place[1], place[2])
     return out
 
 
-@kernel
+@inner
 def ground_on_figure(rig, figure, x, y, z, nx, ny, nz):
     """Illuminance that the ground's spots send to a point of a drawn figure. [lx]"""
-    row = figures_of(rig)[figure]
+    row = figure_of(rig, figure)
     total = 0.0
     for k in range(row.spots):
         dx, dy = row.spot[k, 0] - x, row.spot[k, 1] - y
@@ -223,15 +236,11 @@ def _suns(rig):
 def _open_air(rig):
     """Light of sky and open ground in the air, as spherical harmonics of its travel, (TERMS,)."""
     height, weight = np.polynomial.legendre.leggauss(32)
-    turn = (np.arange(24) + 0.5) * 2 * np.pi / 24
-    air, basis = np.zeros(TERMS), np.empty(TERMS)
-    for h, w in zip(height, weight):
-        luminance = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h if h > 0 else rig.ground_luminance
-        for t in turn:
-            flat = np.sqrt(1 - h * h)
-            harmonics(-flat * np.cos(t), -flat * np.sin(t), -h, basis)  # it travels down from where it is seen
-            air += w * 2 * np.pi / 24 * luminance * basis
-    return air
+    height, turn = (grid.ravel() for grid in np.meshgrid(height, (np.arange(24) + 0.5) * 2 * np.pi / 24, indexing="ij"))
+    luminance = np.where(height > 0, rig.sky[1] + (rig.sky[0] - rig.sky[1]) * height, rig.ground_luminance)
+    flat = np.sqrt(1 - height**2)
+    ways = -np.column_stack([flat * np.cos(turn), flat * np.sin(turn), height])  # it travels down from where it is seen
+    return (np.repeat(weight, 24) * 2 * np.pi / 24 * luminance) @ harmonics_of(np.ascontiguousarray(ways))
 
 
 def _squares(rig, fine):

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from lightcalc.engine.kernels import kernel
+import numpy as np
+
+from lightcalc.engine.kernels import inner, kernel
 
 
-@kernel
+@inner
 def harmonics(x, y, z, out):
     """
     The 16 real, orthonormal spherical harmonics of order 0 to 3 at a unit vector, into `out`.
@@ -24,3 +26,12 @@ def harmonics(x, y, z, out):
     out[13] = 0.4570457994644658 * x * (5.0 * z * z - 1.0)
     out[14] = 1.445305721320277 * z * (x * x - y * y)
     out[15] = 0.5900435899266435 * x * (x * x - 3.0 * y * y)
+
+
+@kernel
+def harmonics_of(ways):
+    """`harmonics` at many unit vectors (n, 3), (n, 16)."""
+    out = np.empty((ways.shape[0], 16))
+    for k in range(ways.shape[0]):
+        harmonics(ways[k, 0], ways[k, 1], ways[k, 2], out[k])
+    return out

@@ -10,7 +10,6 @@ Legendre moment (for Henyey-Greenstein g^l) and has the light scattered towards 
 from __future__ import annotations
 
 import numpy as np
-from numba import prange
 
 from lightcalc.engine.direct import (
     FAR_CELLS,
@@ -18,6 +17,7 @@ from lightcalc.engine.direct import (
     SOFT,
     face_light,
     line_air,
+    new_marks,
     new_work,
     open_sky_light,
     point_light,
@@ -27,7 +27,7 @@ from lightcalc.engine.direct import (
 from lightcalc.engine.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.intersect import in_air_cells, meet_wall, wall_normal, window_at
-from lightcalc.engine.kernels import kernel, spread
+from lightcalc.engine.kernels import inner, kernel, next_job
 from lightcalc.engine.particles import LAMP_THROUGH, dealt, draws_of, emitters, trace, turned_about, turned_light
 from lightcalc.engine.rows import (
     ORDERS,
@@ -35,16 +35,17 @@ from lightcalc.engine.rows import (
     POINT,
     TERMS,
     air_of,
-    cells_of,
+    cell_of,
     halo_of,
-    lamps_of,
-    patches_of,
+    lamp_of,
+    patch_of,
     phase_moments,
-    points_of,
-    shafts_of,
-    sheets_of,
-    stops_of,
+    point_of,
+    shaft_of,
+    sheet_of,
+    stop_of,
     walls_cd_m2_of,
+    wide,
 )
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
@@ -53,7 +54,7 @@ FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 OPEN_STEP_M, OPEN_STEPS = 1.0, 50  # and near lamps and boards in steps of this, or that many to the air's width and depth
 
 
-@kernel
+@inner
 def _axis_place(value, size, cells):
     """Cell-centred linear look-up on one axis: lower cell and fraction, clamped at the walls."""
     place = min(max(value / size * cells - 0.5, 0.0), cells - 1.0)
@@ -61,7 +62,7 @@ def _axis_place(value, size, cells):
     return k, place - k
 
 
-@kernel
+@inner
 def on_wall(grid, size, surface, x, y, z):
     """A surface grid at a point of that surface, bilinear, without seams between cells."""
     n = grid.shape[1]
@@ -79,7 +80,7 @@ def on_wall(grid, size, surface, x, y, z):
     return a * (1.0 - g) + b * g
 
 
-@kernel
+@inner
 def wall_point(size, surface, u, v):
     """The point of a surface at shares u, v of its sides."""
     if surface < 2:
@@ -89,7 +90,7 @@ def wall_point(size, surface, u, v):
     return u * size[0], v * size[1], (0.0 if surface == 4 else size[2])
 
 
-@kernel
+@inner
 def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
     """Light kept in an air grid that the haze turns into direction v, per unit of optical depth. [cd/m2]"""
     low, size = rig.air_low, rig.air_size
@@ -111,7 +112,7 @@ def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
     return total
 
 
-@kernel
+@inner
 def open_radiance(rig, vx, vy, vz, basis):
     """Light of sky and open ground that the haze turns into direction v, per unit of optical depth; none in a room. [cd/m2]"""
     if rig.enclosed:
@@ -125,7 +126,7 @@ def open_radiance(rig, vx, vy, vz, basis):
     return total
 
 
-@kernel
+@inner
 def gathered_halo(rig, x, y, z, vx, vy, vz):
     """
     Light turned once, gathered from its points and turned again into direction v, per unit of optical depth. [cd/m2]
@@ -135,7 +136,7 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
     """
     total, core2 = 0.0, rig.core * rig.core
     for k in range(rig.n_points):
-        point = points_of(rig)[k]
+        point = point_of(rig, k)
         dx, dy, dz = x - point.at[0], y - point.at[1], z - point.at[2]
         d2 = dx * dx + dy * dy + dz * dz
         d = np.sqrt(d2) + 1e-9
@@ -149,7 +150,7 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
     return total
 
 
-@kernel
+@inner
 def patch_radiance(rig, x, y, z, vx, vy, vz):
     """
     Light straight from walls, floor and ceiling, turned by the haze at a point into direction v, per unit of optical depth. [cd/m2]
@@ -159,7 +160,7 @@ def patch_radiance(rig, x, y, z, vx, vy, vz):
     """
     total = 0.0
     for k in range(rig.n_patches):
-        patch = patches_of(rig)[k]
+        patch = patch_of(rig, k)
         normal = patch.normal
         dx, dy, dz = x - patch.at[0], y - patch.at[1], z - patch.at[2]
         h = dx * normal[0] + dy * normal[1] + dz * normal[2]
@@ -180,7 +181,7 @@ def patch_radiance(rig, x, y, z, vx, vy, vz):
     return total
 
 
-@kernel
+@inner
 def _patch_solid(axis, half, dx, dy, dz, h):
     """Solid angle of a rectangle square to a room axis, from an offset to its middle and a height h over it. [sr]"""
     u, v = (dy, dz) if axis == 0 else ((dx, dz) if axis == 1 else (dx, dy))
@@ -194,12 +195,12 @@ def _patch_solid(axis, half, dx, dy, dz, h):
     return total
 
 
-@kernel
+@inner
 def clear_to(rig, x, y, z, tx, ty, tz, skip):
     """Share of light that stops let through between two points. [1]"""
     share = 1.0
     for stop in range(rig.n_stops):
-        row = stops_of(rig)[stop]
+        row = stop_of(rig, stop)
         normal, middle = row.normal, row.middle
         ax, ay, az = x - middle[0], y - middle[1], z - middle[2]
         bx, by, bz = tx - middle[0], ty - middle[1], tz - middle[2]
@@ -221,7 +222,7 @@ def clear_to(rig, x, y, z, tx, ty, tz, skip):
     return share
 
 
-@kernel
+@inner
 def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
     """
     Light of boards, frames, sheers and sky openings that the haze at a point turns into direction v. [cd/m2]
@@ -230,10 +231,10 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
     """
     total = 0.0
     for sheet in range(rig.n_sheets):
-        row = sheets_of(rig)[sheet]
+        row = sheet_of(rig, sheet)
         if source >= 0 and row.source != source:
             continue
-        quad = row.quad
+        quad = wide(row.quad)
         ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
         bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
         qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
@@ -242,7 +243,7 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
             continue
         mean = 0.0
         for cell in range(row.first, row.first + row.cells):
-            mean += cells_of(rig)[cell].luminance
+            mean += cell_of(rig, cell).luminance
         if mean <= 0.0:
             continue
         wx, wy, wz = wx - 0.5 * (ax + bx), wy - 0.5 * (ay + by), wz - 0.5 * (az + bz)
@@ -251,8 +252,8 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
         size = np.sqrt(qx * qx + qy * qy + qz * qz)
         area = size * row.fill / row.cells
         for cell in range(first, first + count):
-            luminance = mean / row.cells * row.fill if whole else cells_of(rig)[cell].luminance
-            poly = quad if whole else cells_of(rig)[cell].quad
+            luminance = mean / row.cells * row.fill if whole else cell_of(rig, cell).luminance
+            poly = quad if whole else wide(cell_of(rig, cell).quad)
             if luminance <= 0.0:
                 continue
             mx = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0])
@@ -275,7 +276,7 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
     return total
 
 
-@kernel
+@inner
 def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, weights, spare, marks, spans, basis):
     """
     Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
@@ -330,28 +331,55 @@ def sheet_air(rigs, source, origin, ray, reach, steps):
     return total
 
 
-@kernel(parallel=True)
 def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
     """
-    `soft_line` for many sight lines from one point, at `slices` even shares of each one's reach. [cd/m2]
+    `soft_line` for many sight lines from one point, at even shares of each one's reach. [cd/m2]
+
+    Parameters
+    ----------
+    rigs : array (1,)
+        A rig's `row`.
+    origin : array (3,)
+        Where they start. [m]
+    directions : array (n, 3)
+        Unit vectors.
+    reach : array (n,)
+        How far each goes. [m]
+    slices : int
+        Shares of it.
+    nodes, weights : arrays
+        From `direct.gauss_nodes`.
 
     Returns
     -------
     array (n, slices)
     """
     out = np.zeros((directions.shape[0], slices))
-    for job in prange(directions.shape[0]):
-        rig, i = rigs[0], spread(job, directions.shape[0])
-        q = rig.shades_shape[1]
-        spare, basis = np.empty(max(rig.sources, 1)), np.empty(TERMS)
-        marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
-        steps = reach[i] * np.arange(1, slices + 1) / slices
-        if rig.extinction > 0.0:
-            soft_line(
-                rig, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
-                steps, out[i], True, True, nodes, weights, spare, marks, spans, basis,
-            )  # fmt: skip
+    if rigs[0]["extinction"] > 0.0:
+        _soft_air.shared(len(directions), rigs, origin, directions, reach, slices, nodes, weights, out)
     return out
+
+
+@kernel
+def _soft_air(todo, rigs, origin, directions, reach, slices, nodes, weights, out):
+    rig, (marks, spans) = rigs[0], new_marks(rigs[0])
+    spare, basis, steps = np.empty(max(rig.sources, 1)), np.empty(TERMS), np.empty(slices)
+    while True:
+        i = next_job(todo)
+        if i < 0:
+            return
+        even_steps(reach[i], steps)
+        soft_line(
+            rig, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
+            steps, out[i], True, True, nodes, weights, spare, marks, spans, basis,
+        )  # fmt: skip
+
+
+@inner
+def even_steps(reach, steps):
+    """The ends of even steps along so many metres, into `steps`. [m]"""
+    for k in range(steps.shape[0]):
+        steps[k] = reach * (k + 1) / steps.shape[0]
 
 
 @kernel
@@ -363,7 +391,6 @@ def open_air(rigs, directions):
     return out
 
 
-@kernel(parallel=True)
 def walls_straight(rigs, cells, samples, soft):
     """
     Straight light on a grid of every surface.
@@ -386,10 +413,24 @@ def walls_straight(rigs, cells, samples, soft):
     """
     points, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
     faces, sheets = np.zeros((6, soft, soft)), np.zeros((6, soft, soft))
-    for job in prange(6 * cells):
-        rig, row = rigs[0], spread(job, 6 * cells)
+    _walls_straight.shared(6 * cells + 6 * soft, rigs, samples, points, solid, faces, sheets)
+    return points, solid, faces, sheets
+
+
+@kernel
+def _walls_straight(todo, rigs, samples, points, solid, faces, sheets):
+    """First the rows of the finer grid, then those of the coarser."""
+    rig, work, cells, soft = rigs[0], new_work(), points.shape[1], faces.shape[1]
+    lux = np.empty(rig.sources + 1)
+    while True:
+        row = next_job(todo)
+        if row < 0:
+            return
+        if row >= 6 * cells:
+            row -= 6 * cells
+            _wall_soft(rig, row // soft, row % soft, lux, work, faces, sheets)
+            continue
         surface, i = row // cells, row % cells
-        lux = np.empty(rig.sources + 1)
         nx, ny, nz = wall_normal(surface)
         for j in range(cells):
             for a in range(samples):
@@ -403,24 +444,24 @@ def walls_straight(rigs, cells, samples, soft):
                     if window < 0 or barred:
                         solid[surface, i, j] += share
                         points[surface, i, j] += share * lux.sum()
-    for job in prange(6 * soft):
-        rig, row = rigs[0], spread(job, 6 * soft)
-        surface, i = row // soft, row % soft
-        work, lux = new_work(), np.empty(rig.sources + 1)
-        nx, ny, nz = wall_normal(surface)
-        for j in range(soft):
-            x, y, z = wall_point(rig.size, surface, (i + 0.5) / soft, (j + 0.5) / soft)
-            lux[:] = 0.0
-            face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-            faces[surface, i, j] = lux.sum()
-            lux[:] = 0.0
-            sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-            open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-            sheets[surface, i, j] = lux.sum()
-    return points, solid, faces, sheets
 
 
-@kernel(parallel=True)
+@inner
+def _wall_soft(rig, surface, i, lux, work, faces, sheets):
+    """One row of a surface's coarser grid: light of area lamps, and of sheets and sky. [lx]"""
+    soft = faces.shape[1]
+    nx, ny, nz = wall_normal(surface)
+    for j in range(soft):
+        x, y, z = wall_point(rig.size, surface, (i + 0.5) / soft, (j + 0.5) / soft)
+        lux[:] = 0.0
+        face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+        faces[surface, i, j] = lux.sum()
+        lux[:] = 0.0
+        sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+        open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+        sheets[surface, i, j] = lux.sum()
+
+
 def surfaces_to_points(rigs, points, normals, dome):
     """
     Illuminance that the surfaces' cells send to receptors, by the exact factor of each cell. [lx]
@@ -436,13 +477,21 @@ def surfaces_to_points(rigs, points, normals, dome):
     -------
     array (n,)
     """
-    cells = rigs[0].walls_cd_m2_shape[1]
-    parts = np.zeros((points.shape[0], 6 * cells))
-    for turn in prange(points.shape[0] * 6 * cells):
-        rig, job = rigs[0], spread(turn, points.shape[0] * 6 * cells)
+    parts = np.zeros((len(points), 6 * rigs[0]["walls_cd_m2_shape"][1]))
+    _surfaces_to_points.shared(parts.size, rigs, points, normals, dome, parts)
+    return parts.sum(axis=1)
+
+
+@kernel
+def _surfaces_to_points(todo, rigs, points, normals, dome, parts):
+    rig, cells = rigs[0], parts.shape[1] // 6
+    poly, spare = np.empty((4, 3)), np.empty((24, 3))
+    while True:
+        job = next_job(todo)
+        if job < 0:
+            return
         p, row = job // (6 * cells), job % (6 * cells)
         surface, i = row // cells, row % cells
-        poly, spare = np.empty((4, 3)), np.empty((24, 3))
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
         total = 0.0
         for j in range(cells):
@@ -462,10 +511,8 @@ def surfaces_to_points(rigs, points, normals, dome):
                 d = np.sqrt((mx - x) ** 2 + (my - y) ** 2 + (mz - z) ** 2)
                 total += np.pi * luminance * taken * share * np.exp(-rig.extinction * d)
         parts[p, row] = total
-    return parts.sum(axis=1)
 
 
-@kernel(parallel=True)
 def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, weights):
     """
     Illuminance that lit haze sends to receptors, along sight lines all round. [lx]
@@ -483,18 +530,26 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
     slices : int
         Steps along each for the soft part.
     nodes, weights : arrays
-        Gauss-Legendre on -1 to 1.
+        From `direct.gauss_nodes`.
 
     Returns
     -------
     array (n, rays)
         Each ray's share; sum over rays for the illuminance.
     """
-    n, rays = points.shape[0], directions.shape[0]
-    out = np.zeros((n, rays))
-    for turn in prange(n * rays):
-        rig, job = rigs[0], spread(turn, n * rays)
-        q = rig.shades_shape[1]
+    out = np.zeros((len(points), len(directions)))
+    _air_to_points.shared(out.size, rigs, points, normals, dome, directions, soft, slices, nodes, weights, out)
+    return out
+
+
+@kernel
+def _air_to_points(todo, rigs, points, normals, dome, directions, soft, slices, nodes, weights, out):
+    rig, rays, (marks, spans) = rigs[0], directions.shape[0], new_marks(rigs[0])
+    spare, basis, steps, seen = np.empty(max(rig.sources, 1)), np.empty(TERMS), np.empty(slices), np.empty(slices)
+    while True:
+        job = next_job(todo)
+        if job < 0:
+            return
         p, ray = job // rays, job % rays
         dx, dy, dz = directions[ray, 0], directions[ray, 1], directions[ray, 2]
         cosine = dx * normals[p, 0] + dy * normals[p, 1] + dz * normals[p, 2]
@@ -503,31 +558,29 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
             continue
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
         reach = _clear_reach(rig, x, y, z, dx, dy, dz)
-        spare, marks, spans = np.zeros(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
         if soft:
-            steps, seen, basis = reach * np.arange(1, slices + 1) / slices, np.empty(slices), np.empty(TERMS)
+            even_steps(reach, steps)
             soft_line(rig, x, y, z, dx, dy, dz, steps, seen, True, False, nodes, weights, spare, marks, spans, basis)
             radiance = seen[slices - 1]
         else:
+            spare[:] = 0.0
             line_air(rig, SHARP, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, spare, marks, spans)
             radiance = spare.sum()
         out[p, ray] = radiance * take * 4.0 * np.pi / rays
-    return out
 
 
-@kernel
+@inner
 def _clear_reach(rig, x, y, z, dx, dy, dz):
     """How far a line from a receptor goes before a wall or a stop ends it. [m]"""
     reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
     reach = min(reach, FAR_M)
     for stop in range(rig.n_stops):
-        t, _ = hit_quad(stops_of(rig)[stop].quad, x, y, z, dx, dy, dz)
-        if t < reach and stops_of(rig)[stop].passes < 0.5:
+        t, _ = hit_quad(stop_of(rig, stop).quad, x, y, z, dx, dy, dz)
+        if t < reach and stop_of(rig, stop).passes < 0.5:
             reach = t
     return reach
 
 
-@kernel(parallel=True)
 def glow_to_points(rigs, points, normals, dome, rays, nodes, weights):
     """
     Illuminance that the haze round area lamps in the room sends to receptors. [lx]
@@ -544,24 +597,30 @@ def glow_to_points(rigs, points, normals, dome, rays, nodes, weights):
     rays : int
         Lines about each sample of each lamp.
     nodes, weights : arrays
-        Gauss-Legendre on -1 to 1.
+        From `direct.gauss_nodes`.
 
     Returns
     -------
     array (n, shafts)
         Each shaft's share; sum over shafts for the illuminance.
     """
-    shafts = rigs[0].n_shafts
-    out = np.zeros((points.shape[0], shafts))
-    for job in prange(points.shape[0] * shafts):
-        rig = rigs[0]
+    out = np.zeros((len(points), rigs[0]["n_shafts"]))
+    _glow_to_points.shared(out.size, rigs, points, normals, dome, rays, nodes, weights, out)
+    return out
+
+
+@kernel
+def _glow_to_points(todo, rigs, points, normals, dome, rays, nodes, weights, out):
+    rig, shafts, (marks, spans) = rigs[0], out.shape[1], new_marks(rigs[0])
+    while True:
+        job = next_job(todo)
+        if job < 0:
+            return
         p, shaft = job // shafts, job % shafts
-        row = shafts_of(rig)[shaft]
-        lamp = lamps_of(rig)[row.lamp]
+        row = shaft_of(rig, shaft)
+        lamp = lamp_of(rig, row.lamp)
         if lamp.face < 0 or row.count > 0:
             continue
-        q = rig.shades_shape[1]
-        marks, spans = np.empty(2 * q + 2), np.empty((q, 2))
         x, y, z = points[p, 0], points[p, 1], points[p, 2]
         ax, ay, az = lamp.at[0] - x, lamp.at[1] - y, lamp.at[2] - z
         size = np.sqrt(ax * ax + ay * ay + az * az) + 1e-9
@@ -573,10 +632,9 @@ def glow_to_points(rigs, points, normals, dome, rays, nodes, weights):
             take = 0.5 * (1.0 + cosine) if dome[p] else max(cosine, 0.0)
             if take > 0.0:
                 reach = _clear_reach(rig, x, y, z, dx, dy, dz)
-                seen = shaft_air(rig, shaft, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, marks, spans)
+                seen = shaft_air(rig, shaft, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, False, marks, spans)
                 total += seen * take * np.sin(gamma)
         out[p, shaft] = total * 2.0 * np.pi**2 / rays
-    return out
 
 
 def even_directions(n):

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from lightcalc.engine.geometry import hit_quad
-from lightcalc.engine.kernels import kernel
-from lightcalc.engine.rows import BODY_M, HEAD_M, faces_of, figures_of, stops_of, windows_of
+from lightcalc.engine.kernels import inner
+from lightcalc.engine.rows import BODY_M, HEAD_M, face_of, figure_of, stop_of, window_of
 
 NOTHING, WALL, OPENING, BAR, STOP, FACE, HEAD, BODY = range(8)
 
 
-@kernel
+@inner
 def meet_wall(rig, ox, oy, oz, dx, dy, dz):
     """
     Where a ray from inside the box leaves it.
@@ -49,7 +49,7 @@ def meet_wall(rig, ox, oy, oz, dx, dy, dz):
     return max(t, 0.0), surface
 
 
-@kernel
+@inner
 def in_air_cells(rig, ox, oy, oz, dx, dy, dz):
     """The stretch of a ray that runs through the cells of the air; its end is not beyond its start where it misses them. [m]"""
     near, far = 0.0, np.inf
@@ -65,7 +65,7 @@ def in_air_cells(rig, ox, oy, oz, dx, dy, dz):
     return near, far
 
 
-@kernel
+@inner
 def wall_normal(surface):
     """Unit normal of a box surface, into the room."""
     if surface == 0:
@@ -81,7 +81,7 @@ def wall_normal(surface):
     return 0.0, 0.0, -1.0
 
 
-@kernel
+@inner
 def window_at(rig, surface, x, y, z):
     """
     Which window a point on a wall lies in.
@@ -95,7 +95,7 @@ def window_at(rig, surface, x, y, z):
         return -1, False
     u = y if surface < 2 else x
     for index in range(rig.n_windows):
-        window = windows_of(rig)[index]
+        window = window_of(rig, index)
         if window.wall != surface:
             continue
         a, b = u - window.box[0], z - window.box[2]
@@ -106,7 +106,7 @@ def window_at(rig, surface, x, y, z):
     return -1, False
 
 
-@kernel
+@inner
 def _on_bar(along, side, bars, bar):
     if bars == 0:
         return False
@@ -114,31 +114,31 @@ def _on_bar(along, side, bars, bar):
     return along - int(along / pitch) * pitch > pitch - bar and along < bars * pitch
 
 
-@kernel
+@inner
 def meet_stop(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
     """The first board, frame or flag within a distance: distance, index, side hit (+1 front); or inf, -1, 0."""
     best, index, side = nearer_than, -1, 0
     for stop in range(rig.n_stops):
         if stop == skip:
             continue
-        t, s = hit_quad(stops_of(rig)[stop].quad, ox, oy, oz, dx, dy, dz)
+        t, s = hit_quad(stop_of(rig, stop).quad, ox, oy, oz, dx, dy, dz)
         if t < best:
             best, index, side = t, stop, s
     return best, index, side
 
 
-@kernel
+@inner
 def meet_face(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     """The first area lamp's face, from its lit side, within a distance: distance and index; or -1."""
     best, index = nearer_than, -1
     for face in range(rig.n_faces):
-        t, s = hit_quad(faces_of(rig)[face].quad, ox, oy, oz, dx, dy, dz)
+        t, s = hit_quad(face_of(rig, face).quad, ox, oy, oz, dx, dy, dz)
         if t < best and s > 0:
             best, index = t, face
     return best, index
 
 
-@kernel
+@inner
 def meet_figure(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     """
     The first drawn figure within a distance: distance, index, kind (HEAD or BODY), outward normal.
@@ -148,20 +148,20 @@ def meet_figure(rig, ox, oy, oz, dx, dy, dz, nearer_than):
     best, index, kind = nearer_than, -1, NOTHING
     nx, ny, nz = 0.0, 0.0, 0.0
     for f in range(rig.n_figures):
-        cx, cy, cz = figures_of(rig)[f].head[0], figures_of(rig)[f].head[1], figures_of(rig)[f].head[2]
+        cx, cy, cz = figure_of(rig, f).head[0], figure_of(rig, f).head[1], figure_of(rig, f).head[2]
         t = _ball(ox - cx, oy - cy, oz - cz, dx, dy, dz, HEAD_M)
         if t < best:
             best, index, kind = t, f, HEAD
             nx, ny, nz = (ox + t * dx - cx) / HEAD_M, (oy + t * dy - cy) / HEAD_M, (oz + t * dz - cz) / HEAD_M
         top = cz - HEAD_M - BODY_M + 0.02  # the head sits on the shoulders
-        low = min(top, figures_of(rig)[f].foot + BODY_M)
+        low = min(top, figure_of(rig, f).foot + BODY_M)
         t, mx, my, mz = _rod(ox - cx, oy - cy, oz, dx, dy, dz, low, top, BODY_M)
         if t < best:
             best, index, kind, nx, ny, nz = t, f, BODY, mx, my, mz
     return best, index, kind, nx, ny, nz
 
 
-@kernel
+@inner
 def _ball(ox, oy, oz, dx, dy, dz, radius):
     b = ox * dx + oy * dy + oz * dz
     disc = b * b - (ox * ox + oy * oy + oz * oz - radius * radius)
@@ -171,7 +171,7 @@ def _ball(ox, oy, oz, dx, dy, dz, radius):
     return t if t > 1e-6 else np.inf
 
 
-@kernel
+@inner
 def _rod(ox, oy, oz, dx, dy, dz, low, top, radius):
     best, nx, ny, nz = np.inf, 0.0, 0.0, 0.0
     a = dx * dx + dy * dy

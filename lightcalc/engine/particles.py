@@ -21,23 +21,22 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from numba import prange
 
 from lightcalc.engine.direct import candela
 from lightcalc.engine.geometry import inside
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.intersect import in_air_cells, meet_stop, meet_wall, wall_normal, window_at
-from lightcalc.engine.kernels import kernel
+from lightcalc.engine.kernels import inner, kernel, next_job
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
     REAL,
     TERMS,
     WHOLE,
-    lamps_of,
+    lamp_of,
     row_type,
-    shades_of,
-    sheets_of,
-    stops_of,
+    shade_of,
+    sheet_of,
+    stop_of,
     table_of_rows,
 )
 
@@ -148,7 +147,7 @@ def measure_emitters(rigs, table):
         table[e].lumens = total
 
 
-@kernel
+@inner
 def _area(table, e):
     quad = table[e].quad
     ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
@@ -156,7 +155,7 @@ def _area(table, e):
     return np.sqrt((ax * ax + ay * ay + az * az) * (bx * bx + by * by + bz * bz))
 
 
-@kernel
+@inner
 def _through(rig, table, e, u, v):
     """A lamp's or the sun's light through a point of a pane: place, way, lumens for the whole pane."""
     quad = table[e].quad
@@ -165,24 +164,24 @@ def _through(rig, table, e, u, v):
     nx, ny, nz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx  # length: the area
     x, y, z = quad[0, 0] + u * ax + v * bx, quad[0, 1] + u * ay + v * by, quad[0, 2] + u * az + v * bz
     lamp = table[e].lamp
-    at = lamps_of(rig)[lamp].at
-    if lamps_of(rig)[lamp].sun:
+    at = lamp_of(rig, lamp).at
+    if lamp_of(rig, lamp).sun:
         dx, dy, dz = -at[0], -at[1], -at[2]
-        lumens = lamps_of(rig)[lamp].scale
+        lumens = lamp_of(rig, lamp).scale
     else:
         dx, dy, dz = x - at[0], y - at[1], z - at[2]
         d2 = dx * dx + dy * dy + dz * dz
         d = np.sqrt(d2)
         dx, dy, dz = dx / d, dy / d, dz / d
-        lumens = lamps_of(rig)[lamp].scale * candela(rig, lamp, dx, dy, dz) / d2
+        lumens = lamp_of(rig, lamp).scale * candela(rig, lamp, dx, dy, dz) / d2
     lumens *= max(0.0, nx * dx + ny * dy + nz * dz) * table[e].share
     for stop in range(rig.n_stops):  # stops outside the window
-        if lumens > 0.0 and inside(shades_of(rig)[lamp, stop].planes, 5, x, y, z):
-            lumens *= stops_of(rig)[stop].passes
+        if lumens > 0.0 and inside(shade_of(rig, lamp * rig.shades_shape[1] + stop).planes, 5, x, y, z):
+            lumens *= stop_of(rig, stop).passes
     return x, y, z, dx, dy, dz, lumens
 
 
-@kernel
+@inner
 def _next(state):
     """splitmix64 (Steele, Lea & Flood 2014): a new state and an even number in [0, 1)."""
     state = state + np.uint64(0x9E3779B97F4A7C15)
@@ -193,7 +192,7 @@ def _next(state):
     return state, (z >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@kernel
+@inner
 def _even(i, k):
     """
     Number k of the i-th point of an even sequence in five dimensions: additive recurrence on the root of x^6 = x + 1.
@@ -213,7 +212,7 @@ def _even(i, k):
     return value - np.floor(value)
 
 
-@kernel
+@inner
 def _frame(nx, ny, nz):
     """Two unit vectors square to a normal (Duff et al. 2017)."""
     sign = 1.0 if nz >= 0.0 else -1.0
@@ -222,7 +221,7 @@ def _frame(nx, ny, nz):
     return 1.0 + sign * nx * nx * a, sign * b, -sign * nx, b, sign + ny * ny * a, -ny
 
 
-@kernel
+@inner
 def turned_about(nx, ny, nz, cosine, turn):
     """The unit vector at an angle to an axis."""
     ax, ay, az, bx, by, bz = _frame(nx, ny, nz)
@@ -231,7 +230,7 @@ def turned_about(nx, ny, nz, cosine, turn):
     return cosine * nx + c * ax + s * bx, cosine * ny + c * ay + s * by, cosine * nz + c * az + s * bz
 
 
-@kernel
+@inner
 def _drawn(table, u):
     """The cosine drawn from an inverse cumulative in s."""
     place = u * (table.shape[0] - 1)
@@ -240,7 +239,7 @@ def _drawn(table, u):
     return 1.0 - 2.0 * s * s
 
 
-@kernel
+@inner
 def _emit(rig, table, e, i, lamp_draws):
     """The i-th particle of an emitter: place, way, lumens per particle, stage."""
     kind, count = table[e].kind, table[e].count
@@ -250,8 +249,8 @@ def _emit(rig, table, e, i, lamp_draws):
         return x, y, z, dx, dy, dz, lumens / count, 0
     if kind == LAMP_ALL_ROUND:
         lamp = table[e].lamp
-        axes, at = lamps_of(rig)[lamp].axes, lamps_of(rig)[lamp].at
-        cosine = _drawn(lamp_draws[lamps_of(rig)[lamp].table], u)
+        axes, at = lamp_of(rig, lamp).axes, lamp_of(rig, lamp).at
+        cosine = _drawn(lamp_draws[lamp_of(rig, lamp).table], u)
         sine, turn = np.sqrt(max(0.0, 1.0 - cosine * cosine)), 2.0 * np.pi * v
         c, s = sine * np.cos(turn), sine * np.sin(turn)
         dx = cosine * axes[2, 0] + c * axes[0, 0] + s * axes[1, 0]
@@ -287,7 +286,7 @@ def _emit(rig, table, e, i, lamp_draws):
     return x, y, z, dx, dy, dz, np.pi * luminance * area / count, 1
 
 
-@kernel
+@inner
 def _deposit(air, terms, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, basis):
     """Lay a flight's lumen-metres into the cells it crosses, as the first harmonics of its way, at even steps."""
     nx, ny, nz = air.shape[0], air.shape[1], air.shape[2]
@@ -303,10 +302,10 @@ def _deposit(air, terms, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, 
             air[i, j, m, term] += share * basis[term]
 
 
-@kernel
+@inner
 def _sheet_cell(rig, stop, side, x, y, z):
     """The cell of a board's or frame's side that holds a point on it."""
-    row = stops_of(rig)[stop]
+    row = stop_of(rig, stop)
     quad = row.quad
     u, v, uu, vv = 0.0, 0.0, 0.0, 0.0
     for axis in range(3):
@@ -316,10 +315,10 @@ def _sheet_cell(rig, stop, side, x, y, z):
     i = min(max(int(u / uu * row.across), 0), row.across - 1)
     j = min(max(int(v / vv * row.along), 0), row.along - 1)
     sheet = row.sheet[0] if side > 0 else row.sheet[1]
-    return sheets_of(rig)[sheet].first + i + j * row.across
+    return sheet_of(rig, sheet).first + i + j * row.across
 
 
-@kernel
+@inner
 def _follow(
     rig, x, y, z, dx, dy, dz, lumens, stage, free, turns, state, phase_draws, walls, sheets, fresh, air, halo,
     ledger, step, basis,
@@ -351,7 +350,7 @@ def _follow(
             turns -= 1
             stage, skip = (2 if (stage == 0 or stage == 2) and turns >= 0 else 4), -1
         elif stop >= 0:
-            row = stops_of(rig)[stop]
+            row = stop_of(rig, stop)
             state, w = _next(state)
             nx, ny, nz = side * row.normal[0], side * row.normal[1], side * row.normal[2]
             if row.sheet[0] >= 0 and stage >= 2 and (rig.enclosed or stage != 5):  # open ground sends its own to sheets
@@ -408,7 +407,7 @@ def _follow(
     return state
 
 
-@kernel
+@inner
 def _meet_end(rig, x, y, z, dx, dy, dz):
     """Where a flight ends: on a wall or the ground; or, in the open, where it leaves the cells of the air, surface -1."""
     t, surface = meet_wall(rig, x, y, z, dx, dy, dz)
@@ -419,7 +418,7 @@ def _meet_end(rig, x, y, z, dx, dy, dz):
     return t, surface
 
 
-@kernel
+@inner
 def _wall_cell(rig, surface, x, y, z, cells):
     a, b = (x - rig.air_low[0]) / rig.air_size[0], (y - rig.air_low[1]) / rig.air_size[1]
     if surface < 2:
@@ -429,7 +428,6 @@ def _wall_cell(rig, surface, x, y, z, cells):
     return min(max(int(a * cells), 0), cells - 1), min(max(int(b * cells), 0), cells - 1)
 
 
-@kernel(parallel=True)
 def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, step):
     """
     Follow all particles.
@@ -465,14 +463,20 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, s
         Lumens absorbed, escaped and emitted.
     """
     walls = np.zeros((HANDS, 6, cells, cells))
-    sheets = np.zeros((HANDS, max(rigs[0].n_cells, 1)))
-    fresh = np.zeros((HANDS, grid[0], grid[1], grid[2], TERMS))
-    air = np.zeros((HANDS, grid[0], grid[1], grid[2], TERMS))
-    halo = np.zeros((HANDS, grid[0], grid[1], grid[2], TERMS))
+    sheets = np.zeros((HANDS, max(rigs[0]["n_cells"], 1)))
+    fresh, air, halo = (np.zeros((HANDS, *grid, TERMS)) for _ in range(3))
     ledger = np.zeros((HANDS, 3))
-    for hand in prange(HANDS):
-        rig = rigs[0]
-        basis = np.empty(TERMS)
+    _trace.shared(HANDS, rigs, table, lamp_draws, phase_draws, particles, turns, walls, sheets, fresh, air, halo, ledger, step)
+    return walls, sheets, fresh, air, halo, ledger
+
+
+@kernel
+def _trace(todo, rigs, table, lamp_draws, phase_draws, particles, turns, walls, sheets, fresh, air, halo, ledger, step):
+    rig, basis = rigs[0], np.empty(TERMS)
+    while True:
+        hand = next_job(todo)
+        if hand < 0:
+            return
         e = 0
         for i in range(hand, particles, HANDS):
             while e < table.shape[0] - 1 and i >= table[e + 1].first:
@@ -485,7 +489,6 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, s
                     rig, x, y, z, dx, dy, dz, lumens, stage, _even(k, 2), turns, state, phase_draws, walls[hand],
                     sheets[hand], fresh[hand], air[hand], halo[hand], ledger[hand], step, basis,
                 )  # fmt: skip
-    return walls, sheets, fresh, air, halo, ledger
 
 
 @kernel

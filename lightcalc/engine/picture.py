@@ -7,7 +7,6 @@ import zlib
 from dataclasses import dataclass
 
 import numpy as np
-from numba import prange
 
 from lightcalc.engine.direct import (
     SHARP,
@@ -16,6 +15,7 @@ from lightcalc.engine.direct import (
     face_light,
     gauss_nodes,
     line_air,
+    new_marks,
     new_work,
     open_sky_light,
     point_light,
@@ -23,7 +23,7 @@ from lightcalc.engine.direct import (
 )
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.harmonics import harmonics
-from lightcalc.engine.indirect import FAR_M, _axis_place, on_wall, open_air, open_radiance, soft_air, soft_line
+from lightcalc.engine.indirect import FAR_M, _axis_place, even_steps, on_wall, open_air, open_radiance, soft_air, soft_line
 from lightcalc.engine.intersect import (
     HEAD,
     in_air_cells,
@@ -34,21 +34,21 @@ from lightcalc.engine.intersect import (
     wall_normal,
     window_at,
 )
-from lightcalc.engine.kernels import kernel, spread
+from lightcalc.engine.kernels import inner, kernel, next_job
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
     TERMS,
     air_of,
-    cells_of,
-    faces_of,
-    figures_of,
+    cell_of,
+    face_of,
+    figure_of,
     fresh_of,
     halo_of,
-    lamps_of,
-    sheets_of,
-    stops_of,
+    lamp_of,
+    sheet_of,
+    stop_of,
     walls_lx_of,
-    windows_of,
+    window_of,
 )
 from lightcalc.engine.solve import light
 from lightcalc.laws.haze import transmittance
@@ -103,7 +103,7 @@ def display_curve(share):
     return np.minimum(x * (1.0 + x / w**2) / (1.0 + x), 1.0) ** (1.0 / 2.2)
 
 
-@kernel
+@inner
 def _bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
     """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
     low, size = rig.air_low, rig.air_size
@@ -123,7 +123,7 @@ def _bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
     return max(total, 0.0)
 
 
-@kernel
+@inner
 def _beyond(rig, dx, dy, dz):
     """Sky or open ground seen past everything. [cd/m2]"""
     if dz >= 0.0:
@@ -131,7 +131,7 @@ def _beyond(rig, dx, dy, dz):
     return rig.ground_luminance
 
 
-@kernel
+@inner
 def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     """Illuminance on a board, flag or figure in the picture. [lx]"""
     lux[:] = 0.0
@@ -144,7 +144,7 @@ def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     return lux.sum()
 
 
-@kernel
+@inner
 def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     """
     What a sight line ends on.
@@ -171,23 +171,23 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
         t, face = meet_face(rig, ox, oy, oz, dx, dy, dz, t)
         through = share
         if is_open and t > wall_t:
-            through = share * windows_of(rig)[window].passes
+            through = share * window_of(rig, window).passes
         if face >= 0:
             thing += 1 + face
-            lamp = faces_of(rig)[face].lamp
-            axes = lamps_of(rig)[lamp].axes
+            lamp = face_of(rig, face).lamp
+            axes = lamp_of(rig, lamp).axes
             cosine = -(axes[2, 0] * dx + axes[2, 1] * dy + axes[2, 2] * dz)
-            cd = candela(rig, lamp, -dx, -dy, -dz) * faces_of(rig)[face].scale
-            luminance += through * cd / (faces_of(rig)[face].area * max(cosine, 1e-3))
+            cd = candela(rig, lamp, -dx, -dy, -dz) * face_of(rig, face).scale
+            luminance += through * cd / (face_of(rig, face).area * max(cosine, 1e-3))
             break
         if stop >= 0:
             thing = 131 * thing + 500 + 2 * stop + side
-            quad = stops_of(rig)[stop].quad
+            quad = stop_of(rig, stop).quad
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
-            row = stops_of(rig)[stop]
+            row = stop_of(rig, stop)
             if row.diffuse > 0.0 or row.passes > 0.0:
                 sheet = row.sheet[0] if side > 0 else row.sheet[1]
-                luminance += through * cells_of(rig)[_cell_seen(rig, sheet, px, py, pz)].luminance
+                luminance += through * cell_of(rig, _cell_seen(rig, sheet, px, py, pz)).luminance
                 share *= row.passes
                 skip = stop
                 if share < 1e-4:
@@ -202,7 +202,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             if row.sheet[0] >= 0:
                 lux[:] = 0.0
                 all_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop)
-                lx = lux.sum() + cells_of(rig)[_cell_seen(rig, row.sheet[0] if side > 0 else row.sheet[1], px, py, pz)].bounced
+                lx = lux.sum() + cell_of(rig, _cell_seen(rig, row.sheet[0] if side > 0 else row.sheet[1], px, py, pz)).bounced
             else:
                 lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
                 lx = max(lx + (row.ground[0] if side > 0 else row.ground[1]), 0.0)
@@ -211,7 +211,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
         if figure >= 0:
             thing += 1000 + 2 * figure + kind
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
-            reflect = figures_of(rig)[figure].face if kind == HEAD else figures_of(rig)[figure].body
+            reflect = figure_of(rig, figure).face if kind == HEAD else figure_of(rig, figure).body
             lx = _thing_lx(rig, px, py, pz, fx, fy, fz, -1, lux, work, basis)
             lx = max(lx + ground_on_figure(rig, figure, px, py, pz, fx, fy, fz), 0.0)
             luminance += through * reflect / np.pi * lx
@@ -222,7 +222,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             luminance += share * _beyond(rig, dx, dy, dz)
             break
         if is_open:
-            luminance += share * (windows_of(rig)[window].passes * _beyond(rig, dx, dy, dz) + windows_of(rig)[window].glow)
+            luminance += share * (window_of(rig, window).passes * _beyond(rig, dx, dy, dz) + window_of(rig, window).glow)
             break
         nx, ny, nz = wall_normal(surface)
         lux[:] = 0.0
@@ -245,7 +245,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     return luminance, reach, min(reach / _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed), 1.0), 8 * thing + surface
 
 
-@kernel
+@inner
 def _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed):
     """Where the soft light of a line ends: at the wall; or, in the open, at the latest with the cells of the air. [m]"""
     if not rig.enclosed:
@@ -254,13 +254,13 @@ def _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed):
     return max(hazed, 1e-3)
 
 
-@kernel
+@inner
 def _cell_seen(rig, sheet, x, y, z):
     """The cell of a sheet nearest to a point on it."""
-    row = sheets_of(rig)[sheet]
+    row = sheet_of(rig, sheet)
     best, found = np.inf, row.first
     for cell in range(row.first, row.first + row.cells):
-        quad = cells_of(rig)[cell].quad
+        quad = cell_of(rig, cell).quad
         d = 0.0
         for axis in range(3):
             middle = 0.25 * (quad[0, axis] + quad[1, axis] + quad[2, axis] + quad[3, axis])
@@ -270,7 +270,7 @@ def _cell_seen(rig, sheet, x, y, z):
     return found
 
 
-@kernel
+@inner
 def _even(grid, r, s, c, e, factor):
     """Whether the corners in rows r, s and columns c, e lie within a factor, so that what is between is read off them."""
     low = min(min(grid[r, c], grid[r, e]), min(grid[s, c], grid[s, e]))
@@ -278,13 +278,13 @@ def _even(grid, r, s, c, e, factor):
     return high <= factor * low or high <= 0.0
 
 
-@kernel
+@inner
 def _middle(grid, r, s, c, e):
     """The mean of those corners."""
     return 0.25 * (grid[r, c] + grid[r, e] + grid[s, c] + grid[s, e])
 
 
-@kernel
+@inner
 def _towards(corner, across, down, u, v):
     """Unit direction through a place on the picture."""
     dx = corner[0] + u * across[0] + v * down[0]
@@ -294,7 +294,7 @@ def _towards(corner, across, down, u, v):
     return dx / size, dy / size, dz / size
 
 
-@kernel
+@inner
 def _follow(rig, origin, corner, across, down, row, col, luminance, reach, hazed, things, lux, work, basis):
     """One pixel's line into the picture's arrays."""
     height, width = luminance.shape
@@ -304,7 +304,6 @@ def _follow(rig, origin, corner, across, down, row, col, luminance, reach, hazed
     )
 
 
-@kernel(parallel=True)
 def _surfaces_seen(rigs, origin, corner, across, down, height, width, even):
     """
     Luminance of what each pixel's line ends on, its length in the haze, and that as a share of the wall's.
@@ -314,19 +313,27 @@ def _surfaces_seen(rigs, origin, corner, across, down, height, width, even):
     """
     luminance, reach, hazed = np.empty((height, width)), np.empty((height, width)), np.empty((height, width))
     things = np.empty((height, width), dtype=np.int64)
-    for half in prange((height + 1) // 2):
-        rig, first = rigs[0], 2 * spread(half, (height + 1) // 2)
-        lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
-        for col in range(0, width, 2):
-            _follow(rig, origin, corner, across, down, first, col, luminance, reach, hazed, things, lux, work, basis)
-    for job in prange(height):
-        rig, row = rigs[0], spread(job, height)
-        lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
-        for col in range(1 - row % 2, width, 2 - row % 2):
+    for between, rows in ((False, (height + 1) // 2), (True, height)):
+        _rows_seen.shared(rows, rigs, origin, corner, across, down, luminance, reach, hazed, things, even, between)
+    return luminance, reach, hazed
+
+
+@kernel
+def _rows_seen(todo, rigs, origin, corner, across, down, luminance, reach, hazed, things, even, between):
+    """Rows of `_surfaces_seen`: every other pixel of every other row, or all the pixels between."""
+    rig, (height, width) = rigs[0], luminance.shape
+    lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
+    while True:
+        row = next_job(todo)
+        if row < 0:
+            return
+        row = row if between else 2 * row
+        for col in range(1 - row % 2 if between else 0, width, 2 - row % 2 if between else 2):
             r, q = row - row % 2, row + row % 2
             c, e = col - col % 2, col + col % 2
             if (
-                q >= height
+                not between
+                or q >= height
                 or e >= width
                 or not (things[r, c] == things[r, e] == things[q, c] == things[q, e] and _even(luminance, r, q, c, e, even))
             ):
@@ -335,10 +342,9 @@ def _surfaces_seen(rigs, origin, corner, across, down, height, width, even):
             luminance[row, col] = _middle(luminance, r, q, c, e)
             reach[row, col] = _middle(reach, r, q, c, e)
             hazed[row, col] = _middle(hazed, r, q, c, e)
-    return luminance, reach, hazed
 
 
-@kernel
+@inner
 def _shafts_seen(rig, origin, corner, across, down, u, v, far, nodes, weights, out, marks, spans):
     """Single-scattered light with sharp edges along the line through one place on the picture. [cd/m2]"""
     dx, dy, dz = _towards(corner, across, down, u, v)
@@ -347,7 +353,6 @@ def _shafts_seen(rig, origin, corner, across, down, u, v, far, nodes, weights, o
     return out.sum()
 
 
-@kernel(parallel=True)
 def _sharp_seen(rigs, origin, corner, across, down, reach, step, even, nodes, weights):
     """
     Single-scattered light with sharp edges, one line for each step x step pixels. [cd/m2]
@@ -357,43 +362,48 @@ def _sharp_seen(rigs, origin, corner, across, down, reach, step, even, nodes, we
     height, width = reach.shape
     rows, cols = (height + step - 1) // step, (width + step - 1) // step
     air = np.zeros((rows, cols))
-    for k in prange((rows + 1) // 2):
-        row = 2 * spread(k, (rows + 1) // 2)
-        _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, 0, 2)
-    for k in prange(rows):
-        row = spread(k, rows)
-        _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, 1 - row % 2, 2 - row % 2)
+    for between, jobs in ((False, (rows + 1) // 2), (True, rows)):
+        _sharp_rows.shared(jobs, rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, between)
     return air
 
 
 @kernel
-def _sharp_row(rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, row, first, stride):
-    """One row of `_sharp_seen`: with `first` 0 and `stride` 2 every other line, else those between."""
-    rig = rigs[0]
-    (height, width), (rows, cols), q = reach.shape, air.shape, rig.shades_shape[1]
-    out, marks, spans = np.empty(max(rig.sources, 1)), np.empty(2 * q + 2), np.empty((q, 2))
-    between = first > 0 or stride == 1
-    r, s = row - row % 2, row + row % 2
-    for col in range(first, cols, stride):
-        c, e = col - col % 2, col + col % 2
-        if between and s < rows and e < cols and _even(air, r, s, c, e, even):
-            air[row, col] = _middle(air, r, s, c, e)
-            continue
-        far = reach[min(row * step + step // 2, height - 1), min(col * step + step // 2, width - 1)]
-        air[row, col] = _shafts_seen(
-            rig, origin, corner, across, down, (col + 0.5) * step / width, (row + 0.5) * step / height, far, nodes, weights,
-            out, marks, spans,
-        )  # fmt: skip
+def _sharp_rows(todo, rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, between):
+    """Rows of `_sharp_seen`: every other line of every other row, or all the lines between."""
+    rig, (height, width), (rows, cols), (marks, spans) = rigs[0], reach.shape, air.shape, new_marks(rigs[0])
+    out = np.empty(max(rig.sources, 1))
+    while True:
+        row = next_job(todo)
+        if row < 0:
+            return
+        row = row if between else 2 * row
+        r, s = row - row % 2, row + row % 2
+        for col in range(1 - row % 2 if between else 0, cols, 2 - row % 2 if between else 2):
+            c, e = col - col % 2, col + col % 2
+            if between and s < rows and e < cols and _even(air, r, s, c, e, even):
+                air[row, col] = _middle(air, r, s, c, e)
+                continue
+            far = reach[min(row * step + step // 2, height - 1), min(col * step + step // 2, width - 1)]
+            air[row, col] = _shafts_seen(
+                rig, origin, corner, across, down, (col + 0.5) * step / width, (row + 0.5) * step / height, far, nodes, weights,
+                out, marks, spans,
+            )  # fmt: skip
 
 
-@kernel(parallel=True)
 def _together(luminance, reach, hazed, extinction, sharp, step, soft, even, gap):
     """Surface light through the haze, plus the sharp and the soft light of the air, (h, w) float32. [cd/m2]"""
-    height, width = luminance.shape
-    rows, cols = soft.shape[0], soft.shape[1]
-    slices = soft.shape[2]
-    out = np.empty((height, width), dtype=np.float32)
-    for row in prange(height):
+    out = np.empty(luminance.shape, dtype=np.float32)
+    _rows_together.shared(len(out), luminance, reach, hazed, extinction, sharp, step, soft, even, gap, out)
+    return out
+
+
+@kernel
+def _rows_together(todo, luminance, reach, hazed, extinction, sharp, step, soft, even, gap, out):
+    width, (rows, cols, slices) = out.shape[1], soft.shape
+    while True:
+        row = next_job(todo)
+        if row < 0:
+            return
         y = (row + 0.5) / gap - 0.5
         j = min(max(int(np.floor(y)), 0), rows - 2)
         g = min(max(y - j, 0.0), 1.0)
@@ -421,7 +431,6 @@ def _together(luminance, reach, hazed, extinction, sharp, step, soft, even, gap)
                 air += (sharp[m, n] * (1 - q) + sharp[m, n + 1] * q) * (1 - p)
                 air += (sharp[m + 1, n] * (1 - q) + sharp[m + 1, n + 1] * q) * p
             out[row, col] = total + air
-    return out
 
 
 def picture(setup, *, width=320, height=None, lit=None, quality="final"):
@@ -509,15 +518,14 @@ def _line(rigs, origin, ray, end_m, nodes, weights, slices):
     luminance, reach, _, _ = look(rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], lux, work, basis)
     if end_m > 0.0:
         reach = end_m
-    q = rig.shades_shape[1]
     sharp, spare = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1))
-    marks, spans, soft = np.empty(2 * q + 2), np.empty((q, 2)), np.zeros(slices)
+    (marks, spans), soft, steps = new_marks(rig), np.zeros(slices), np.empty(slices)
     if rig.extinction > 0.0:
         line_air(
             rig, SHARP, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], 0.0, reach, nodes, weights, sharp,
             marks, spans,
         )  # fmt: skip
-        steps = reach * np.arange(1, slices + 1) / slices
+        even_steps(reach, steps)
         soft_line(
             rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, True, nodes, weights, spare,
             marks, spans, basis,

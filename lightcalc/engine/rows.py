@@ -14,12 +14,12 @@ from __future__ import annotations
 from functools import cache, lru_cache
 
 import numpy as np
-from numba import carray, types
+from numba import carray, from_dtype, types
 from numba.core import cgutils
 from numba.extending import intrinsic
 
 from lightcalc.engine.geometry import cone_planes, half_sine_table
-from lightcalc.engine.kernels import kernel
+from lightcalc.engine.kernels import inner
 from lightcalc.kit.candela import Lambert
 from lightcalc.laws.haze import henyey_greenstein
 from lightcalc.scene.parts import WALLS, Room, basis, rectangle_corners
@@ -211,128 +211,83 @@ class Rig:
         return Rig(**{**self._columns, **changes})
 
 
+def _reader(name):
+    """
+    What reads a table of the record in compiled code: `lamp_of(rig, k)` is the k-th of its rows in memory order.
+
+    A row is a view into the table, a number the number itself. The place is worked out from the address that the record
+    holds, without an array about it: half of the engine's compiling went into making those.
+    """
+    kind, size, column = from_dtype(TABLES[name]), TABLES[name].itemsize, RIG.fields[f"{name}_at"][1]
+
+    @intrinsic
+    def read(context, rig, k):
+        def generate(target, builder, signature, arguments):
+            byte = cgutils.voidptr_t
+            held = builder.bitcast(cgutils.pointer_add(builder, arguments[0], column), byte.as_pointer())
+            place = cgutils.pointer_add(builder, builder.load(held), builder.mul(arguments[1], arguments[1].type(size)))
+            if isinstance(kind, types.Record):
+                return builder.bitcast(place, target.get_value_type(kind))
+            return builder.load(builder.bitcast(place, target.get_value_type(kind).as_pointer()))
+
+        return kind(rig, types.int64), generate
+
+    return read
+
+
+lamp_of, shaft_of, stop_of, shade_of, matter_of = (_reader(name) for name in ("lamps", "shafts", "stops", "shades", "matters"))
+face_of, pane_of, sheet_of, cell_of, window_of = (_reader(name) for name in ("faces", "panes", "sheets", "cells", "windows"))
+figure_of, patch_of, point_of, candela_of = (_reader(name) for name in ("figures", "patches", "points", "candelas"))
+
+
+@intrinsic
+def wide(context, field):
+    """A row's array as a plain one, so that a function that takes it is compiled once for rows of every kind."""
+
+    def generate(target, builder, signature, arguments):
+        return arguments[0]
+
+    return types.Array(field.dtype, field.ndim, "C")(field), generate
+
+
 @intrinsic
 def _address(context, value):
     """An address as a pointer, for `carray`."""
 
-    def generate(compiler, builder, signature, arguments):
+    def generate(target, builder, signature, arguments):
         return builder.inttoptr(arguments[0], cgutils.voidptr_t)
 
     return types.voidptr(value), generate
 
 
-@kernel
-def lamps_of(rig):
-    """The `lamps` of a record, as TABLES lays them out."""
-    return carray(_address(rig.lamps_at), (rig.n_lamps,), LAMP)
-
-
-@kernel
-def shafts_of(rig):
-    """The `shafts` of a record, as TABLES lays them out."""
-    return carray(_address(rig.shafts_at), (rig.n_shafts,), SHAFT)
-
-
-@kernel
-def stops_of(rig):
-    """The `stops` of a record, as TABLES lays them out."""
-    return carray(_address(rig.stops_at), (rig.n_stops,), STOP)
-
-
-@kernel
-def shades_of(rig):
-    """The `shades` of a record, as TABLES lays them out."""
-    return carray(_address(rig.shades_at), (rig.n_lamps, rig.shades_shape[1]), SHADE)
-
-
-@kernel
-def matters_of(rig):
-    """The `matters` of a record, as TABLES lays them out."""
-    return carray(_address(rig.matters_at), (rig.n_shafts, rig.shades_shape[1]), np.uint8)
-
-
-@kernel
-def faces_of(rig):
-    """The `faces` of a record, as TABLES lays them out."""
-    return carray(_address(rig.faces_at), (rig.n_faces,), FACE)
-
-
-@kernel
-def panes_of(rig):
-    """The `panes` of a record, as TABLES lays them out."""
-    return carray(_address(rig.panes_at), (rig.n_panes,), PANE)
-
-
-@kernel
-def sheets_of(rig):
-    """The `sheets` of a record, as TABLES lays them out."""
-    return carray(_address(rig.sheets_at), (rig.n_sheets,), SHEET)
-
-
-@kernel
-def cells_of(rig):
-    """The `cells` of a record, as TABLES lays them out."""
-    return carray(_address(rig.cells_at), (rig.n_cells,), CELL)
-
-
-@kernel
-def windows_of(rig):
-    """The `windows` of a record, as TABLES lays them out."""
-    return carray(_address(rig.windows_at), (rig.n_windows,), WINDOW)
-
-
-@kernel
-def figures_of(rig):
-    """The `figures` of a record, as TABLES lays them out."""
-    return carray(_address(rig.figures_at), (rig.n_figures,), FIGURE)
-
-
-@kernel
-def candelas_of(rig):
-    """The `candelas` of a record, as TABLES lays them out."""
-    return carray(_address(rig.candelas_at), (rig.candelas_shape[0], rig.candelas_shape[1], rig.candelas_shape[2]), np.float64)
-
-
-@kernel
+@inner
 def walls_lx_of(rig):
     """The `walls_lx` of a record, as TABLES lays them out."""
     return carray(_address(rig.walls_lx_at), (6, rig.walls_lx_shape[1], rig.walls_lx_shape[2]), np.float64)
 
 
-@kernel
+@inner
 def walls_cd_m2_of(rig):
     """The `walls_cd_m2` of a record, as TABLES lays them out."""
     return carray(_address(rig.walls_cd_m2_at), (6, rig.walls_cd_m2_shape[1], rig.walls_cd_m2_shape[2]), np.float64)
 
 
-@kernel
-def patches_of(rig):
-    """The `patches` of a record, as TABLES lays them out."""
-    return carray(_address(rig.patches_at), (rig.n_patches,), PATCH)
-
-
-@kernel
+@inner
 def fresh_of(rig):
     """The `fresh` of a record, as TABLES lays them out."""
     return carray(_address(rig.fresh_at), (rig.fresh_shape[0], rig.fresh_shape[1], rig.fresh_shape[2], TERMS), np.float64)
 
 
-@kernel
+@inner
 def air_of(rig):
     """The `air` of a record, as TABLES lays them out."""
     return carray(_address(rig.air_at), (rig.air_shape[0], rig.air_shape[1], rig.air_shape[2], TERMS), np.float64)
 
 
-@kernel
+@inner
 def halo_of(rig):
     """The `halo` of a record, as TABLES lays them out."""
     return carray(_address(rig.halo_at), (rig.halo_shape[0], rig.halo_shape[1], rig.halo_shape[2], TERMS), np.float64)
-
-
-@kernel
-def points_of(rig):
-    """The `points` of a record, as TABLES lays them out."""
-    return carray(_address(rig.points_at), (rig.n_points,), POINT)
 
 
 def lay_out(setup, *, face_samples=3, phase=None):

@@ -81,7 +81,7 @@ class Lit:
         points = np.ascontiguousarray(np.atleast_2d(points), dtype=float)
         normals = np.atleast_2d(np.asarray(normals, dtype=float))
         normals = np.ascontiguousarray(normals / np.linalg.norm(normals, axis=1)[:, None])
-        dome = np.ascontiguousarray(np.broadcast_to(np.asarray(dome, dtype=np.bool_), len(points)))
+        dome = np.array(np.broadcast_to(np.asarray(dome, dtype=np.bool_), len(points)))
         lux = direct.straight(self.rig.row, points, normals, dome, np.full(len(points), -1))
         if self.rig.enclosed:
             lux[:, -1] += indirect.surfaces_to_points(self.rig.row, points, normals, dome)

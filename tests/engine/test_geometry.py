@@ -6,25 +6,19 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import dblquad
 
-from lightcalc.engine.geometry import (
-    MOST_CORNERS,
-    clip_cone,
-    clip_line,
-    clip_polygon,
-    cone_planes,
-    cut_by_planes,
-    edge_sum,
-    flat_factor,
-    half_sine_table,
-    hit_quad,
-    inside,
-    lookup,
-    receive,
-    solid_angle,
-    view_planes,
-)  # fmt: skip
+from lightcalc.engine import geometry
+from lightcalc.engine.geometry import MOST_CORNERS, cone_planes, half_sine_table
 from lightcalc.laws import falloff
 from lightcalc.scene.parts import rectangle_corners
+
+from light_parts import from_python
+
+clip_cone, clip_line, clip_polygon, cut_by_planes, edge_sum, flat_factor, hit_quad, inside, lookup, receive, solid_angle, view_planes = (
+    from_python(getattr(geometry, name)) for name in (
+        "clip_cone", "clip_line", "clip_polygon", "cut_by_planes", "edge_sum", "flat_factor", "hit_quad", "inside", "lookup",
+        "receive", "solid_angle", "view_planes",
+    )
+)  # fmt: skip
 
 few = settings(max_examples=60, deadline=None, derandomize=True)
 ORIGIN = (0.0, 0.0, 0.0)

@@ -2,13 +2,12 @@
 
 import dataclasses
 
-import numba
 import numpy as np
 import pytest
 
 from lightcalc.answers import readings
-from lightcalc.engine import direct, indirect, particles, rows, solve
-from lightcalc.engine.harmonics import harmonics
+from lightcalc.engine import direct, indirect, kernels, particles, rows, solve
+from lightcalc.engine.harmonics import harmonics_of
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Diffusion, Stuff
 from lightcalc.scene.parts import SURFACES, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Window
@@ -252,18 +251,15 @@ def test_what_is_sent_is_kept_or_leaves_by_the_window():
 
 def test_the_same_numbers_twice_and_on_one_core():
     # DERIVED: fixed seeds and fixed hands; not one bit may differ.
-    threads = numba.get_num_threads()
-    try:
-        seen = []
-        for n in (threads, threads, 1):
-            numba.set_num_threads(n)
+    seen = []
+    for n in (kernels.CORES, 3, 1):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(kernels, "CORES", n)
             light = solve.light(full(), "draft")
             reading = readings.readings(light.setup, lit=light)
             seen.append(
                 (light.rig.walls_lx, light.rig.fresh, light.rig.air, light.rig.halo, light.rig.cells["luminance"], reading.lines())
             )
-    finally:
-        numba.set_num_threads(threads)
     for other in seen[1:]:
         for a, b in zip(seen[0], other):
             assert np.array_equal(a, b)
@@ -367,9 +363,7 @@ def test_harmonics_are_orthonormal_and_add_up_to_legendre():
     turn = np.arange(16) * 2 * np.pi / 16
     z, phi = (grid.ravel() for grid in np.meshgrid(height, turn, indexing="ij"))
     ways = np.column_stack([np.sqrt(1 - z**2) * np.cos(phi), np.sqrt(1 - z**2) * np.sin(phi), z])
-    values = np.empty((len(ways), rows.TERMS))
-    for way, out in zip(ways, values):
-        harmonics(*way, out)
+    values = harmonics_of(ways)
     gram = (values * np.repeat(weight, 16)[:, None] * 2 * np.pi / 16).T @ values
     assert gram == pytest.approx(np.eye(rows.TERMS), abs=1e-12)
     for order in range(rows.ORDERS):

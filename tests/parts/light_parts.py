@@ -1,5 +1,6 @@
 """Rooms, lamps and plain numpy optics that the light engine's tests share; nothing here comes from the engine."""
 
+import numba
 import numpy as np
 
 from lightcalc.kit.candela import Photometry
@@ -52,3 +53,8 @@ def sides(sheet):
     normal = unit(np.subtract(sheet.aim, sheet.at))
     across = unit(np.cross(normal, (0, 0, 1)))
     return across, np.cross(across, normal), normal
+
+
+def from_python(inner):
+    """A function that compiled code alone calls, as one that a test can."""
+    return numba.njit(lambda *given: inner(*given))
