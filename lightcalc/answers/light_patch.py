@@ -40,7 +40,8 @@ class Beam:
     through_windows: bool
     patches: tuple[Patch, ...] = ()  # on floor, walls and ceiling, or on open ground
     shaft: tuple[np.ndarray, ...] = ()  # (k, 3) corners of each stretch of lit air
-    approach: tuple[np.ndarray, ...] = ()  # the same, outside, on the way to the walls
+    approach: tuple[tuple[str, np.ndarray], ...] = ()  # the same, outside, on the way to each wall
+    note: str = ""  # why nothing of it lands in the room
 
 
 # ---- outlines of a few corners: plain lists of (x, y, z), where numpy's calls would cost more than their sums -------------
@@ -353,8 +354,22 @@ def _lamp_beam(place, stops, light, corners):
         patches, shaft = _lit(rays, [(None, cone)], place, stops)
         return Beam(light.name, False, patches, shaft if cone is not None else ())
     walls = walls_before(light.at, place)
-    patches, shaft = _lit(rays, _window_ways(rays, place, place.windows, walls, cone), place, stops)
-    return Beam(light.name, True, patches, shaft, _approach(rays, cone, place, walls, stops))
+    ways = _window_ways(rays, place, place.windows, walls, cone)
+    patches, shaft = _lit(rays, ways, place, stops)
+    note = (
+        ""
+        if patches
+        else "flags or boards stop it"
+        if ways
+        else _spread(_window_ways(rays, place, place.windows, walls, cone, 0.0))
+    )
+    return Beam(light.name, True, patches, shaft, _approach(rays, cone, place, walls, stops), note)
+
+
+def _spread(ways):
+    """Why light comes in by no window, given all that it meets, sheers and all."""
+    names = ", ".join(dict.fromkeys(f"'{pane.name}'" for pane, _ in ways))
+    return f"what hangs in {names} spreads it" if names else "its beam meets no window"
 
 
 def _lit(rays, ways, room, stops):
@@ -398,7 +413,7 @@ def _approach(rays, cone, room, walls, stops):
         out = Plane(wall.name, wall.corners, _times(-1.0, wall.normal))
         between = _facing(rays, [(stop, _cut(stop.corners, [out.normal], out.offset)) for stop in stops])
         for target, _, piece in landings(rays, [(None, cone)], [out, *between], stops):
-            found.append(_stretch(rays, piece, None, rays.meet(piece, target)))
+            found.append((wall.name, _stretch(rays, piece, None, rays.meet(piece, target))))
     return tuple(found)
 
 

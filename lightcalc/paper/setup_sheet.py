@@ -22,6 +22,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.textpath import text_to_path
 
+from lightcalc.answers.light_patch import beams, patch_words
 from lightcalc.drawing import ladder, picture_figures, plan
 from lightcalc.kit.materials import default_kit
 from lightcalc.laws.exposure import engraved_t_stop
@@ -292,6 +293,16 @@ def _lights(setup, units):
     return _Table(title, heads, tuple(rows), wraps=(1, 2, 4, 7), right=(5, 8, 9))
 
 
+def _landed(setup, units):
+    """Where light that comes in at windows lands, a line a lamp; the sun's where the setup has one."""
+    signs, lines = call_signs(setup), []
+    for beam in beams(setup) if isinstance(setup.place, Room) else ():
+        lies = patch_words(setup.place, beam.patches, units=units) or one_line(beam.note and f"nowhere: {beam.note}")
+        if beam.through_windows and lies:
+            lines.append(f"{signs.get(beam.source, '')} {one_line(beam.source)}: {lies}.".strip())
+    return _Words("Where the beams through windows land", tuple(lines))
+
+
 def _boards(setup, units):
     signs, rows = call_signs(setup), []
     groups = (("board", setup.boards, "stuff"), ("frame", setup.frames, "diffusion"), ("flag", setup.flags, ""))
@@ -498,7 +509,7 @@ def _blocks(setup, readings, units):
     notes = [setup.notes] if setup.notes.strip() else []
     if setup.cuts_to:
         notes.append(f"Must match setup {setup.cuts_to} across the cut.")
-    blocks = [_lights(setup, units), _boards(setup, units), _marks(setup, readings)]
+    blocks = [_lights(setup, units), _landed(setup, units), _boards(setup, units), _marks(setup, readings)]
     if readings.spots and readings.targets:
         blocks.append(_Pair(_spots(readings, half), _targets(readings, half)))
     else:
