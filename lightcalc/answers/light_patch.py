@@ -15,6 +15,7 @@ from lightcalc.wording import length_text
 STRAIGHT = 0.1  # a sheer or frame that lets less than this share straight on ends a beam: what is left is lost in its glow
 ROUND = 360  # corners that stand for a round beam: on a floor 3 m off they lie within 0.1 mm of the circle
 WIDE_DEG = 170.0  # a lamp that still gives half its peak so far round has no cone to draw
+SOFT_DEG = 90.0  # a lamp inside that shines wider lands nearly everywhere: where is not worth drawing
 LEAST_M2 = 1e-6  # smaller pieces are rounding
 
 

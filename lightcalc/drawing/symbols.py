@@ -7,7 +7,7 @@ from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
-from lightcalc.answers.light_patch import WIDE_DEG, beams, lamp_beam_deg
+from lightcalc.answers.light_patch import SOFT_DEG, WIDE_DEG, beams, lamp_beam_deg
 from lightcalc.drawing.outlines import hull, hulls, outline
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, PURPLE, QUIET, VERMILLION, YELLOW, Words
 from lightcalc.scene.numbering import call_signs, lit_mark
@@ -17,7 +17,6 @@ from lightcalc.wording import check_units, length_text, one_line
 
 MM_PER_INCH = 25.4
 BEAM_CORNERS = 96  # of a round beam: on paper it is round
-SOFT_DEG = 90.0  # a lamp inside that shines wider lands nearly everywhere
 
 
 def parts_of(setup):

@@ -297,10 +297,11 @@ def _landed(setup, units):
     """Where light that comes in at windows lands, a line a lamp; the sun's where the setup has one."""
     signs, lines = call_signs(setup), []
     for beam in beams(setup) if isinstance(setup.place, Room) else ():
-        lies = patch_words(setup.place, beam.patches, units=units) or one_line(beam.note and f"nowhere: {beam.note}")
+        lies = patch_words(setup.place, beam.patches, units=units) or (beam.note and f"nowhere: {beam.note}")
         if beam.through_windows and lies:
-            lines.append(f"{signs.get(beam.source, '')} {one_line(beam.source)}: {lies}.".strip())
-    return _Words("Where the beams through windows land", tuple(lines))
+            name = f"{signs[beam.source]} {beam.source}" if beam.source in signs else f"the {beam.source}"
+            lines.append(f"Light of {one_line(name)} lands {one_line(lies, most=400)}.")
+    return lines
 
 
 def _boards(setup, units):
@@ -509,7 +510,8 @@ def _blocks(setup, readings, units):
     notes = [setup.notes] if setup.notes.strip() else []
     if setup.cuts_to:
         notes.append(f"Must match setup {setup.cuts_to} across the cut.")
-    blocks = [_lights(setup, units), _landed(setup, units), _boards(setup, units), _marks(setup, readings)]
+    notes += _landed(setup, units)
+    blocks = [_lights(setup, units), _boards(setup, units), _marks(setup, readings)]
     if readings.spots and readings.targets:
         blocks.append(_Pair(_spots(readings, half), _targets(readings, half)))
     else:
