@@ -432,7 +432,8 @@ def _open_beam(rays, light, cone, place, stops):
     (x, y, _), reach = light.at, far + 2 * wide
     under = [(x - reach, y - reach, 0.0), (x + reach, y - reach, 0.0), (x + reach, y + reach, 0.0), (x - reach, y + reach, 0.0)]
     back, cap = tuple((-forward).tolist()), _cut(rim, [ground.normal])
-    parts = [(part, _cut(part.corners, [back], _dot(back, light.aim))) for part in (Plane("ground", under, ground.normal), *stops)]
+    end = _dot(back, light.aim) - 1e-6  # ground that is aimed at straight down is met, not missed by rounding
+    parts = [(part, _cut(part.corners, [back], end)) for part in (Plane("ground", under, ground.normal), *stops)]
     targets = _facing(rays, parts) + ([Plane("aim", cap, back)] if cap else [])
     shaft = [_stretch(rays, piece, None, rays.meet(piece, t)) for t, _, piece in landings(rays, ways, targets, stops)]
     return Beam(light.name, False, patches, tuple(shaft))

@@ -26,7 +26,7 @@ def hull(points):
     >>> hull([(0, 0), (2, 0), (1, 0.5), (2, 2), (1, 0)]).tolist()
     [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0]]
     """
-    ordered = sorted(map(tuple, np.asarray(points, dtype=float).tolist()))
+    ordered = sorted(set(map(tuple, (np.round(points, 7) + 0.0).tolist())))  # what is level must sort as level
     return np.array(_chain(ordered)[:-1] + _chain(ordered[::-1])[:-1])
 
 

@@ -126,6 +126,7 @@ class Drawing {
     this.approaches = this.layer({ "clip-path": `url(#${clip}b)` });
     this.wedges = this.layer({ "clip-path": `url(#${clip}b)` });
     this.drawWalls(room);
+    this.lands = this.layer({ "clip-path": `url(#${clip}b)` }); // over the walls: light on a wall is seen edge on
     this.tapes = this.layer({ class: "lc-tapes" });
     this.parts = {};
     const panes = this.layer({}), lines = this.layer({}), items = this.layer({}), aims = this.layer({});
@@ -190,7 +191,7 @@ class Drawing {
     const beams = this.link.model.get("values").beams;
     if (this.beamsDrawn !== this.shafts || this.beamsKept !== beams) {
       this.beamsDrawn = this.shafts; this.beamsKept = beams; this.beams = {};
-      this.shafts.replaceChildren(); this.approaches.replaceChildren();
+      for (const layer of [this.shafts, this.approaches, this.lands]) layer.replaceChildren();
       for (const [id, beam] of Object.entries(beams)) this.drawBeam(id, beam);
     }
     for (const [id, groups] of Object.entries(this.beams)) for (const g of groups) g.classList.toggle("lc-stale", this.stale(id));
@@ -203,7 +204,7 @@ class Drawing {
     };
     put(this.approaches, "lc-approach", beside);
     put(this.shafts, wide ? "lc-air lc-wide" : "lc-air", air);
-    put(this.shafts, "lc-lands", lands.filter(([surface]) => surface !== "ceiling").map(([, points]) => points));
+    put(this.lands, "lc-lands", lands.filter(([surface]) => surface !== "ceiling").map(([, points]) => points));
   }
   // What convex pieces cover together; pieces that are seen edge on are lines.
   cover(pieces) {
@@ -261,7 +262,6 @@ class Drawing {
     for (let i = 1; i <= win.bars[1]; i++) kids.push(shape("line", { x1: box.x, x2: box.x + box.width, y1: box.y + (i / (win.bars[1] + 1)) * box.height, y2: box.y + (i / (win.bars[1] + 1)) * box.height, class: "lc-bar-tick", style: `stroke-width:${thick}` }));
     return [...kids, shape("rect", { class: "lc-ring", x: box.x - 3, y: box.y - 3, width: box.width + 6, height: box.height + 6 })];
   }
-  path(points) { return `M${points.map((p) => this.px(p).map((n) => n.toFixed(1)).join(" ")).join("L")}Z`; }
   // What is far off stands on the edge.
   onSheet([x, y]) { return [clamp(x, this.left + 8, this.size[0] - 12), clamp(y, this.top + 8, this.size[1] - 28)]; }
 }

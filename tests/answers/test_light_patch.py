@@ -1,14 +1,17 @@
 """Where beams land: against straight lines drawn one by one, closed forms, and what a tape would say."""
 
+import re
 import subprocess
 import sys
 import time
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from lightcalc.answers.light_patch import Patch, beams, lamp_beam, lamp_beam_deg, patch_words, sun_beam
+from lightcalc.drawing.outlines import hulls
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Diffusion, Stuff
 from lightcalc.scene import shoot_file
@@ -186,3 +189,175 @@ def test_ten_thousand_lines_in_the_film_s_rooms(name):
     setup = DEMO.setup(name)
     for light in setup.lights:
         hold_against(setup, lamp_beam(setup, light).patches, np.array(light.at), light)
+
+
+# ---- shafts -------------------------------------------------------------------------------------------------------
+
+
+def inside_hull(outline, points):
+    way = np.roll(outline, -1, axis=0) - outline
+    off = points[:, None] - outline
+    return (way[:, 0] * off[..., 1] - way[:, 1] * off[..., 0] >= -1e-6).all(axis=1)
+
+
+@pytest.mark.parametrize("name", ["outside, before the bars", "outside, at the corner", "inside, a spot"])
+def test_the_shaft_on_plan_and_from_the_side_is_that_of_the_lit_air(name):
+    # INDEPENDENT: straight lines to 60,000 points of the air. All that are lit lie in the outline; and of the outline nearly
+    # every small square has a lit point over it.
+    light, rng = LAMPS[name], np.random.default_rng(3)
+    setup = kitchen(lights=(light,), **IN_THE_WAY)
+    points = rng.uniform(1e-6, np.subtract(setup.place.size_m, 1e-6), (60_000, 3))
+    truth = lit(setup, points, start=np.broadcast_to(light.at, points.shape), light=light)
+    assert truth.sum() > 500
+    for axes in ([0, 1], [0, 2], [1, 2]):
+        pieces = hulls(lamp_beam(setup, light).shaft, axes)
+        grown = [
+            piece + 2e-3 * (piece - piece.mean(axis=0)) / np.linalg.norm(piece - piece.mean(axis=0), axis=1)[:, None]
+            for piece in pieces
+        ]
+        assert np.any([inside_hull(piece, points[truth][:, axes]) for piece in grown], axis=0).all()
+        covered = np.any([inside_hull(piece, points[:, axes]) for piece in pieces], axis=0)
+        squares = lambda which: set(map(tuple, (points[which][:, axes] // 0.25).astype(int).tolist()))
+        assert len(squares(covered) - squares(truth)) <= 0.12 * len(squares(covered)), axes  # squares at the rim are seldom hit
+
+
+def test_light_outside_reaches_the_walls_and_what_stands_before_them():
+    # DERIVED: the lamp is 3.1 m off the right wall, and lower than the walls' top by its aim: every stretch starts at the lamp
+    # and ends no further in than the wall.
+    setup = kitchen(lights=(LAMPS["outside, before the bars"],), **IN_THE_WAY)
+    (beam,) = beams(setup)
+    assert beam.through_windows and {wall for wall, _ in beam.approach} == {"right"}
+    for _, stretch in beam.approach:
+        assert np.array_equal(stretch[0], (8.4, 3.3, 3.4)) and stretch[:, 0].min() > 5.3 - 1e-9
+
+
+# ---- closed forms -------------------------------------------------------------------------------------------------------
+
+
+def test_a_spot_straight_down_is_a_disc():
+    # DERIVED: half angle 35 degrees from 2.6 m: radius 2.6 tan 35 = 1.8205 m, area pi r^2 (room enough on every side).
+    light = Light("f", (2.6, 2.3, 2.6), (2.6, 2.3, 0.0), WIDE)
+    (patch,) = lamp_beam(kitchen(), light).patches
+    radius = 2.6 * np.tan(np.radians(35.0))
+    assert patch.area_m2 == pytest.approx(np.pi * radius**2, rel=1e-3) and patch.surface == "floor"
+    assert np.hypot(*(patch.corners_m[:, :2] - (2.6, 2.3)).T) == pytest.approx(np.full(len(patch.corners_m), radius), abs=2e-4)
+
+
+@pytest.mark.parametrize("light", [SPOT, WIDE, BULB])
+@pytest.mark.parametrize("diffusion", [None, SILK, GRID])
+def test_the_beam_ends_where_the_candela_have_fallen_to_half(light, diffusion):
+    # DERIVED: what goes straight on, and what leaves the cloth by Lambert's law, lumens / pi on its axis. The angle is found
+    # to 0.05 degrees, where the spot loses 0.004 of its peak.
+    angle = np.radians(lamp_beam_deg(Light("x", (0, 0, 1), (1, 0, 1), light, diffusion=diffusion)) / 2)
+    direct, diffuse = (1.0, 0.0) if diffusion is None else (diffusion.direct, diffusion.diffuse)
+    send = lambda theta: direct * light.intensity_cd(theta) + diffuse * light.lumens() / np.pi * np.cos(theta)
+    assert send(angle) / send(0.0) == pytest.approx(0.5, abs=4e-3)
+
+
+def test_the_sun_s_patch_to_the_centimetre():
+    # DERIVED: +y of the room bears 25, so a sun at 141 stands 26 degrees towards the near wall from square on the right one
+    # (bearing 115). A corner of the plain window (y 2 to 3, z 1 to 2) at height z lands z / tan h / ... : along x by
+    # z cos 26 / tan h, along y by z sin 26 / tan h (to +y, away from the sun).
+    plain = Window("w", "right", 2.5, 1.0, 1.0, 1.0)
+    room = replace(kitchen().place, windows=(plain,))
+    (patch,) = sun_beam(room, (plain,), Sun(141.0, 40.0, 50_000)).patches
+    far = np.array([1.0, 2.0]) / np.tan(np.radians(40.0))
+    x, y = 5.3 - far * np.cos(np.radians(26.0)), far * np.sin(np.radians(26.0))
+    wanted = [(x[0], 2 + y[0]), (x[0], 3 + y[0]), (x[1], 3 + y[1]), (x[1], 2 + y[1])]
+    assert patch.surface == "floor" and len(patch.corners_m) == 4
+    for corner in wanted:
+        assert np.linalg.norm(patch.corners_m[:, :2] - corner, axis=1).min() < 0.01
+
+
+def test_open_ground_and_a_sail():
+    # DERIVED: 2 m up, straight down, 26 degrees: a disc of radius 2 tan 13. A flag under half of it takes that half away.
+    field = Exterior("field", 20.0, 20.0)
+    down = Light("d", (10.0, 10.0, 2.0), (10.0, 10.0, 0.0), SPOT)
+    setup = kitchen(place=field, lights=(down,))
+    disc = np.pi * (2 * np.tan(np.radians(13.0))) ** 2
+    (beam,) = beams(setup)
+    assert sum(patch.area_m2 for patch in beam.patches) == pytest.approx(disc, rel=1e-3)
+    assert np.concatenate(beam.shaft)[:, 2].min() == pytest.approx(0.0, abs=1e-9)
+    half = Flag("half", (11.0, 10.0, 1.0), (11.0, 10.0, 2.0), 2.0, 4.0)
+    (cut,) = beams(replace(setup, flags=(half,)))
+    assert sum(patch.area_m2 for patch in cut.patches) == pytest.approx(disc / 2, rel=1e-3)
+    # DERIVED: the torch of setup 4 lands on the sail or passes it; no lit air behind the sail's plane, none under the ground.
+    night = DEMO.setup("4")
+    (torch,) = beams(night)
+    air = np.concatenate(torch.shaft)
+    assert air[:, 2].min() > 0 and ((air - night.boards[0].at) @ np.subtract(night.boards[0].aim, night.boards[0].at)).min() > -1e-9
+
+
+def test_no_light_says_why():
+    room_only = kitchen()
+    off = Light("off", (8.4, 3.3, 3.4), (3.4, 2.3, 0.6), SPOT, dim=0.0)
+    assert lamp_beam(room_only, off).patches == () and lamp_beam(room_only, off).approach == ()
+    beside = Light("b", (8.4, 3.3, 3.4), (5.3, 0.4, 2.5), Beam(peak_cd=1e4, beam_deg=5, field_deg=9))
+    assert lamp_beam(room_only, beside).note == "its beam meets no window" and lamp_beam(room_only, beside).approach
+    curtain = Light("c", (2.0, -3.0, 2.0), (2.0, 1.0, 1.2), SPOT)
+    assert lamp_beam(room_only, curtain).note == "what hangs in 'curtained' spreads it"
+    shut = kitchen(flags=(Flag("shutter", (5.4, 2.7, 1.5), (9.0, 2.7, 1.5), 2.0, 2.0),))
+    assert lamp_beam(shut, LAMPS["outside, before the bars"]).note == "flags or boards stop it"
+    assert sun_beam(room_only.place, room_only.place.windows, Sun(115.0, -2.0, 100)).patches == ()
+    assert sun_beam(room_only.place, room_only.place.windows, Sun(205.0, 20.0, 5e4)).patches == (), "only the curtain's wall"
+
+
+# ---- in words, and what it costs ----------------------------------------------------------------------------------------
+
+
+def spans(text):
+    """(low, high, from or up) of each stretch in a sentence, in metres."""
+    length = r"(?:\d+' \d+\"|\d+(?:\.\d+)?(?: m)?)"
+    found = re.findall(rf"({length}) to ({length}) (from the \w+ wall|up)", text)
+    return [(metres(low), metres(high), where) for low, high, where in found]
+
+
+def metres(text):
+    feet = re.fullmatch(r"(\d+)' (\d+)\"", text)
+    return (int(feet[1]) * 12 + int(feet[2])) * 0.0254 if feet else float(text.removesuffix(" m"))
+
+
+@pytest.mark.parametrize("units", ["metric", "feet"])
+@pytest.mark.parametrize("name", LAMPS)
+def test_printed_extents_are_those_of_the_polygons(name, units):
+    # DERIVED: the box round all corners of a surface, measured from the walls that are named, to the last printed digit.
+    setup, step = kitchen(**IN_THE_WAY), {"metric": 0.01, "feet": 0.0254}[units]
+    patches, (w, d, _) = lamp_beam(setup, LAMPS[name]).patches, setup.place.size_m
+    sentences = patch_words(setup.place, patches, units=units).split("; ")
+    assert len(sentences) == len({patch.surface for patch in patches}) > 0
+    place = {"from the left wall": lambda p: p[:, 0], "from the right wall": lambda p: w - p[:, 0], "up": lambda p: p[:, 2],
+             "from the near wall": lambda p: p[:, 1], "from the far wall": lambda p: d - p[:, 1]}  # fmt: skip
+    for sentence in sentences:
+        surface = re.match(r"on the (\w+)", sentence)[1]
+        corners = np.concatenate([patch.corners_m for patch in patches if patch.surface == surface])
+        said = spans(sentence)
+        assert len(said) == 2 and len({where for _, _, where in said}) == 2, sentence
+        for low, high, where in said:
+            along = place[where](corners)
+            assert abs(low - along.min()) <= step / 2 + 1e-9 and abs(high - along.max()) <= step / 2 + 1e-9, sentence
+            assert where == "up" or low + high <= {"left": w, "right": w, "near": d, "far": d}[where.split()[2]] + step, (
+                "the nearer"
+            )
+
+
+def test_words_for_what_is_taped():
+    room = Room("loft", 6.4, 9.2, 3.4)
+    wall = Patch("left", np.array([[0, 8.0, 0.5], [0, 9.0, 0.5], [0, 9.0, 1.25], [0, 8.0, 1.25]]))
+    assert patch_words(room, (wall,)) == "on the left wall, 0.2 to 1.2 m from the far wall and 0.5 to 1.25 m up"
+    assert (
+        patch_words(room, (wall,), units="feet") == "on the left wall, 0' 8\" to 3' 11\" from the far wall and 1' 8\" to 4' 1\" up"
+    )
+    assert patch_words(room, ()) == ""
+
+
+def test_it_is_cheap_and_needs_no_engine():
+    # COMMON PRACTICE: a draft follows the hand in 50 ms; a lamp's beam is to cost it next to nothing. Best of many, CPU time.
+    code = "import sys, lightcalc.answers.light_patch; sys.exit('numba' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], cwd=Path(__file__).parents[2]).returncode == 0
+    setup, took = DEMO.setup("1"), []
+    for k in range(40):
+        light = replace(setup.lights[0], at=(10.2 + 1e-3 * k, 7.4, 4.4))  # never the one that is kept
+        start = time.process_time()
+        assert lamp_beam(setup, light, corners=48).patches
+        took.append(time.process_time() - start)
+    assert min(took) < 4e-3
