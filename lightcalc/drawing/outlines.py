@@ -83,11 +83,16 @@ def outline(pieces):
     list of array (2, 2)
         Straight strokes, each from end to end. [m]
     """
-    rings = [(piece, *_planes(piece)) for piece in pieces]
+    if not pieces:
+        return []
+    planes = [_planes(piece) for piece in pieces]
+    low, high = (np.array([end(piece, axis=0) for piece in pieces]) for end in (np.min, np.max))
     strokes = []
-    for k, (piece, _, _) in enumerate(rings):
+    for k, piece in enumerate(pieces):
         for start, end in zip(piece, np.roll(piece, -1, axis=0)):
-            hidden = [_hidden(start, end, normals, offsets, j < k) for j, (_, normals, offsets) in enumerate(rings) if j != k]
+            first, last = np.minimum(start, end) - NEAR_M, np.maximum(start, end) + NEAR_M
+            near = np.flatnonzero(((low <= last) & (high >= first)).all(axis=1))
+            hidden = [_hidden(start, end, *planes[j], j < k) for j in near if j != k]
             strokes += [np.array([start + a * (end - start), start + b * (end - start)]) for a, b in _open(hidden)]
     return [stroke for stroke in strokes if np.hypot(*(stroke[1] - stroke[0])) > NEAR_M]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from matplotlib.collections import LineCollection
 from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 from matplotlib.ticker import FuncFormatter, MultipleLocator
@@ -282,8 +283,10 @@ class Sketch:
             return
         path = Path.make_compound_path(*(Path(np.vstack([p, p[:1]]), closed=True) for p in pieces))
         self.ax.add_patch(PathPatch(path, facecolor=fill, edgecolor="none", alpha=alpha, zorder=1, gid=gid))
-        for stroke in outline(pieces):
-            self.line(stroke, zorder=1.8, **edge)
+        strokes = outline(pieces)
+        self.ax.add_collection(LineCollection(strokes, zorder=1.8, **edge), autolim=False)
+        for stroke in strokes:
+            self.words.avoid(stroke)
 
     def _edge_on(self, stretches, **look):
         """Flat pieces that are seen edge on, as thick lines."""
