@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from lightcalc.answers.day_course import DayError, spans, sun_and_sky
-from lightcalc.engine.rows import WALL_INWARD, wall_outline, window_panes
+from lightcalc.answers.light_patch import Patch, straight_share, sun_beam
+from lightcalc.scene.openings import wall_outline
 from lightcalc.scene.parts import Room
 from lightcalc.sky.positions import sun_at
 
@@ -15,18 +16,10 @@ STEP_MIN = 2.0
 
 
 @dataclass(frozen=True)
-class Patch:
+class SunPatch(Patch):
     """Where sun through one pane of a window lands on one surface."""
 
-    surface: str
-    corners_m: np.ndarray  # (k, 3), in order round it
     illuminance_lx: float  # from the sun's disc alone
-
-    @property
-    def area_m2(self):
-        """Area of the patch. [m2]"""
-        a, b = self.corners_m[1:-1] - self.corners_m[0], self.corners_m[2:] - self.corners_m[0]
-        return float(0.5 * np.linalg.norm(np.cross(a, b).sum(axis=0)))
 
 
 def window_of(room, name):
@@ -67,51 +60,17 @@ def sun_patches(room, window, sun):
 
     Returns
     -------
-    tuple of Patch
+    tuple of SunPatch
         Empty while the sun is down, behind the wall, or spread by a sheer that lets nothing straight through.
 
     Notes
     -----
-    Each pane is moved along the rays onto every surface and clipped to it there. The wall has no thickness: a deep
-    reveal takes the edge off a patch and shuts out a sun that grazes the wall. The sun's disc, half a degree wide, makes
-    the edge soft by 9 mm in each metre; that is left out.
+    `light_patch.sun_beam` without boards and flags: what the sun does by itself.
     """
-    ray = -sun.direction(room.bearing_deg)
-    straight = window.glass * (window.sheer.direct if window.sheer else 1.0)
-    if ray[2] >= 0 or ray @ WALL_INWARD[window.wall] <= 1e-9 or straight * sun.normal_lx <= 0:
-        return ()
-    found = []
-    for pane in window_panes(window, room):
-        for surface, (axis, flat) in _planes(room).items():
-            along = ray[axis] * (1.0 if flat else -1.0)  # towards this surface
-            if surface == window.wall or along <= 1e-9:
-                continue
-            landed = pane + ((flat - pane[:, axis]) / ray[axis])[:, None] * ray
-            for other, side in enumerate(room.size_m):
-                if other != axis:
-                    landed = _clipped(_clipped(landed, other, 0.0, 1.0), other, side, -1.0)
-            if len(landed) >= 3:
-                found.append(Patch(surface, landed, float(straight * sun.normal_lx * abs(ray[axis]))))
-    return tuple(patch for patch in found if patch.area_m2 > 1e-6)
-
-
-def _planes(room):
-    """Axis and place of each surface that sun can reach."""
-    width, depth, _ = room.size_m
-    return {"floor": (2, 0.0), "left": (0, 0.0), "right": (0, width), "near": (1, 0.0), "far": (1, depth)}
-
-
-def _clipped(corners, axis, flat, side):
-    """A convex outline cut at a plane, the part on one side of it kept (Sutherland & Hodgman 1974)."""
-    kept = []
-    for i in range(len(corners)):
-        here, there = corners[i - 1], corners[i]
-        a, b = side * (here[axis] - flat), side * (there[axis] - flat)
-        if (a >= 0) != (b >= 0):
-            kept.append(here + (there - here) * a / (a - b))
-        if b >= 0:
-            kept.append(there)
-    return np.array(kept).reshape(-1, 3)
+    normal_lx = straight_share(window) * sun.normal_lx * np.abs(sun.direction(room.bearing_deg))
+    axis = {"floor": 2, "ceiling": 2, "near": 1, "far": 1, "left": 0, "right": 0}
+    found = sun_beam(room, (window,), sun, least=0.0).patches
+    return tuple(SunPatch(patch.surface, patch.corners_m, float(normal_lx[axis[patch.surface]])) for patch in found)
 
 
 def sun_through(place, room, window, day):
@@ -153,7 +112,7 @@ class SunStop:
     bearing_deg: float
     elevation_deg: float
     window_m: tuple[float, float, float]  # middle of the window
-    patches: tuple[Patch, ...]
+    patches: tuple[SunPatch, ...]
 
     @property
     def middle_m(self):

@@ -64,9 +64,9 @@ def plan(ax, setup, *, units="metric", dimensions=True, scale=None, readings=Non
 
     Notes
     -----
-    Wedges show the beam angle (half peak) in the plane of the paper, without foreshortening, and the
-    lens's angle of view :math:`2 \\arctan(w / 2f)`. Lights carry numbers, boards, frames and flags
-    letters; heights are written.
+    A beam is what gets half its peak or more, as `light_patch.lamp_beam` cuts it, with what it lights on floor and walls
+    darker; the wedge of the lens is its angle of view :math:`2 \\arctan(w / 2f)` in the plane of the paper.
+    Lights carry numbers, boards, frames and flags letters; heights are written.
     """
     sketch = Sketch(ax, setup, (0, 1), units, size, scale, outer_px=34)
     sketch.grid(("x", "y"))

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import numpy as np
-from matplotlib.patches import Polygon, Rectangle
+from matplotlib.collections import LineCollection
+from matplotlib.patches import PathPatch, Polygon, Rectangle
+from matplotlib.path import Path
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
+from lightcalc.answers.light_patch import SOFT_DEG, WIDE_DEG, beams, lamp_beam_deg
+from lightcalc.drawing.outlines import hull, hulls, outline
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, PURPLE, QUIET, VERMILLION, YELLOW, Words
-from lightcalc.scene.numbering import beam_angle_deg, call_signs, lit_mark
+from lightcalc.scene.numbering import call_signs, lit_mark
 from lightcalc.scene.parts import Room, rectangle_corners
 from lightcalc.units import FT
 from lightcalc.wording import check_units, length_text, one_line
 
 MM_PER_INCH = 25.4
+BEAM_CORNERS = 96  # of a round beam: on paper it is round
 
 
 def parts_of(setup):
@@ -223,7 +228,7 @@ class Sketch:
         return way / size if size > 1e-6 * max(1.0, np.linalg.norm(np.subtract(part.aim, part.at))) else None
 
     def _wedge(self, part, angle_deg, reach, *, color, ls, alpha):
-        """What a beam or a lens takes in, as a pale sector with two edges."""
+        """What a lens takes in, as a pale sector with two edges."""
         way = self._heading(part)
         if way is None or reach <= 0:
             return
@@ -253,6 +258,42 @@ class Sketch:
         with np.errstate(divide="ignore", invalid="ignore"):
             shares = np.where(way > 0, (size - start) / way, np.where(way < 0, -start / way, np.inf))
         return float(min(1.0, np.min(shares)))
+
+    def _beam(self, beam):
+        """Where light goes, cut by wall, window, bars and flags; darker where it lands, unless it lands nearly everywhere."""
+        sun = beam.source == "sun"
+        color, ink, ls = (YELLOW, "#8A7A00", (0, (4, 1.5))) if sun else (ORANGE, ORANGE, "-")
+        wide = not beam.through_windows and (lamp_beam_deg(self.setup.part(beam.source)) or WIDE_DEG) > SOFT_DEG
+        # light outside lies beside the room where its wall is seen edge on, else over it
+        beside = [stretch for wall, stretch in beam.approach if (0 if wall in ("left", "right") else 1) in self.axes]
+        self._cover(beside, color, 0.10, color=ink, lw=0.5, ls=ls)
+        self._cover(beam.shaft, color, 0.07 if wide else 0.16, color=ink, lw=0.7, ls=ls)
+        lid = "floor" if 2 in self.axes else "ceiling"  # edge on, or over everything else
+        for surface in dict.fromkeys(patch.surface for patch in beam.patches if not wide and isinstance(self.setup.place, Room)):
+            lies = [patch.corners_m for patch in beam.patches if patch.surface == surface]
+            if surface != lid:
+                self._cover(lies, color, 0.35, color=VERMILLION, lw=0.9, ls=ls, gid=f"lands|{beam.source}|{surface}")
+            if surface != "ceiling":
+                self._edge_on(lies, color=VERMILLION, gid=f"lands|{beam.source}|{surface}")
+
+    def _cover(self, stretches, fill, alpha, *, gid=None, **edge):
+        """All that convex pieces cover together, filled once, and its outline."""
+        pieces = hulls(stretches, self.axes)
+        if not pieces:
+            return
+        path = Path.make_compound_path(*(Path(np.vstack([p, p[:1]]), closed=True) for p in pieces))
+        self.ax.add_patch(PathPatch(path, facecolor=fill, edgecolor="none", alpha=alpha, zorder=1, gid=gid))
+        strokes = outline(pieces)
+        self.ax.add_collection(LineCollection(strokes, zorder=1.8, **edge), autolim=False)
+        for stroke in strokes:
+            self.words.avoid(stroke)
+
+    def _edge_on(self, stretches, **look):
+        """Flat pieces that are seen edge on, as thick lines."""
+        for corners in map(self.flat, stretches):
+            line = hull(corners)
+            if len(line) == 2:
+                self.line(line, lw=2.4, avoid=False, solid_capstyle="butt", zorder=3.3, **look)
 
     def _sheet(self, part, *, face, edge, ls, hatch=None):
         """A rectangle as it projects here; edge-on it is a thick line."""
@@ -290,8 +331,6 @@ class Sketch:
         if not self.inside(start, 3):
             return self._off_paper(light.name, light)
         aim = self.flat(light.aim)
-        reach = float(np.linalg.norm(aim - start))
-        self._wedge(light, beam_angle_deg(light.distribution), reach, color=ORANGE, ls="-", alpha=0.10)
         self.arrow(start, aim, color=VERMILLION, lw=0.8, ls=(0, (5, 2)))
         if light.face_width_m:
             self._sheet(light, face=YELLOW, edge=ORANGE, ls="-")
@@ -403,6 +442,8 @@ class Sketch:
     def everything(self):
         """Draw all parts; return where each one's label should start."""
         s, places = self.setup, {}
+        for beam in beams(s, corners=BEAM_CORNERS):
+            self._beam(beam)
         places["camera", "camera"] = self._camera()
         for light in s.lights:
             places["light", light.name] = self._light(light)

@@ -22,6 +22,7 @@ from lightcalc.engine.geometry import cone_planes, half_sine_table
 from lightcalc.engine.kernels import inner
 from lightcalc.kit.candela import Lambert
 from lightcalc.laws.haze import henyey_greenstein
+from lightcalc.scene.openings import WALL_INWARD, wall_outline, walls_before, window_panes
 from lightcalc.scene.parts import WALLS, Room, basis, rectangle_corners
 
 SURFACE_ORDER = WALLS + ("floor", "ceiling")  # index of each wall in every array below
@@ -310,72 +311,6 @@ def lay_out(setup, *, face_samples=3, phase=None):
     return _Layout(setup, face_samples, phase).rig()
 
 
-def window_panes(window, room):
-    """
-    The panes between a window's bars. [m]
-
-    Parameters
-    ----------
-    window : Window
-    room : Room
-        The room it is in.
-
-    Returns
-    -------
-    array (panes, 4, 3)
-        Corners; each normal, by the right-hand rule, points into the room.
-    """
-    count = window.bars_upright + 1, window.bars_across + 1
-    pane = (
-        (window.width_m - window.bars_upright * window.bar_m) / count[0],
-        (window.height_m - window.bars_across * window.bar_m) / count[1],
-    )
-    left, low = window.centre_m - window.width_m / 2, window.sill_m
-    quads = []
-    for i in range(count[0]):
-        for j in range(count[1]):
-            u, v = left + i * (pane[0] + window.bar_m), low + j * (pane[1] + window.bar_m)
-            quads.append(_wall_quad(window.wall, room, u, u + pane[0], v, v + pane[1]))
-    return np.array(quads)
-
-
-def _wall_quad(wall, room, u0, u1, v0, v1):
-    """A rectangle on a wall, anticlockwise as the room sees it."""
-    flat = {"left": 0.0, "right": room.width_m, "near": 0.0, "far": room.depth_m}[wall]
-    corners = [(u0, v0), (u1, v0), (u1, v1), (u0, v1)]
-    if wall in ("near", "right"):  # there u runs the other way round for someone inside
-        corners = corners[::-1]
-    return np.array([(flat, u, v) if wall in ("left", "right") else (u, flat, v) for u, v in corners])
-
-
-WALL_INWARD = {"left": (1.0, 0, 0), "right": (-1.0, 0, 0), "near": (0, 1.0, 0), "far": (0, -1.0, 0)}
-
-
-def _outside_walls(at, room):
-    """The walls that a point stands beyond."""
-    beyond = {"left": at[0] < 0, "right": at[0] > room.width_m, "near": at[1] < 0, "far": at[1] > room.depth_m}
-    return [wall for wall, out in beyond.items() if out]
-
-
-def wall_outline(window, room):
-    """
-    A window's whole opening, bars and all. [m]
-
-    Parameters
-    ----------
-    window : Window
-    room : Room
-        The room it is in.
-
-    Returns
-    -------
-    array (4, 3)
-        Corners; the normal points into the room.
-    """
-    left, low = window.centre_m - window.width_m / 2, window.sill_m
-    return _wall_quad(window.wall, room, left, left + window.width_m, low, low + window.height_m)
-
-
 def sheet_row(outline, cells, source, stop, sky=False):
     """
     A SHEET row, but for `first`, which is filled in when rows are stacked.
@@ -551,7 +486,7 @@ class _Layout:
         if scale <= 0:
             return
         outside = self.indoors and not self.place.contains(light.at)
-        if self.indoors and outside and not _outside_walls(light.at, self.place):
+        if self.indoors and outside and not walls_before(light.at, self.place):
             return  # above the ceiling or under the floor: no way in
         shares = [(light.distribution, scale)]
         if light.diffusion is not None:
@@ -578,7 +513,7 @@ class _Layout:
                 dict(at=point, axes=axes, sun=False, table=table, scale=scale / len(points), source=source, face=face,
                      outside=outside, mirror=-1)
             )  # fmt: skip
-            self._shafts(len(self.lamps) - 1, _outside_walls(point, self.place) if outside else None)
+            self._shafts(len(self.lamps) - 1, walls_before(point, self.place) if outside else None)
 
     def _sun(self, sun):
         towards = sun.direction(self.place.bearing_deg)

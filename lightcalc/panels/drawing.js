@@ -46,21 +46,6 @@ function opening(win, size) {
   const a = win.centre_m - win.width_m / 2, b = win.centre_m + win.width_m / 2, top = win.sill_m + win.height_m;
   return { normal, along, out, corners: [at(a, win.sill_m), at(b, win.sill_m), at(b, top), at(a, top)], middle: at(win.centre_m, (win.sill_m + top) / 2) };
 }
-// Outline of light through a window: each corner's ray runs on until it meets what lies square to the drawing;
-// the room's outline cuts the rest. `from` is a point, or with `sun` a direction towards it.
-function shaft(win, size, from, axes, sun = false) {
-  const { out, corners: four } = opening(win, size), hidden = 3 - axes[0] - axes[1], flat = (p) => [p[axes[0]], p[axes[1]]];
-  const ahead = [0, 1].reduce((sum, i) => sum + (sun ? from[i] : from[i] - four[0][i]) * out[i], 0);
-  if (ahead <= 1e-6) return null;
-  const points = [];
-  for (const c of four) {
-    const ray = c.map((v, i) => (sun ? -from[i] : v - from[i])), across = ray[hidden];
-    const ends = across < -1e-9 ? -c[hidden] / across : across > 1e-9 ? (size[hidden] - c[hidden]) / across : 1e6;
-    const far = Math.min(ends, 1e3 / (Math.hypot(...flat(ray)) || 1e-9));
-    points.push(flat(c), flat(c.map((v, i) => v + far * ray[i])));
-  }
-  return hull(points);
-}
 
 // ---- one drawing to scale: the plan, or heights seen from one side ------------------------------------------------
 
@@ -138,8 +123,10 @@ class Drawing {
     this.drawGrid();
     this.layer({ "clip-path": `url(#${clip}b)` }).append(shape("rect", { ...room, class: this.upright ? "lc-space" : "lc-floor" }));
     this.shafts = this.layer({ "clip-path": this.place.room ? `url(#${clip})` : `url(#${clip}b)` });
+    this.approaches = this.layer({ "clip-path": `url(#${clip}b)` });
     this.wedges = this.layer({ "clip-path": `url(#${clip}b)` });
     this.drawWalls(room);
+    this.lands = this.layer({ "clip-path": `url(#${clip}b)` }); // over the walls: light on a wall is seen edge on
     this.tapes = this.layer({ class: "lc-tapes" });
     this.parts = {};
     const panes = this.layer({}), lines = this.layer({}), items = this.layer({}), aims = this.layer({});
@@ -183,14 +170,9 @@ class Drawing {
     if (this.place.room || !this.upright) walls.append(shape("rect", room));
     else walls.append(shape("line", { class: "lc-ground", x1: this.left, x2: this.size[0], y1: this.px([0, 0])[1], y2: this.px([0, 0])[1] }));
     this.sunLayer = this.layer({ class: "lc-sun" });
-    this.sunShafts = this.place.windows.map((win) => { const p = shape("path", { class: "lc-shaft" }); this.shafts.append(p); return [`window:${win.name}`, p]; });
   }
   updateSun() {
     const { to, words } = this.link.value("sun"), key = JSON.stringify(to);
-    for (const [id, p] of this.sunShafts) {
-      const outline = to && to[2] > 0 ? shaft(this.window(id), this.place.size, to, this.axes, true) : null;
-      p.setAttribute("d", outline ? this.path(outline) : "");
-    }
     if (this.sunDrawn === this.sunLayer && this.sunKey === key) return;
     this.sunDrawn = this.sunLayer; this.sunKey = key;
     this.sunLayer.replaceChildren();
@@ -202,6 +184,37 @@ class Drawing {
     const g = shape("g", { transform: `translate(${x} ${y})` }, shape("title", {}, words));
     g.append(shape("circle", { r: 6 }), shape("path", { d: "M8 0H22M17 -4L22 0L17 4", transform: `rotate(${(Math.atan2(u[1], -u[0]) * 180) / Math.PI})` }));
     this.sunLayer.append(g);
+  }
+
+  // ---- beams, cut by walls, windows and what stands in the way: the kernel's pieces, as they project
+  updateBeams() {
+    const beams = this.link.model.get("values").beams;
+    if (this.beamsDrawn !== this.shafts || this.beamsKept !== beams) {
+      this.beamsDrawn = this.shafts; this.beamsKept = beams; this.beams = {};
+      for (const layer of [this.shafts, this.approaches, this.lands]) layer.replaceChildren();
+      for (const [id, beam] of Object.entries(beams)) this.drawBeam(id, beam);
+    }
+    for (const [id, groups] of Object.entries(this.beams)) for (const g of groups) g.classList.toggle("lc-stale", this.stale(id));
+  }
+  drawBeam(id, { wide, air, approach, lands }) {
+    const beside = approach.filter(([wall]) => this.axes.includes(WALLS[wall][0])).map(([, points]) => points);
+    const put = (layer, cls, pieces) => { // one figure: strokes under the fill leave its outline only
+      const d = this.cover(pieces), g = d && shape("g", { class: `lc-beam ${cls}`, "data-source": id }, shape("path", { d, class: "lc-rim" }), shape("path", { d, class: "lc-light-fill" }));
+      if (g) { layer.append(g); (this.beams[id] ||= []).push(g); }
+    };
+    put(this.approaches, "lc-approach", beside);
+    put(this.shafts, wide ? "lc-air lc-wide" : "lc-air", air);
+    put(this.lands, "lc-lands", lands.filter(([surface]) => surface !== "ceiling").map(([, points]) => points));
+  }
+  // What convex pieces cover together; pieces that are seen edge on are lines.
+  cover(pieces) {
+    const outlines = pieces.map((points) => hull(points.map((p) => this.px(this.flat(p)).map((n) => Number(n.toFixed(1))))));
+    return outlines.map((points) => `M${points.map((p) => p.join(" ")).join("L")}Z`).join("");
+  }
+  // Whether a lamp is no longer where it stood when its beam was found.
+  stale(id) {
+    const { of } = this.link.model.get("values").beams[id] || { of: {} }, v = this.link.value(id);
+    return Object.keys(of).some((field) => JSON.stringify(of[field]) !== JSON.stringify(v[field]));
   }
 
   // ---- windows: a gap where the wall is seen edge on, a rectangle where it is faced
@@ -249,7 +262,6 @@ class Drawing {
     for (let i = 1; i <= win.bars[1]; i++) kids.push(shape("line", { x1: box.x, x2: box.x + box.width, y1: box.y + (i / (win.bars[1] + 1)) * box.height, y2: box.y + (i / (win.bars[1] + 1)) * box.height, class: "lc-bar-tick", style: `stroke-width:${thick}` }));
     return [...kids, shape("rect", { class: "lc-ring", x: box.x - 3, y: box.y - 3, width: box.width + 6, height: box.height + 6 })];
   }
-  path(points) { return `M${points.map((p) => this.px(p).map((n) => n.toFixed(1)).join(" ")).join("L")}Z`; }
   // What is far off stands on the edge.
   onSheet([x, y]) { return [clamp(x, this.left + 8, this.size[0] - 12), clamp(y, this.top + 8, this.size[1] - 28)]; }
 }

@@ -9,9 +9,9 @@ import numpy as np
 from matplotlib import colormaps
 from matplotlib.colors import to_hex
 
+from lightcalc.answers.light_patch import SOFT_DEG, beams, lamp_beam_deg
 from lightcalc.laws import haze
 from lightcalc.laws.engraved import ring_number, t_stop_as_typed
-from lightcalc.scene import numbering
 from lightcalc.scene.fields import SceneError, is_number, quantities, show
 from lightcalc.scene.parts import Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Spot, Window
 
@@ -20,6 +20,7 @@ FIELDS = {  # what the page may change, by kind: field or, of a dim, its stops, 
     part.kind: {"dim_stops" if about.kind == "dim" else name: about for name, about in quantities(part).items() if about.on_stage}
     for part in (Light, Board, Frame, Flag, Mark, Spot, Window, Camera, Haze)
 }
+PAGE_CORNERS = 48  # of a round beam, as the page draws it
 DARK_STOPS = -6.0  # where a dimming slider ends; below that a light is off
 BAND_STOPS = range(-6, 6)  # whole stops told apart in colour; what is under or over takes the end colours
 BANDS = [  # one for under, one a stop, one for over: evenly lighter for every eye (Nunez, Anderton & Renslow 2018)
@@ -61,7 +62,7 @@ def values_of(setup):
     dict of dict
         Lists of metres, numbers with their unit in the key; `dim_stops` is None for a light that is off.
     """
-    values = {"haze": {"extinction_per_m": float(setup.haze.extinction_per_m)}, "sun": _sun(setup)}
+    values = {"haze": {"extinction_per_m": float(setup.haze.extinction_per_m)}, "sun": _sun(setup), "beams": _beams(setup)}
     for thing, kind, part in things_of(setup):
         values[thing] = {field: _value(part, field, about) for field, about in FIELDS[kind].items()}
         if kind == "light":
@@ -69,6 +70,27 @@ def values_of(setup):
         if kind == "camera":
             values[thing] |= {"sensor_width_mm": float(part.sensor_width_mm), "sensor_height_mm": float(part.sensor_height_mm)}
     return values
+
+
+def _beams(setup):
+    """Where the beam of each lamp goes and lands, and the sun's through windows: corners of convex pieces, to the millimetre."""
+    found = {}
+    for beam in beams(setup, corners=PAGE_CORNERS):
+        light = None if beam.source == "sun" else setup.part(beam.source)
+        wide = not beam.through_windows and (lamp_beam_deg(light) or 360.0) > SOFT_DEG
+        lands = [] if wide or not isinstance(setup.place, Room) else beam.patches
+        found["sun" if light is None else f"light:{light.name}"] = {
+            "of": {} if light is None else {field: _value(light, field) for field in ("at", "aim")},
+            "wide": wide,
+            "air": [_corners(stretch) for stretch in beam.shaft],
+            "approach": [[wall, _corners(stretch)] for wall, stretch in beam.approach],
+            "lands": [[patch.surface, _corners(patch.corners_m)] for patch in lands],
+        }
+    return found
+
+
+def _corners(points):
+    return (np.round(points, 3) + 0.0).tolist()
 
 
 def _sun(setup):
@@ -176,12 +198,11 @@ def _window(window):
 
 
 def _thing(thing, kind, part):
-    beam_deg = numbering.beam_angle_deg(part.distribution) if kind == "light" else 180.0
     return {
         "id": thing,
         "kind": kind,
         "name": getattr(part, "name", "camera"),
         "note": getattr(part, "kit", "") or getattr(getattr(part, "stuff", None), "name", ""),
         "figure": bool(getattr(part, "figure", False)),
-        "beam_deg": beam_deg if beam_deg < 170.0 else None,  # wider than that is no cone to draw
+        "beam_deg": lamp_beam_deg(part) if kind == "light" else None,
     }

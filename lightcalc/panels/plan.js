@@ -29,7 +29,6 @@ class Plan extends Drawing {
       part.wedge = shape("path", { class: `lc-wedge lc-${kind}` });
       this.wedges.append(part.wedge);
     }
-    if (kind === "light" && this.place.room) part.shafts = this.place.windows.map((win) => { const p = shape("path", { class: "lc-shaft" }); this.shafts.append(p); return [`window:${win.name}`, p]; });
   }
   handle(field, { id, kind }, role, ...shapes) {
     const g = hush(shape("g", { class: `lc-${field} lc-${kind}`, "data-id": id, "data-key": `${id}>${field}`, tabindex: -1, role: "button", "aria-roledescription": role }));
@@ -69,6 +68,7 @@ class Plan extends Drawing {
   update(rest) {
     const marks = this.place.things.filter((t) => t.kind === "mark");
     this.updateSun();
+    this.updateBeams();
     for (const [id, part] of Object.entries(this.parts)) part.thing.kind === "window" ? this.updateWindow(id, part) : this.updateThing(id, part);
     this.updateTapes(marks);
     this.updateDims();
@@ -100,10 +100,6 @@ class Plan extends Drawing {
       put(part.roll, [x + 30 * Math.cos(turn), y + 30 * Math.sin(turn)], `${thing.name} rolled ${minus(String(v.roll_deg))}°`);
     }
     if (part.wedge) part.wedge.setAttribute("d", this.wedge(thing, v));
-    for (const [win, p] of part.shafts || []) {
-      const outline = v.dim_stops === null ? null : shaft(this.window(win), this.place.size, v.at, this.axes);
-      p.setAttribute("d", outline ? this.path(outline) : "");
-    }
   }
   // A roll is drawn as a dial about the thing, clockwise as seen from behind it, starting square to its aim.
   rollBase(v) { return this.facing(v) - Math.PI / 2; }
@@ -111,9 +107,9 @@ class Plan extends Drawing {
     const into = SIGHTS[this.sight].into, dot = [0, 1, 2].reduce((sum, i) => sum + into[i] * (v.aim[i] - v.at[i]), 0);
     return dot >= -1e-6 ? 1 : -1;
   }
-  // Edges of a beam out to its aim, or of what the camera sees, as they project.
+  // Edges of what the camera sees, or of a beam out to its aim while the hand is ahead of the kernel's own, as they project.
   wedge(thing, v) {
-    if (thing.kind === "light" && v.dim_stops === null) return "";
+    if (thing.kind === "light" && (v.dim_stops === null || !this.stale(thing.id))) return "";
     const at = this.flat(v.at), aim = this.flat(v.aim), reach = apart(v.at, v.aim), flat = Math.hypot(aim[0] - at[0], aim[1] - at[1]);
     if (flat < 0.02 * reach || reach < 1e-6) return "";
     let ends;

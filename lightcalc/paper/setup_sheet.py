@@ -23,6 +23,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.textpath import text_to_path
 
 from lightcalc import wording
+from lightcalc.answers.light_patch import beams, patch_words
 from lightcalc.drawing import ladder, picture_figures, plan
 from lightcalc.kit.materials import default_kit
 from lightcalc.laws.haze import HAZE_CAUTION, loss_percent_per_m, visibility_from_extinction
@@ -285,6 +286,17 @@ def _lights(setup, units):
     return _Table(title, heads, tuple(rows), wraps=(1, 2, 4, 7), right=(5, 8, 9))
 
 
+def _landed(setup, units):
+    """Where light that comes in at windows lands, a line a lamp; the sun's where the setup has one."""
+    signs, lines = call_signs(setup), []
+    for beam in beams(setup) if isinstance(setup.place, Room) else ():
+        lies = patch_words(setup.place, beam.patches, units=units) or (beam.note and f"nowhere: {beam.note}")
+        if beam.through_windows and lies:
+            name = f"{signs[beam.source]} {beam.source}" if beam.source in signs else f"the {beam.source}"
+            lines.append(f"Light of {one_line(name)} lands {one_line(lies, most=400)}.")
+    return lines
+
+
 def _boards(setup, units):
     signs, rows = call_signs(setup), []
     groups = (("board", setup.boards, "stuff"), ("frame", setup.frames, "diffusion"), ("flag", setup.flags, ""))
@@ -458,6 +470,7 @@ def _blocks(setup, readings, units):
     notes = [setup.notes] if setup.notes.strip() else []
     if setup.cuts_to:
         notes.append(f"Must match setup {setup.cuts_to} across the cut.")
+    notes += _landed(setup, units)
     blocks = [_lights(setup, units), _boards(setup, units), _marks(setup, readings)]
     if readings.spots and readings.targets:
         blocks.append(_Pair(_spots(readings, half), _targets(readings, half)))

@@ -6,6 +6,7 @@ The model hands each message to the Python stage and takes its answer; a test ma
 
 import base64
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -644,17 +645,53 @@ def test_distances_are_read_out_for_what_is_chosen(page):
     assert page.text(".lc-readout")[:1] == ["soft: to camera 3.53 m, to door 1.14 m, 2.09 m to what it faces"]
 
 
-def test_a_lamp_outside_throws_a_shaft_through_the_window(page, stage):
-    # DERIVED: from (9.4, 2.9) past the jambs (6.3, 2.05) and (6.3, 3.15); floor and wall end it inside the room.
-    def outlines():
-        return [d for d in page.page.evaluate("[...document.querySelectorAll('.lc-shaft')].map((p) => p.getAttribute('d'))") if d]
+OUTLINES = """cls => [...document.querySelectorAll('.lc-plan svg[data-sight=plan] .lc-beam.' + cls + '[data-source="light:key"] .lc-rim')]
+  .map((p) => p.getAttribute('d')).join('')"""
 
-    assert len(outlines()) == 1, "the lamp inside has no shaft"
+
+def metres_of(page, path):
+    """Corners of a path on the plan, in metres: the grid's own scale, read off the walls."""
+    wall = page.page.locator(".lc-plan svg[data-sight=plan] .lc-walls rect")
+    x, y, width, height = (float(wall.get_attribute(name)) for name in ("x", "y", "width", "height"))
+    corners = np.array(re.findall(r"(-?[\d.]+) (-?[\d.]+)", path), dtype=float)
+    return (corners - (x, y + height)) / (width / 6.3, -height / 4.7)
+
+
+def test_a_lamp_outside_lights_what_its_window_lets_in(page, stage):
+    # DERIVED: from (9.4, 2.9) past the jambs of the right wall (6.3, 2.05) and (6.3, 3.15); inside, nothing is lit beyond those
+    # lines, and outside nothing behind the wall. Places on the page are good to a tenth of a pixel.
+    air, outside, lands = (metres_of(page, page.page.evaluate(OUTLINES, cls)) for cls in ("lc-air", "lc-approach", "lc-lands"))
+    assert len(air) and len(outside) and len(lands) and outside[:, 0].min() > 6.3 - 0.01 and air[:, 0].max() < 6.3 + 0.01
+    for spots in (air, lands):
+        ahead = 9.4 - spots[:, 0]
+        assert np.all(spots[:, 1] < 2.9 + 0.25 / 3.1 * ahead + 0.01) and np.all(spots[:, 1] > 2.9 - 0.85 / 3.1 * ahead - 0.01)
     page.item("key").focus()
     page.page.locator('.lc-entry input[data-field="at.0"]').fill("5.5")
     page.page.keyboard.press("Enter")
     page.settled()
-    assert outlines() == []
+    assert [page.page.evaluate(OUTLINES, cls) for cls in ("lc-air", "lc-approach", "lc-lands")] == ["", "", ""], "it is on the roof"
+    page.page.locator('.lc-entry input[data-field="at.2"]').fill("2.9")
+    page.page.keyboard.press("Enter")
+    page.settled()
+    assert page.page.evaluate(OUTLINES, "lc-approach") == "", "a lamp inside lights nothing outside"
+    assert metres_of(page, page.page.evaluate(OUTLINES, "lc-air"))[:, 0].max() == pytest.approx(5.5, abs=0.02)
+
+
+def test_while_a_lamp_is_moved_its_last_beam_is_faint_and_a_plain_cone_follows(page):
+    cone = lambda: page.page.locator(".lc-plan svg[data-sight=plan] path.lc-wedge.lc-light").first.get_attribute("d")
+    faint = lambda: page.page.locator('.lc-stale[data-source="light:key"]').count()
+    assert not cone() and not faint()
+    page.page.evaluate("window.model.answering = false")
+    page.page.mouse.move(*centre(page.item("key")))
+    page.page.mouse.down()
+    x, y = centre(page.item("key"))
+    page.page.mouse.move(x - 10, y - 30, steps=4)
+    page.page.wait_for_timeout(50)
+    assert cone() and faint()
+    page.page.evaluate("window.model.answering = true; window.model.answer()")
+    page.page.mouse.up()
+    page.settled()
+    assert not cone() and not faint()
 
 
 def test_two_views_of_one_stage_stay_in_step(browser, stage):
@@ -747,7 +784,7 @@ def test_nothing_is_cut_off(browser, stage, width, theme):
     opened = Page(browser, stage, width=width, theme=theme)
     opened.item("camera", "camera").focus()  # the longest row of typed numbers
     over = opened.page.evaluate(
-        """() => [...document.querySelectorAll('.lc-stage *')].filter((e) => !e.closest('clipPath, .lc-wedge, .lc-shaft, .lc-sources'))
+        """() => [...document.querySelectorAll('.lc-stage *')].filter((e) => !e.closest('clipPath, .lc-wedge, .lc-beam, .lc-sources'))
           .filter((e) => { const b = e.getBoundingClientRect(); return b.width && (b.right > innerWidth + 1 || b.left < -1)
             && !(e.ownerSVGElement && !e.closest('text')); }).map((e) => e.outerHTML.slice(0, 120))"""
     )

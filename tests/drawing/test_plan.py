@@ -5,7 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_hex
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
 
+from lightcalc.answers.light_patch import beams
 from lightcalc.drawing import palette, plan
 from lightcalc.kit.candela import Beam
 from lightcalc.scene import shoot_file
@@ -115,6 +119,42 @@ def test_camera_wedge_holds_the_angle_of_view():
     first, second = (ray[1] - ray[0] for ray in rays)
     cosine = first @ second / np.linalg.norm(first) / np.linalg.norm(second)
     assert np.degrees(np.arccos(cosine)) == pytest.approx(39.16, abs=0.005)
+
+
+def filled(ax, color):
+    """Outlines of what is filled in a colour, beams first; without the sun's and the board's."""
+    return [patch for patch in ax.patches if isinstance(patch, PathPatch) and to_hex(patch.get_facecolor()) == color.lower()]
+
+
+@pytest.mark.parametrize("draw", [plan.plan, plan.elevation])
+def test_no_light_is_drawn_through_masonry(draw):
+    # DERIVED: the lamp stands left of the left wall. Inside, light has come through the window (y 1.5 to 2.7, z 0.9 to 2.3): on
+    # the wall's line nothing is filled but there; and behind the far end of the room nothing is filled at all.
+    setup, ax = replace(parts.loft(), sun=None), new_axes()
+    draw(ax, replace(setup, lights=setup.lights[:1]))
+    shapes = [patch.get_path() for patch in filled(ax, palette.ORANGE)]
+    low, high = (1.5, 2.7) if draw is plan.plan else (0.9, 2.3)
+    over = np.linspace(-1, 5, 601)
+    for x, first, last in ((1e-3, low, high), (6.31, 0, 0)):
+        lit = np.any([path.contains_points(np.column_stack([np.full(601, x), over])) for path in shapes], axis=0)
+        assert np.all((over[lit] > first - 1e-3) & (over[lit] < last + 1e-3))
+    assert any(path.contains_point((-1.0, 2.05 if draw is plan.plan else 2.5)) for path in shapes), "outside it is drawn too"
+
+
+def test_light_on_the_floor_is_drawn_where_it_lands():
+    # INDEPENDENT of the drawing: points of the floor in and out of the polygons that other tests hold against straight lines.
+    setup = shoot_file.load(shoot_file.demo_path()).setup("1")
+    setup = replace(setup, sun=Sun(115, 22, 30_000))
+    ax, rng = new_axes(), np.random.default_rng(2)
+    plan.plan(ax, setup)
+    points = np.column_stack([rng.uniform(0, (6.4, 9.2), (4000, 2)), np.zeros(4000)])
+    for beam in beams(setup):
+        (drawn,) = (a for a in by_gid(ax, f"lands|{beam.source}|floor") if isinstance(a, PathPatch))
+        inside = np.any(
+            [Path(p.corners_m[:, :2]).contains_points(points[:, :2]) for p in beam.patches if p.surface == "floor"], axis=0
+        )
+        assert 50 < inside.sum() < 2000 and np.mean(drawn.get_path().contains_points(points[:, :2]) != inside) < 2e-3
+        assert by_gid(ax, f"lands|{beam.source}|left"), "light on a wall is a line along it"
 
 
 @pytest.mark.parametrize(("bearing", "falls"), [(0, (0, -1)), (90, (-1, 0)), (180, (0, 1)), (225, (np.sqrt(0.5), np.sqrt(0.5)))])

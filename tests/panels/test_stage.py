@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from lightcalc.answers import depth, noise, readings
+from lightcalc.answers.light_patch import beams
 from lightcalc.engine import picture as view
 from lightcalc.engine import solve
 from lightcalc.panels import Stage
@@ -66,6 +67,23 @@ def test_a_message_moves_the_part_it_names(stage, thing, fields, expected):
     assert {name: getattr(part, name) for name in expected} == expected
     assert stage.values == values_of(stage.setup)
     assert stage.ack == ["page", 1] and stage.shown["notice"] == ""
+
+
+def test_the_page_is_given_each_beam_as_it_is_cut(stage):
+    # The pieces themselves are held against straight lines in test_light_patch; here they are those of the setup as it stands.
+    def sent(stage):
+        return {thing: [part for _, part in beam["lands"]] for thing, beam in stage.values["beams"].items()}
+
+    def found(setup):
+        return {f"light:{b.source}": [np.round(p.corners_m, 3).tolist() for p in b.patches] for b in beams(setup, corners=48)}
+
+    assert stage.values["beams"]["light:key"]["of"] == {"at": [9.4, 2.9, 3.3], "aim": [4.4, 2.5, 0.8]}
+    before = sent(stage)
+    assert before == found(stage.setup) and before["light:key"] and before["light:soft"]
+    send(stage, move("flag:cutter", at=[5.0, 2.6, 1.6]))  # into the beam of the key
+    assert sent(stage) == found(stage.setup) and sent(stage)["light:key"] != before["light:key"]
+    send(stage, move("light:key", at=[5.5, 2.9, 2.3]))
+    assert stage.values["beams"]["light:key"]["of"]["at"] == [5.5, 2.9, 2.3] and not stage.values["beams"]["light:key"]["approach"]
 
 
 def test_a_light_and_a_mark_of_one_name_are_told_apart(count):

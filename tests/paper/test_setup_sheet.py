@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from lightcalc import wording
+from lightcalc.answers import light_patch
 from lightcalc.kit.candela import Beam
 from lightcalc.laws.haze import HAZE_CAUTION
 from lightcalc.laws.power import HEAT_CAUTION, POWER_CAUTION
@@ -231,6 +232,19 @@ def test_type_widths_are_those_of_the_printed_font():
 
 
 # --- content ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("units", ["metric", "feet"])
+def test_where_light_through_windows_lands_is_said_with_distances(units):
+    # The words themselves are held against the polygons in test_light_patch.
+    setup = SETUPS["loft"]()
+    words = " ".join(" ".join(t.get_text() for t in named("loft", units).texts).split())
+    for beam in light_patch.beams(setup):
+        lies = light_patch.patch_words(setup.place, beam.patches, units=units)
+        assert (lies != "" and lies in words) == beam.through_windows, beam.source
+    assert "Light of 1 hard through window lands on the " in words and "Light of the sun lands on the " in words
+    missed = replace(setup.lights[0], aim=(-9.0, 2.0, 1.0))
+    assert "lands nowhere: its beam meets no window." in setup_sheet._landed(replace(setup, lights=(missed,)), units)[0]
 
 
 def test_only_the_cautions_that_apply():
