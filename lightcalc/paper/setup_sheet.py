@@ -293,7 +293,7 @@ def _landed(setup, units):
         lies = patch_words(setup.place, beam.patches, units=units) or (beam.note and f"nowhere: {beam.note}")
         if beam.through_windows and lies:
             name = f"{signs[beam.source]} {beam.source}" if beam.source in signs else f"the {beam.source}"
-            lines.append(f"Light of {one_line(name)} lands {one_line(lies, most=400)}.")
+            lines.append(f"Light of {wording.one_line(name)} lands {wording.one_line(lies, most=400)}.")
     return lines
 
 
