@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 import os
 import re
 import sys
@@ -158,21 +157,19 @@ def _new(path):
 
 def _check(given, shoot, setups, report):
     """The file has been read by now, so it is sound; say what is in it."""
+    from lightcalc.wording import count_text
+
     counted = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
     report["days"] = shoot.days
     report["setups"] = [
         {"name": s.name, "title": s.title, "day": s.day, "place": s.place.name} | {kind: len(getattr(s, kind)) for kind in counted}
         for s in setups
     ]
-    lines = [f"{given.file}: sound; {shoot.title}, {_count(len(setups), 'setup')}, {_count(shoot.days, 'day')}"]
+    lines = [f"{given.file}: sound; {shoot.title}, {count_text(len(setups), 'setup')}, {count_text(shoot.days, 'day')}"]
     for row in report["setups"]:
-        parts = ", ".join(_count(row[kind], kind[:-1]) for kind in counted if row[kind])
+        parts = ", ".join(count_text(row[kind], kind[:-1]) for kind in counted if row[kind])
         lines.append(f"  day {row['day']}  {row['name']}  {row['title'] or row['place']}: {parts or 'nothing in it'}")
     return _print(given, report, lines)
-
-
-def _count(number, thing):
-    return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
 def _meter(given, shoot, setups, report):
@@ -272,10 +269,10 @@ def _camera(given, shoot, setups, report):
     """Reserve and noise of each setup; with a change asked, its answer. Status 1 if the lamps do not pay for it."""
     from lightcalc.answers import headroom, noise
     from lightcalc.answers import readings as meter
-    from lightcalc.scene.shoot_read import t_stop_from_typed
+    from lightcalc.laws.engraved import t_stop_as_typed
 
     asked = {name: getattr(given, name) for name in ASKED if getattr(given, name) is not None}
-    asked |= {"t_stop": t_stop_from_typed(asked["t_stop"])} if "t_stop" in asked else {}
+    asked |= {"t_stop": t_stop_as_typed(number=asked["t_stop"])} if "t_stop" in asked else {}
     report["setups"], lines, paid = [], [], True
     for setup in setups:
         read = meter.readings(setup)
@@ -330,23 +327,14 @@ def _paths(given, setups, suffix):
 
 
 def _print(given, report, lines):
+    from lightcalc.wording import for_terminal, plain
+
     if given.json:
-        lines = [json.dumps(_jsonable(report), indent=2, allow_nan=False, ensure_ascii=False)]
+        lines = [json.dumps(plain(report), indent=2, allow_nan=False, ensure_ascii=False)]
     if hasattr(sys.stdout, "reconfigure"):
         sys.stdout.reconfigure(errors="replace")  # a terminal without a sign prints a question mark, not an error
-    print("\n".join(lines))
+    print(for_terminal("\n".join(lines), sys.stdout.encoding))
     return OK
-
-
-def _jsonable(value):
-    """JSON has no NaN and no infinity: null."""
-    if isinstance(value, dict):
-        return {str(key): _jsonable(v) for key, v in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_jsonable(v) for v in value]
-    if isinstance(value, bool) or value is None or isinstance(value, (str, int)):
-        return value
-    return float(value) if math.isfinite(value) else None
 
 
 if __name__ == "__main__":

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lightcalc.answers.readings import readings
-from lightcalc.engine.picture import GREY, sight_line
+from lightcalc.engine.picture import sight_line
 from lightcalc.engine.solve import light
+from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.scene.parts import SURFACES
 from lightcalc.units import check_range, stops
 
@@ -77,7 +78,7 @@ def seen_stops(mark, *, reference_cd_m2):
     with T the transmittance from mark to lens. An incident meter at the mark reads neither T nor the veil.
     """
     check_range("reference_cd_m2", reference_cd_m2, above=0.0)
-    card_cd_m2 = GREY * mark.illuminance_lx / np.pi
+    card_cd_m2 = GREY_REFLECTANCE * mark.illuminance_lx / np.pi
     return float(stops((mark.transmittance * card_cd_m2 + mark.veil_cd_m2) / reference_cd_m2))
 
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lightcalc.answers.board_distance import RULE_STOPS, board_case, in_frame, walked, white_board_lx
-from lightcalc.answers.depth import distance_text
-from lightcalc.answers.readings import _plain, readings, stop_text
+from lightcalc.answers.readings import readings
 from lightcalc.kit import materials
 from lightcalc.laws import bounce
 from lightcalc.scene.parts import Room, rectangle_corners
-from lightcalc.units import FT, check_range, stops
+from lightcalc.units import check_range, stops
+from lightcalc.wording import distance_text, plain, ratio_text, size_text, stops_text
 
 SIZES_M = ((0.6, 0.9), (1.0, 1.0), (1.2, 1.2), (1.2, 2.4), (2.4, 2.4), (3.6, 3.6))  # width, height: what is carried about
 STUFFS = ("white", "muslin", "unbleached muslin", "soft silver")  # in order of liking
@@ -54,31 +54,18 @@ class Shortlist:
     choices: tuple
 
     def lines(self, units="metric"):
-        """
-        The list as plain text.
-
-        Parameters
-        ----------
-        units : {'metric', 'feet'}
-
-        Returns
-        -------
-        list of str
-        """
+        """The list as plain text."""
         return [self.head()] + [f"  {choice_text(choice, units)}" for choice in self.choices]
 
     def head(self):
         """What was asked, and what is there without a board."""
         kind = "key" if self.board_is_key else "fill"
         at = f" at {self.mark}" if self.mark else ""
-        return (
-            f"{self.wanted:.3g}:1 (key + fill : fill){at}, board as {kind}; without it "
-            f"{'no fill' if np.isinf(self.without) else f'{self.without:.1f}:1'}"
-        )
+        return f"{ratio_text(self.wanted)} (key + fill : fill){at}, board as {kind}; without it {ratio_text(self.without)}"
 
     def as_json(self):
         """The list as plain data, units in the key names."""
-        return _plain(asdict(self) | {"choices": [asdict(choice) for choice in self.choices]})
+        return plain(self)
 
 
 def choice_text(choice, units="metric"):
@@ -97,14 +84,14 @@ def choice_text(choice, units="metric"):
     Examples
     --------
     >>> choice_text(BoardChoice(1.2, 2.4, "muslin", 2.31, 4.1, 0.04, -0.3, ""))
-    '1.2 x 2.4 m muslin at 2.3 m: 4.1:1, key : fill 3.1:1'
+    '1.2 x 2.4 m muslin at 2.3 m: 4.1 : 1, key : fill 3.1 : 1'
     """
-    unit, scale = ("m", 1.0) if units == "metric" else ("ft", FT)
-    size = f"{choice.width_m / scale:.2g} x {choice.height_m / scale:.2g} {unit} {choice.stuff}"
+    size = f"{size_text(choice.width_m, choice.height_m, units=units)} {choice.stuff}"
     if np.isnan(choice.distance_m):
         return f"{size}: {choice.limit}"
-    text = f"{size} at {distance_text(choice.distance_m, units)}: {choice.ratio:.1f}:1, key : fill {choice.key_to_fill:.1f}:1"
-    return text if not choice.limit else f"{text}, {stop_text(choice.miss_stops)} stops off: {choice.limit}"
+    both = f"{ratio_text(choice.ratio)}, key : fill {ratio_text(choice.key_to_fill)}"
+    off = f", {stops_text(choice.miss_stops)} stops off: {choice.limit}" if choice.limit else ""
+    return f"{size} at {distance_text(choice.distance_m, units)}: {both}{off}"
 
 
 def boards_for(
@@ -152,7 +139,7 @@ def boards_for(
     --------
     >>> found = boards_for(ratio=4, key_lx=600, board_lx=1000, sizes_m=[(1.2, 1.2)], stuffs=["white"])
     >>> print(found.lines()[1])
-      1.2 x 1.2 m white at 1.2 m: 4.0:1, key : fill 3.0:1
+      1.2 x 1.2 m white at 1.2 m: 4.0 : 1, key : fill 3.0 : 1
     """
     check_range("ratio", ratio, above=1.0, high=1000.0, hint="(key + fill) : fill; at 1 the key would be nothing")
     check_range("board_lx", board_lx, above=0.0, hint="an unlit board fills nothing")
@@ -298,9 +285,10 @@ def _confirmed(case, stuff, choice, line, ratio):
     while (here := _taped(case, size, here)) not in tried and len(tried) < ROUNDS:
         read = _read(case, here, size, stuff)
         ahead, limit = _settled(case, size, line, _miss_from(case, read, line, here, ratio))
-        off = float(stops(read.ratio / ratio))
+        off = float(_miss(case, read.key_lx, read.fill_lx, 0.0, ratio))
         limit = limit or ("" if abs(off) <= RULE_STOPS else STEPS_PAST)
-        tried[here] = replace(choice, distance_m=here, ratio=read.ratio, miss_stops=off, level_stops=read.level_stops, limit=limit)
+        got = float(ratio * np.exp2(off))
+        tried[here] = replace(choice, distance_m=here, ratio=got, miss_stops=off, level_stops=read.level_stops, limit=limit)
         here = ahead
     return min(tried.values(), key=lambda one: abs(one.miss_stops))
 

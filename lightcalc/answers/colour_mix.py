@@ -14,6 +14,7 @@ import numpy as np
 from lightcalc.engine.direct import straight
 from lightcalc.laws.colour import balance_offset_mired, mix_cct_duv, shifted_kelvin
 from lightcalc.units import check_range
+from lightcalc.wording import signed
 
 TOO_LITTLE = 0.01  # of a mark's light: at most 2 mired between 3200 and 10 000 K, under what an eye tells apart (5)
 CLEAR_M = 1e-3  # off a board's face, where its light is read
@@ -45,7 +46,7 @@ class Mix:
         Examples
         --------
         >>> Mix(4138.0, -0.0026).words(), Mix(3200.0, 0.0).words(5600.0)
-        ('4140 K, Duv -0.003', '3200 K, 134 mired warmer than the balance')
+        ('4140 K, Duv −0.003', '3200 K, 134 mired warmer than the balance')
         >>> Mix(np.nan, np.nan, ("sky",)).words()
         'no colour: sky has no kelvin'
         """
@@ -53,7 +54,7 @@ class Mix:
             return f"no colour: {', '.join(self.without)} {'has' if len(self.without) == 1 else 'have'} no kelvin"
         if not np.isfinite(self.kelvin):
             return "no colour temperature: too far from white" if np.isfinite(self.duv) else "no light, no colour"
-        off = f", Duv {self.duv:+.3f}" if abs(self.duv) >= 0.0015 else ""
+        off = f", Duv {signed(self.duv, places=3)}" if abs(self.duv) >= 0.0015 else ""
         return f"{round(self.kelvin, -1):.0f} K{off}{self._against(balance_kelvin)}"
 
     def _against(self, balance_kelvin):

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightcalc.answers.readings import Tick, _plain, light_text, stop_text
+from lightcalc.answers.readings import Tick
 from lightcalc.engine.direct import SHARP, airlight, gauss_nodes
 from lightcalc.engine.indirect import FAR_M, open_air, soft_air
 from lightcalc.engine.picture import sight_line
 from lightcalc.engine.solve import light
+from lightcalc.laws.haze import transmittance
 from lightcalc.scene.parts import SceneError
-from lightcalc.units import check_range, ft_from_m, stops
+from lightcalc.units import check_range, stops
+from lightcalc.wording import distance_text, light_text, number_text, percent_text, plain, reading_text, stops_text
 
 PLANES = ("foreground", "middle ground", "background")
 STEPS = 48  # places along the line; a multiple of 4, so that the planes a quarter and a half of the way are among them
@@ -125,114 +127,58 @@ class Layers:
         return tuple(Tick(f"veil at {p.name}", p.veil_stops, "veil") for p in self.planes if np.isfinite(p.veil_stops))
 
     def finding(self):
-        """
-        What the curve shows, in one sentence.
-
-        Returns
-        -------
-        str
-        """
+        """What the curve shows, in one sentence."""
         last, whole = self.planes[-1], self.gaps[-1]
         if not np.isfinite([whole.dark_stops, last.separation_stops]).all():
             return "Not both cards get light all along this line, so there is nothing to tell apart"
         if not np.isfinite([whole.clear_dark_stops, last.clear_separation_stops]).all():
             return "Only the haze brings light to the cards along this line; without it there is nothing to tell apart"
-        clear = f"{last.clear_separation_stops:.1f}"
+        clear = stops_text(last.clear_separation_stops, sign=False)
         if self.extinction_per_m <= 0:
             return f"No haze: light and dark stay {clear} stops apart at every distance"
         return (
-            f"From {whole.nearer} to {whole.farther} the darks move {stop_text(whole.dark_stops)} stops "
-            f"({stop_text(whole.clear_dark_stops)} in clear air); there light and dark keep {last.separation_stops:.1f} "
+            f"From {whole.nearer} to {whole.farther} the darks move {stops_text(whole.dark_stops)} stops "
+            f"({stops_text(whole.clear_dark_stops)} in clear air); there light and dark keep {stops_text(last.separation_stops, sign=False)} "
             f"of their {clear} stops"
         )
 
     def lines(self, units="metric"):
-        """
-        The layers as plain text, stops to a tenth.
-
-        Parameters
-        ----------
-        units : {'metric', 'feet'}
-            Metres and lux, or feet and foot-candles.
-
-        Returns
-        -------
-        list of str
-        """
+        """The layers as plain text, stops to a tenth."""
         ends = "ends" if self.end_m < FAR_M else "is followed no further,"  # nothing in the way out there
         rows = [
             f"{self.setup}: towards {self.towards}, the line {ends} after {distance_text(self.end_m, units)} at "
-            f"{stop_text(float(stops(self.end_cd_m2 / self.reference_cd_m2)))} stops; haze {self.extinction_per_m:.3g} /m; "
-            f"cards reflect {self.dark_reflectance:g} and {self.light_reflectance:g}"
+            f"{stops_text(float(stops(self.end_cd_m2 / self.reference_cd_m2)), unit=' stops')}; haze {number_text(self.extinction_per_m)} /m; "
+            f"cards reflect {number_text(self.dark_reflectance)} and {number_text(self.light_reflectance)}"
         ]
         for p in self.planes:
             rows.append(
-                f"  {p.name}, {distance_text(p.distance_m, units)}: dark {stop_text(p.dark_stops)}, light "
-                f"{stop_text(p.light_stops)}, {p.apart}; veil {stop_text(p.veil_stops)}; "
+                f"  {p.name}, {distance_text(p.distance_m, units)}: dark {stops_text(p.dark_stops)}, light "
+                f"{stops_text(p.light_stops)}, {p.apart}; veil {reading_text('veil', p.veil_stops)}; "
                 f"{light_text(p.illuminance_lx, units)}"
             )
             if self.extinction_per_m <= 0:
                 continue
             rows.append(
-                f"    in clear air: dark {stop_text(p.clear_dark_stops)}, light {stop_text(p.clear_light_stops)}, "
+                f"    in clear air: dark {stops_text(p.clear_dark_stops)}, light {stops_text(p.clear_light_stops)}, "
                 f"{apart_text(p.clear_separation_stops)}; {light_text(p.clear_illuminance_lx, units)}"
             )
         for g in self.gaps:
-            clear = f"; in clear air {stop_text(g.clear_dark_stops)} and {stop_text(g.clear_light_stops)}"
+            clear = f"; in clear air {stops_text(g.clear_dark_stops)} and {stops_text(g.clear_light_stops)}"
             rows.append(
-                f"  from {g.nearer} to {g.farther}: dark {stop_text(g.dark_stops)}, light {stop_text(g.light_stops)} stops"
+                f"  from {g.nearer} to {g.farther}: dark {stops_text(g.dark_stops)}, light {stops_text(g.light_stops)} stops"
                 f"{clear if self.extinction_per_m > 0 else ''}"
             )
         return rows + [f"  {self.finding()}"]
 
     def as_json(self):
-        """
-        The layers as plain data, units in the key names; numbers that do not exist are None.
-
-        Returns
-        -------
-        dict
-        """
-        row = {name: value.tolist() if isinstance(value, np.ndarray) else value for name, value in asdict(self).items()}
-        for name in ("veil", "dark", "light", "separation", "clear_dark", "clear_light", "clear_separation"):
-            row[f"{name}_stops"] = getattr(self, f"{name}_stops").tolist()
-        return _plain(row)
-
-
-def distance_text(distance_m, units="metric"):
-    """
-    A distance as a person reads it off a tape, to a tenth.
-
-    Parameters
-    ----------
-    distance_m : float
-        [m]
-    units : {'metric', 'feet'}
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> distance_text(2.44), distance_text(2.44, "feet")
-    ('2.4 m', '8.0 ft')
-    """
-    return f"{distance_m:.1f} m" if units == "metric" else f"{float(ft_from_m(distance_m)):.1f} ft"
+        """The layers as plain data, units in the key names; numbers that do not exist are None."""
+        levels = ("veil", "dark", "light", "separation", "clear_dark", "clear_light", "clear_separation")
+        return plain(self) | {f"{name}_stops": plain(getattr(self, f"{name}_stops")) for name in levels}
 
 
 def apart_text(separation_stops):
     """
-    How far apart the two cards are, in words.
-
-    Parameters
-    ----------
-    separation_stops : float
-        Infinite where the dark card sends no light, NaN where neither does. [stops]
-
-    Returns
-    -------
-    str
+    How far apart the two cards are: infinitely where the dark card sends no light, NaN where neither does.
 
     Examples
     --------
@@ -240,7 +186,7 @@ def apart_text(separation_stops):
     ('1.4 stops apart', 'dark is black', 'both black')
     """
     if np.isfinite(separation_stops):
-        return f"{separation_stops:.1f} stops apart"
+        return f"{stops_text(separation_stops, sign=False)} stops apart"
     return "both black" if np.isnan(separation_stops) else "dark is black"
 
 
@@ -303,7 +249,7 @@ def layers(setup, *, towards=(0.5, 0.5), lit=None, quality="final", targets=(0.0
     found = Layers(
         setup=setup.name, towards=name, extinction_per_m=float(lit.rig.extinction),
         reference_cd_m2=setup.camera.reference_cd_m2, dark_reflectance=dark, light_reflectance=pale, end_m=end.reach_m,
-        end_cd_m2=end.luminance_cd_m2, distance_m=distance, transmittance=np.exp(-lit.rig.extinction * distance),
+        end_cd_m2=end.luminance_cd_m2, distance_m=distance, transmittance=transmittance(extinction_per_m=lit.rig.extinction, path_m=distance),
         illuminance_lx=_on_cards_lx(lit, ray, distance, end.reach_m),
         clear_illuminance_lx=_on_cards_lx(clear, ray, distance, end.reach_m),
         veil_cd_m2=_veil_cd_m2(lit, ray, distance, end.reach_m), planes=(), gaps=(),
@@ -338,7 +284,7 @@ def _line_towards(setup, lit, towards):
     check_range("towards", place)
     if len(place) == 2:
         check_range("towards", place, low=0.0, high=1.0, hint="shares of the picture's width and height")
-        across, down = (f"{100 * share:.0f} %" for share in place)
+        across, down = map(percent_text, place)
         middle = place == (0.5, 0.5)
         return "the middle of the picture" if middle else f"{across} across and {down} down the picture", lit.pixel_ray(*place)[1]
     if len(place) != 3:

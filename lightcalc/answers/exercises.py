@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from lightcalc.laws import bounce, falloff, haze
 from lightcalc.units import check_range, stops
-from lightcalc.wording import number_text
+from lightcalc.wording import number_text, ratio_text, signed
 
 RIGHT_STOPS = 0.1  # as near as a hand meter repeats
 DOUBLINGS = {"lx": 1.0, "to one": 1.0, "m": 2.0}  # stops of light in a doubling of the answer
@@ -29,8 +29,9 @@ class Exercise:
     @property
     def answer_text(self):
         """The answer as it is printed."""
-        number = f"{self.answer:.2f}" if self.unit == "stops" else number_text(self.answer)
-        return f"{number}:1" if self.unit == "to one" else f"{number} {self.unit}"
+        if self.unit == "to one":
+            return ratio_text(self.answer)
+        return f"{signed(self.answer, places=2, sign=False) if self.unit == 'stops' else number_text(self.answer)} {self.unit}"
 
     @property
     def wrapped(self):
@@ -182,7 +183,7 @@ def _in_stops(dice):
     ratio = dice.choice((3, 4, 6))
     apart = bounce.ratio_stops(key_lx=float(ratio), fill_lx=1.0)
     return Exercise(
-        "in stops", f"Key : fill is {ratio}:1. How many stops lie between the two sides of the face?", float(apart), "stops",
+        "in stops", f"Key : fill is {ratio_text(ratio)}. How many stops lie between the two sides of the face?", float(apart), "stops",
         f"log2({ratio} + 1): the fill lands on the key side too",
     )  # fmt: skip
 
@@ -191,7 +192,7 @@ def _fill_wanted(dice):
     key, ratio = dice.choice((530, 770, 1150)), dice.choice((5, 6, 7))
     fill = bounce.fill_for_ratio(key_lx=key, ratio=ratio)
     return Exercise(
-        "fill wanted", f"The key alone gives {key} lx. How much fill makes {ratio}:1, counted as (key + fill) : fill?", float(fill),
+        "fill wanted", f"The key alone gives {key} lx. How much fill makes {ratio_text(ratio)}, counted as (key + fill) : fill?", float(fill),
         "lx", f"{key} / ({ratio} − 1)",
     )  # fmt: skip
 

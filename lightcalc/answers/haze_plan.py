@@ -25,6 +25,7 @@ from lightcalc.kit.droplets import phase_table
 from lightcalc.laws import haze, ventilation
 from lightcalc.scene.parts import HazeMachine
 from lightcalc.units import check_range
+from lightcalc.wording import distance_text, number_text, percent_text, plain
 
 __all__ = [
     "AIR_CAUTION", "AirError", "AirPlan", "Box", "Course", "Cue", "Door", "Held", "Limit", "air_plan", "box_of", "course",
@@ -64,9 +65,9 @@ class Held:
 
     def line(self):
         """One line of text."""
-        verdict = "OVER" if self.over else f"{100 * self.got_mg_m3 / self.limit.mg_m3:.0f} % of it"
+        verdict = "OVER" if self.over else f"{percent_text(self.got_mg_m3 / self.limit.mg_m3)} of it"
         return (
-            f"{self.limit.measure} {self.got_mg_m3:.2g} mg/m3 against {self.limit.mg_m3:g}: {verdict} "
+            f"{self.limit.measure} {number_text(self.got_mg_m3, figures=2)} mg/m³ against {number_text(self.limit.mg_m3)}: {verdict} "
             f"({self.limit.document.split(',')[0]}, {self.limit.evidence.lower()})"
         )
 
@@ -131,28 +132,29 @@ class AirPlan:
 
     def lines(self):
         """The plan as plain text."""
-        seen = haze.visibility_from_extinction(extinction_per_m=self.extinction_per_m)
+        air = {"extinction_per_m": self.extinction_per_m}
+        seen, lost = float(haze.visibility_from_extinction(**air)), float(haze.loss_percent_per_m(**air)) / 100
+        over = percent_text(self.band)
         rows = [
-            f"setup {self.setup}, {self.room}: {self.box.volume_m3:.0f} m3, {self.box.air_changes_per_h:g} air changes an hour; "
+            f"setup {self.setup}, {self.room}: {number_text(self.box.volume_m3)} m³, {number_text(self.box.air_changes_per_h)} air changes an hour; "
             f"haze goes at {self.loss_per_h:.2f} an hour in all",
-            f"  wanted {self.extinction_per_m:g} /m: {haze.loss_percent_per_m(extinction_per_m=self.extinction_per_m):.1f} % a metre, "
-            f"sees {seen:.0f} m, {self.mass_mg_m3:.1f} mg/m3 of {self.droplets}",
+            f"  wanted {number_text(self.extinction_per_m)} /m: {percent_text(lost)} lost a metre, sees {distance_text(seen)}, "
+            f"{number_text(self.mass_mg_m3)} mg/m³ of {self.droplets}",
         ]
         if np.isfinite(self.build_min):
             rows.append(f"  build up: {self.build_min:.0f} min at full output, {self.build_fluid_g:.0f} g of fluid")
-            rows.append(f"  hold: {100 * self.hold_share:.0f} % of full output, {self.hold_fluid_g_per_h:.0f} g of fluid an hour")
+            rows.append(f"  hold: {percent_text(self.hold_share)} of full output, {self.hold_fluid_g_per_h:.0f} g of fluid an hour")
         else:
-            rows.append(f"  build up: never; this machine holds {100 / self.hold_share:.0f} % of it at full output")
+            rows.append(f"  build up: never; this machine holds {percent_text(1 / self.hold_share)} of it at full output")
         rows.append(
-            f"  machine off: {self.coast_min:.0f} min from {100 * self.band:.0f} % over to {100 * self.band:.0f} % under; a tenth is "
+            f"  machine off: {self.coast_min:.0f} min from {over} over to {over} under; a tenth is "
             f"left after {self.purge_min:.0f} min, doors open {self.open_purge_min:.0f} min"
         )
         return rows + ["  kept up for 8 h: " + held.line() for held in self.held]
 
     def as_json(self):
         """The plan as plain data, units in the key names; what never happens is None."""
-        number = lambda value: float(value) if np.isfinite(value) else None  # noqa: E731
-        row = {name: number(getattr(self, name)) for name in (
+        row = {name: plain(float(getattr(self, name))) for name in (
             "loss_per_h", "extinction_per_m", "mass_mg_m3", "build_min", "build_fluid_g", "hold_share", "hold_fluid_g_per_h",
             "coast_min", "purge_min", "open_purge_min")}  # fmt: skip
         row |= {"name": self.setup, "room": self.room, "droplets": self.droplets, "volume_m3": self.box.volume_m3,

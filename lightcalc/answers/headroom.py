@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightcalc.answers.readings import _plain, readings, stop_text
+from lightcalc.answers.readings import readings
 from lightcalc.laws.engraved import nearest_third
 from lightcalc.scene.parts import BODIES, SceneError
 from lightcalc.units import check_range, stops
+from lightcalc.wording import nd_text, number_text, percent_text, plain, stops_text, t_stop_text
 
 PAYERS = ("t_stop", "iso", "nd_stops", "shutter_deg")
 WIDEST_T, HIGHEST_ISO = 1.4, 25_600.0  # what a package is taken to have when nobody says
@@ -45,34 +46,22 @@ class Reserve:
     first_at_full: str
 
     def lines(self):
-        """
-        The reserve as plain text, stops to a tenth.
-
-        Returns
-        -------
-        list of str
-        """
+        """The reserve as plain text, stops to a tenth."""
         if not self.first_at_full:
             return [f"{self.setup}: no lamp is on, so there is no reserve in the lights"]
         first = f"{self.first_at_full} is at full first"
-        rows = [f"{self.setup}: {self.reserve_stops:.1f} stops in hand, all lamps together; {first}"]
+        rows = [f"{self.setup}: {stops_text(self.reserve_stops, sign=False)} stops in hand, all lamps together; {first}"]
         for light in self.lights:
-            left = f"{light.reserve_stops:.1f} stops to full" if np.isfinite(light.reserve_stops) else "off"
-            rows.append(f"  {light.name}: {100 * light.dim:.2g} %, {left}")
+            left = f"{stops_text(light.reserve_stops, sign=False)} stops to full" if light.dim > 0 else "off"
+            rows.append(f"  {light.name}: {percent_text(light.dim)}, {left}")
         for mark in self.marks:
-            share = f"{100 * mark.lamp_share:.0f} % lamps"
-            rows.append(f"  {mark.name}: {stop_text(mark.level_stops)}, gains {mark.gain_stops:.1f}; {share}")
+            gain, share = stops_text(mark.gain_stops, sign=False), percent_text(mark.lamp_share)
+            rows.append(f"  {mark.name}: {stops_text(mark.level_stops)}, gains {gain}; {share} lamps")
         return rows
 
     def as_json(self):
-        """
-        The reserve as plain data, units in the key names; a light that is off has None.
-
-        Returns
-        -------
-        dict
-        """
-        return _plain(asdict(self))
+        """The reserve as plain data, units in the key names; a light that is off has None."""
+        return plain(self)
 
 
 @dataclass(frozen=True)
@@ -93,35 +82,26 @@ class Answer:
         return self.short_stops < 0.05
 
     def lines(self):
-        """
-        The answer as plain text, stops to a tenth.
-
-        Returns
-        -------
-        list of str
-        """
+        """The answer as plain text, stops to a tenth."""
         if self.cost_stops <= 0.05:
-            return [f"{self.setup}: {self.asked} costs nothing ({stop_text(-self.cost_stops)} stops)"]
-        head = f"{self.setup}: {self.asked} costs {self.cost_stops:.1f} stops; the lamps can give {self.reserve_stops:.1f}"
+            return [f"{self.setup}: {self.asked} costs nothing ({stops_text(-self.cost_stops)} stops)"]
+        told = (self.cost_stops, self.reserve_stops, self.raise_stops, self.short_stops)
+        cost, give, up, short = (stops_text(value, sign=False) for value in told)
+        head = f"{self.setup}: {self.asked} costs {cost} stops; the lamps can give {give}"
         if self.paid:
-            return [f"{head}: every lamp up by {self.raise_stops:.1f}"]
-        rows = [f"{head}, short by {self.short_stops:.1f}"]
+            return [f"{head}: every lamp up by {up}"]
+        rows = [f"{head}, short by {short}"]
         for field, old, new, pays in self.ways:
             name = {"t_stop": "T", "iso": "ISO", "nd_stops": "ND stops", "shutter_deg": "shutter"}[field]
             left = self.short_stops - pays
-            whole = "pays for it" if left < 0.17 else f"pays {pays:.1f}, still short by {left:.1f}"
-            rows.append(f"  {name} {old:g} to {new:g} {whole}")
+            part = f"pays {stops_text(pays, sign=False)}, still short by {stops_text(left, sign=False)}"
+            turn = f"{number_text(old, figures=4)} to {number_text(new, figures=4)}"
+            rows.append(f"  {name} {turn} {'pays for it' if left < 0.17 else part}")
         return rows if self.ways else rows + ["  nothing on the camera is left to pay with: more light, or fewer frames"]
 
     def as_json(self):
-        """
-        The answer as plain data, units in the key names.
-
-        Returns
-        -------
-        dict
-        """
-        row = _plain(asdict(self)) | {"paid": self.paid}
+        """The answer as plain data, units in the key names."""
+        row = plain(self) | {"paid": self.paid}
         row["ways"] = [{"field": field, "from": old, "to": new, "pays_stops": pays} for field, old, new, pays in self.ways]
         return row
 
@@ -246,7 +226,7 @@ def lamps_for(setup, *, mark, at_stops, read=None, quality="final"):
         raise SceneError(f"setup '{setup.name}', mark '{mark}': no lamp lights it")
     wanted = 2.0 ** float(at_stops) * read.reference_lx - (there[mark].illuminance_lx - lamps)
     if wanted <= 0:
-        raise SceneError(f"setup '{setup.name}', mark '{mark}': sun and sky alone give it more than {stop_text(at_stops)}")
+        raise SceneError(f"setup '{setup.name}', mark '{mark}': sun and sky alone give it more than {stops_text(at_stops)}")
     return float(stops(wanted / lamps))
 
 
@@ -307,10 +287,12 @@ def answer(
 
 
 def _asked_words(asked):
-    words = {"fps": "{:g} fps", "shutter_deg": "{:g} degrees", "t_stop": "T{:g}", "iso": "ISO {:g}", "nd_stops": "{:g} stops of ND"}
-    ring = {name: _shown(name, value) for name, value in asked.items()}  # 2.8284 is 2.8; a number of no ring stays itself
-    near = {name: abs(ring[name] - value) < 0.012 * value for name, value in asked.items()}
-    return ", ".join(words[name].format(ring[name] if near[name] else round(value, 3)) for name, value in asked.items())
+    plain_words = {"fps": "{} fps", "shutter_deg": "{} degrees", "iso": "ISO {}"}
+    ring = {"t_stop": t_stop_text, "nd_stops": nd_text}
+    return ", ".join(
+        ring[name](value) if name in ring else plain_words[name].format(number_text(value, figures=4))
+        for name, value in asked.items()
+    )
 
 
 def _raise_for(held, cost, gain):

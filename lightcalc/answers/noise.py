@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightcalc.answers.readings import _plain, readings, stop_text
+from lightcalc.answers.readings import readings
 from lightcalc.laws import sensor as photons
 from lightcalc.laws.engraved import thirds
 from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.units import check_range
+from lightcalc.wording import number_text, plain, stops_text
 
 USUAL_ISO = (800.0, 1600.0, 3200.0, 6400.0, 12_800.0, 20_000.0, 25_600.0)
 
@@ -55,38 +56,25 @@ class Noise:
     shadow_snr: np.ndarray  # shape (n,)
 
     def lines(self):
-        """
-        The noise as plain text.
-
-        Returns
-        -------
-        list of str
-        """
+        """The noise as plain text."""
         g = self.grey
         rows = [
-            f"{self.setup}: ISO {self.iso:g}, middle grey holds {g.electrons:.0f} electrons a pixel, signal to noise "
+            f"{self.setup}: ISO {number_text(self.iso, figures=4)}, middle grey holds {g.electrons:.0f} electrons a pixel, signal to noise "
             f"{g.snr:.0f} in a picture {self.seen_px:g} across",
-            f"  {stop_text(g.margin_stops)} stops over a floor of {self.floor_snr:g}, give or take {g.error_stops:.1f}; "
-            f"shadows end {g.range_under_stops:.1f} stops under",
+            f"  {stops_text(g.margin_stops)} stops over a floor of {self.floor_snr:g}, give or take {stops_text(g.error_stops, sign=False)}; "
+            f"shadows end {stops_text(g.range_under_stops, sign=False)} stops under",
         ]
         rows += [
-            f"  {m.name}: {stop_text(m.level_stops)}, {m.electrons:.0f} electrons, signal to noise {m.snr:.0f}, margin "
-            f"{stop_text(m.margin_stops)}, give or take {m.error_stops:.1f}"
+            f"  {m.name}: {stops_text(m.level_stops)}, {m.electrons:.0f} electrons, signal to noise {m.snr:.0f}, margin "
+            f"{stops_text(m.margin_stops)}, give or take {stops_text(m.error_stops, sign=False)}"
             for m in self.marks
         ]
         causes = sorted(self.by_cause_stops.items(), key=lambda item: -item[1])
         return rows + [f"  the doubt is {', '.join(f'{cause} {stops:.2f}' for cause, stops in causes)} stop"]
 
     def as_json(self):
-        """
-        The noise as plain data, units in the key names; a mark without light has None.
-
-        Returns
-        -------
-        dict
-        """
-        row = {name: value.tolist() if isinstance(value, np.ndarray) else value for name, value in asdict(self).items()}
-        return _plain(row)
+        """The noise as plain data, units in the key names; a mark without light has None."""
+        return plain(self)
 
 
 def sensor_of(camera):

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lightcalc import wording
 from lightcalc.answers.colour_mix import Mix, mark_mix
 from lightcalc.engine.direct import SOFT, airlight, gauss_nodes
-from lightcalc.engine.indirect import open_air, sheet_air
-from lightcalc.engine.picture import GREY, sight_line, soft_reach
+from lightcalc.engine.indirect import FAR_M, open_air, sheet_air
+from lightcalc.engine.picture import sight_line, soft_reach
 from lightcalc.engine.solve import light
-from lightcalc.units import fc_from_lx, stops
-from lightcalc.wording import near_miss
+from lightcalc.laws.exposure import GREY_REFLECTANCE
+from lightcalc.scene.parts import Mark
+from lightcalc.units import stops
 
+LEAST_FILL = 1e-3  # of the key: ten stops under it no meter at the mark tells fill from nothing
+BLACK = 0.06  # boards no lighter than this take light away; dusty black cloth is 0.05
+HEAD_M = 0.25  # two places within a head's width
+TURNED = 0.5  # cosine: cheeks face at least 60 degrees apart
 SHEET_STEPS = 24  # along a sight line, as `sight_line` takes
 
 
@@ -28,10 +34,10 @@ class MarkReading:
     key: tuple  # names of the key sources
     key_lx: float
     fill_lx: float
-    ratio: float  # (key + fill) : fill
-    key_to_fill: float
+    ratio: float  # (key + fill) : fill; of a face marked on both cheeks lit : far cheek; infinite without measurable fill
+    key_to_fill: float  # one less
     ratio_stops: float  # log2 of ratio
-    fill_under_stops: float  # the same, as a minus: fill alone from key + fill
+    fill_under_stops: float  # fill alone from key + fill, a minus: -2 is 4 : 1
     transmittance: float  # mark to lens
     veil_cd_m2: float  # light the air adds in front of the mark
     veil_stops: float  # the veil alone, from middle grey
@@ -40,6 +46,8 @@ class MarkReading:
     mix_duv: float = np.nan  # its distance from the blackbody locus in CIE 1960 u, v; plus is green
     mix_without: tuple = ()  # sources that light it and have no colour temperature
     mixed: bool = False  # whether lights of different colours meet there
+    no_ratio: str = ""  # why there is no ratio to print: no light, no key, no fill, no measurable fill
+    other_cheek: str = ""  # the mark on the other cheek of this face, with which the ratio is read
 
     @property
     def mix(self):
@@ -151,14 +159,15 @@ class Readings:
         for part in parts:
             if part.name == name:
                 return part
-        raise NotRead(f"setup '{self.setup}': no {kind} '{name}'{near_miss(name, [part.name for part in parts])}")
+        raise NotRead(f"setup '{self.setup}': no {kind} '{name}'{wording.near_miss(name, [part.name for part in parts])}")
 
     def ladder(self):
         """The ticks of the stop ladder; what has no light has no tick."""
         ticks = []
         for mark in self.marks:
             ticks.append(Tick(mark.name, mark.level_stops, "mark"))
-            ticks.append(Tick(f"{mark.name}: fill", float(stops(mark.fill_lx / self.reference_lx)), "fill"))
+            if np.isfinite(mark.fill_under_stops):
+                ticks.append(Tick(f"{mark.name}: fill", mark.level_stops + mark.fill_under_stops, "fill"))
             ticks.append(Tick(f"veil at {mark.name}", mark.veil_stops, "veil"))
         for spot in self.spots:
             kind = "beam" if spot.source else "spot"
@@ -170,90 +179,44 @@ class Readings:
 
     def lines(self, units="metric"):
         """The readings as plain text, stops to a tenth."""
-        rows = [f"{self.setup}: middle grey at {light_text(self.reference_lx, units)}"]
+        rows = [f"{self.setup}: middle grey at {wording.light_text(self.reference_lx, units)}"]
         for mark in self.marks:
-            rows.append(
-                f"  {mark.name}: {light_text(mark.illuminance_lx, units)}, {stop_text(mark.level_stops)} stops; {ratio_text(mark)}"
-            )
-            parts = [f"{name} {light_text(lx, units)}" for name, lx in mark.by_source.items() if lx >= 0.0005 * mark.illuminance_lx]
+            level = wording.stops_text(mark.level_stops, unit=" stops")
+            rows.append(f"  {mark.name}: {wording.light_text(mark.illuminance_lx, units)}, {level}; {ratio_words(mark)}")
+            least = 0.0005 * mark.illuminance_lx
+            parts = [f"{name} {wording.light_text(lx, units)}" for name, lx in mark.by_source.items() if lx >= least > 0]
             rows.append(f"    from {', '.join(parts) or 'nothing'}")
             if mark.mixed or (self.balance_kelvin and np.isfinite(mark.mix_kelvin)):
                 rows.append(f"    colour: {mark.mix.words(self.balance_kelvin)}")
             if mark.transmittance < 0.9995:
-                rows.append(
-                    f"    haze lets through {100 * mark.transmittance:.0f} %, veil {stop_text(mark.veil_stops)} stops, "
-                    f"{100 * mark.veil_share:.0f} % of a grey card as seen"
-                )
+                through, share = (wording.percent_text(part) for part in (mark.transmittance, mark.veil_share))
+                veil = wording.reading_text("veil", mark.veil_stops)
+                rows.append(f"    haze lets through {through}, veil {veil} from middle grey, {share} of a grey card as seen")
         for spot in self.spots:
-            text = f"  {spot.name}: {spot.luminance_cd_m2:.3g} cd/m2, {stop_text(spot.level_stops)} stops"
-            if spot.source:
-                text += f"; shaft of {spot.source} {stop_text(spot.beam_over_stops)} stops over what is behind it"
-            rows.append(text)
-        for target in self.targets:
-            verdict = "met" if target.met else f"missed by {stop_text(target.miss_stops)}"
-            rows.append(
-                f"  target {target.of} {target.quantity.replace('_', ' ')} {stop_text(target.wanted_stops)} "
-                f"within {target.within:.1f}: {stop_text(target.got_stops)}, {verdict}"
+            level, over = (
+                wording.stops_text(spot.level_stops, unit=" stops"),
+                wording.reading_text("beam_over", spot.beam_over_stops),
             )
+            shaft = f"; shaft of {spot.source} {over} over background" if spot.source else ""
+            rows.append(f"  {spot.name}: {wording.luminance_text(spot.luminance_cd_m2, units)}, {level}{shaft}")
+        for target in self.targets:
+            got = wording.reading_text(target.quantity, target.got_stops)
+            within = wording.number_text(target.within, figures=2)
+            rows.append(f"  target {wording.target_text(target)} within {within}: {got}, {wording.verdict_text(target)}")
         return rows
 
     def as_json(self):
-        """The readings as plain data, units in the key names; numbers that do not exist are None."""
-        return _plain(
-            dict(
-                setup=self.setup, reference_lx=self.reference_lx, reference_cd_m2=self.reference_cd_m2,
-                marks=[_mark_json(m) for m in self.marks], spots=[asdict(s) for s in self.spots],
-                targets=[asdict(t) for t in self.targets], met=self.met, balance_kelvin=self.balance_kelvin or None,
-            )
-        )  # fmt: skip
+        """The readings as plain data, units in the key names; numbers that do not exist are None, and `no_ratio` says why."""
+        row = wording.plain(self) | {"marks": [_mark_json(mark) for mark in self.marks], "met": self.met}
+        return row | {"balance_kelvin": self.balance_kelvin or None}
 
 
-def light_text(illuminance_lx, units="metric"):
-    """
-    An illuminance as a person reads it.
-
-    Parameters
-    ----------
-    illuminance_lx : float
-        [lx]
-    units : {'metric', 'feet'}
-        Lux, or foot-candles.
-
-    Returns
-    -------
-    str
-    """
-    value, unit = (illuminance_lx, "lx") if units == "metric" else (float(fc_from_lx(illuminance_lx)), "fc")
-    if value >= 100:
-        return f"{value:.0f} {unit}"
-    return f"{value:.1f} {unit}" if value >= 10 else f"{value:.2g} {unit}" if value >= 0.01 else f"{value:.1e} {unit}"
-
-
-def stop_text(value):
-    """Stops to a tenth with a sign; minus zero is zero; no light is said so."""
-    if value == -np.inf:
-        return "no light, -inf"
-    if not np.isfinite(value):
-        return "-"
-    return f"{round(value, 1) + 0.0:+.1f}"
-
-
-def ratio_text(mark):
-    """A mark's ratio both ways."""
-    if mark.fill_lx <= 0 and mark.key_lx <= 0:
-        return "no light"
-    if mark.fill_lx <= 0:
-        return "no fill"
-    if mark.key_lx <= 0:
-        return "no key here, all fill"
-    return (
-        f"key + fill : fill {_ratio(mark.ratio)}:1 ({stop_text(mark.ratio_stops)}), "
-        f"key : fill {_ratio(mark.key_to_fill)}:1 ({stop_text(float(stops(mark.key_to_fill)))})"
-    )
-
-
-def _ratio(value):
-    return f"{value:.1f}" if value < 99.95 else f"{value:.0f}"
+def ratio_words(mark):
+    """A mark's ratio both ways, or why it has none."""
+    if mark.no_ratio:
+        return mark.no_ratio
+    of = "lit : far cheek" if mark.other_cheek else "key + fill : fill"
+    return f"{of} {wording.ratio_text(mark.ratio, in_stops=True)}, key : fill {wording.ratio_text(mark.key_to_fill, in_stops=True)}"
 
 
 def readings(setup, *, lit=None, quality="final"):
@@ -278,6 +241,11 @@ def readings(setup, *, lit=None, quality="final"):
     A level is log2(E / E_ref) for a mark and log2(L / L_ref) for a spot, with L_ref = 0.18 E_ref / pi, so an
     incident and a spot reading of a grey card agree. The key is the setup's own, or else the one source that
     gives the mark most; everything else is fill, the room included.
+
+    The ratio is read as on set. Where a face is marked on both cheeks it is the one reading against the other: two
+    marks of one receptor and reflectance (where the second has one), within 0.25 m of each other and facing 60 degrees
+    or more apart, at most one of them a figure, and no third such mark near either. Else it is worked out from what each source gives. Fill
+    under a thousandth of the key is not measurable; nor, where sun or sky are the key, is what black boards send back.
     """
     lit = lit or light(setup, quality)
     reference_lx = setup.camera.reference_lx
@@ -297,7 +265,10 @@ def _marks(setup, lit, reference_lx):
     at = [mark.at for mark in setup.marks]
     facing = [np.subtract(mark.aim, mark.at) for mark in setup.marks]
     lux = lit.illuminance_lx(at, facing, dome=[mark.receptor == "dome" for mark in setup.marks])
-    return tuple(_mark(setup, lit, mark, dict(zip(names, row.tolist())), reference_lx) for mark, row in zip(setup.marks, lux))
+    read = [_mark(setup, lit, mark, dict(zip(names, row.tolist())), reference_lx) for mark, row in zip(setup.marks, lux)]
+    for i, j in _cheeks(setup.marks):
+        read[i], read[j] = _as_cheek(read[i], read[j]), _as_cheek(read[j], read[i])
+    return tuple(read)
 
 
 def _mark(setup, lit, mark, by_source, reference_lx):
@@ -308,20 +279,56 @@ def _mark(setup, lit, mark, by_source, reference_lx):
     fill_lx = total - key_lx if key else total
     away = np.subtract(mark.at, setup.camera.at)
     distance = float(np.linalg.norm(away))
-    line = sight_line(lit, away / distance, to_m=min(distance, 300.0)) if distance > 0.05 else None
+    line = sight_line(lit, away / distance, to_m=min(distance, FAR_M)) if distance > 0.05 else None
     veil = line.air_cd_m2 if line else 0.0
     through = line.transmittance if line else 1.0
-    card, mix = GREY * total / np.pi * through, mark_mix(lit, mark, by_source)
-    ratio = total / fill_lx if fill_lx > 0 else np.inf
+    card, mix = GREY_REFLECTANCE * total / np.pi * through, mark_mix(lit, mark, by_source)
     return MarkReading(
         name=mark.name, illuminance_lx=total, by_source=by_source, level_stops=float(stops(total / reference_lx)),
-        key=tuple(key), key_lx=key_lx, fill_lx=fill_lx, ratio=ratio,
-        key_to_fill=key_lx / fill_lx if fill_lx > 0 else np.inf, ratio_stops=float(stops(ratio)),
-        fill_under_stops=-float(stops(ratio)), transmittance=through, veil_cd_m2=veil,
-        veil_stops=float(stops(veil / setup.camera.reference_cd_m2)),
+        key=tuple(key), key_lx=key_lx, fill_lx=fill_lx, **_ratios(key_lx, fill_lx, _black_lx(setup, key, by_source)),
+        transmittance=through, veil_cd_m2=veil, veil_stops=float(stops(veil / setup.camera.reference_cd_m2)),
         veil_share=veil / (card + veil) if card + veil > 0 else 0.0, mix_kelvin=mix.kelvin, mix_duv=mix.duv,
         mix_without=mix.without, mixed=mix.mixed,
     )  # fmt: skip
+
+
+def _ratios(key_lx, fill_lx, black_lx=0.0):
+    """Key and fill as the fields of a mark."""
+    none = "no key" if key_lx <= 0 else "no fill" if fill_lx <= 0 else ""
+    if fill_lx > 0 and fill_lx - black_lx < LEAST_FILL * key_lx:
+        none, fill_lx = "no measurable fill", 0.0
+    ratio = (key_lx + fill_lx) / fill_lx if fill_lx > 0 else np.inf
+    return dict(
+        ratio=ratio, key_to_fill=key_lx / fill_lx if fill_lx > 0 else np.inf, ratio_stops=float(stops(ratio)),
+        fill_under_stops=-float(stops(ratio)), no_ratio=none if key_lx + fill_lx > 0 else "no light",
+    )  # fmt: skip
+
+
+def _black_lx(setup, key, by_source):
+    """What black boards send back where sun or sky are the key: nobody's fill. [lx]"""
+    if not set(key) <= {"sun", "sky"}:
+        return 0.0
+    return sum(by_source[board.name] for board in setup.boards if board.stuff.reflectance <= BLACK and board.name not in key)
+
+
+def _cheeks(marks):
+    """Pairs of marks that are the two cheeks of one face, as places in the list; see `readings`."""
+    near = [{j for j, other in enumerate(marks) if j != i and _one_face(mark, other)} for i, mark in enumerate(marks)]
+    return [(i, j) for i, found in enumerate(near) for j in found if i < j and found == {j} and near[j] == {i}]
+
+
+def _one_face(one, other):
+    ways = [np.subtract(mark.aim, mark.at) / np.linalg.norm(np.subtract(mark.aim, mark.at)) for mark in (one, other)]
+    skin = one.reflectance == other.reflectance or (other if one.figure else one).reflectance == Mark.reflectance  # not given
+    alike = one.receptor == other.receptor and skin and not (one.figure and other.figure)
+    return alike and np.linalg.norm(np.subtract(one.at, other.at)) <= HEAD_M and ways[0] @ ways[1] <= TURNED
+
+
+def _as_cheek(mark, other):
+    """The mark with the ratio of its face: the brighter cheek gets key and fill, the other one the fill."""
+    far, lit = sorted((mark.illuminance_lx, other.illuminance_lx))
+    read = {name: value for name, value in _ratios(lit - far, far).items() if name != "fill_under_stops"}
+    return replace(mark, other_cheek=other.name, **read)
 
 
 def _spot(setup, lit, spot):
@@ -373,16 +380,7 @@ def _target(target, marks, spots):
 
 
 def _mark_json(mark):
-    row = asdict(mark)
+    row = wording.plain(mark)
     row["by_source_lx"] = row.pop("by_source")
-    return row
-
-
-def _plain(value):
-    if isinstance(value, dict):
-        return {key: _plain(v) for key, v in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(v) for v in value]
-    if isinstance(value, float) and not np.isfinite(value):
-        return None
-    return value
+    row |= dict.fromkeys(("ratio", "key_to_fill", "ratio_stops")) if mark.no_ratio else {}
+    return row | {"no_ratio": mark.no_ratio or None, "other_cheek": mark.other_cheek or None}

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from lightcalc.answers import day_course
-from lightcalc.answers.readings import light_text
 from lightcalc.answers.window_sun import sun_through
 from lightcalc.scene.parts import Room
+from lightcalc.wording import light_text, percent_text, plain
 
 STEP_MIN = 10
 RIDE_STOPS = 1.0
@@ -30,18 +28,7 @@ class SetupDay:
     clock: day_course.Clock
 
     def lines(self, units="metric"):
-        """
-        The plan as plain text.
-
-        Parameters
-        ----------
-        units : {'metric', 'feet'}
-            Lux, or foot-candles.
-
-        Returns
-        -------
-        list of str
-        """
+        """The plan as plain text."""
         rows = [f"setup {self.setup}, {self.date}, {self.outlook}: {self.title}"]
         if self.light is not None:
             rows.append("  " + light_line(self.light, units))
@@ -65,12 +52,12 @@ class SetupDay:
                 "sun_normal_lx": light.sun.normal_lx, "sun_kelvin": light.sun.kelvin, "sky_horizontal_lx": light.sky.horizontal_lx,
                 "open_ground_lx": light.open_ground_lx, "ground_stops_per_min": light.stops_per_minute,
                 "moon_elevation_deg": light.moon_up_deg, "moon_lit_share": light.moon_lit_share, "moon_lx": light.moon_lx,
-                "third_of_a_stop_min": light.third_every_min if np.isfinite(light.third_every_min) else None,
+                "third_of_a_stop_min": plain(light.third_every_min),
             }  # fmt: skip
-        plain = lambda found: [{"from": self.clock.text(a), "to": self.clock.text(b)} for a, b in found]  # noqa: E731
+        clock = lambda found: [{"from": self.clock.text(a), "to": self.clock.text(b)} for a, b in found]  # noqa: E731
         if self.possible is not None:
-            row |= {"targets_met": plain(self.possible), "targets_met_within_1_stop_of_iris": plain(self.ridden)}
-        return row | {"sun_in_windows": {name: plain(found) for name, found in self.windows}}
+            row |= {"targets_met": clock(self.possible), "targets_met_within_1_stop_of_iris": clock(self.ridden)}
+        return row | {"sun_in_windows": {name: clock(found) for name, found in self.windows}}
 
 
 def light_line(light, units="metric"):
@@ -93,7 +80,7 @@ def light_line(light, units="metric"):
     way = "falling" if light.stops_per_minute < 0 else "rising"
     pace = "steady" if light.third_every_min > 120 else f"{way} a third of a stop every {light.third_every_min:.1f} min"
     night = "" if sun.elevation_deg > -6.0 else (
-        f"; moon {light.moon_up_deg:.0f} degrees up, {100 * light.moon_lit_share:.0f} % lit, {light_text(light.moon_lx, units)}"
+        f"; moon {light.moon_up_deg:.0f} degrees up, {percent_text(light.moon_lit_share)} lit, {light_text(light.moon_lx, units)}"
         if light.moon_lx > 0 else "; no moon"
     )  # fmt: skip
     return (

@@ -11,7 +11,7 @@ from lightcalc.laws.exposure import shutter_time_s
 from lightcalc.laws.motion import blur_mm, magnification, percent_of_width, pixels, strobing
 from lightcalc.laws.sensor import ACCEPTABLE_SNR, EXCELLENT_SNR
 from lightcalc.units import check_range
-from lightcalc.wording import number_text
+from lightcalc.wording import number_text, shutter_text, signed
 
 RUNNER = np.array(  # a running figure 1.75 m high: rods with round ends: x0, y0, x1, y1, radius, metres from the feet
     [
@@ -138,7 +138,7 @@ def motion_strip(
         ax.imshow(share, extent=extent, cmap="Greys", vmin=0.0, vmax=1.15, aspect="equal", interpolation="nearest")
         _streak_bar(ax, extent, streak)
         _plain_box(ax)
-        ax.set_title(f"{shutter:g}°, 1/{number_text(1 / time_s)} s", fontsize=size, pad=3)
+        ax.set_title(f"{shutter:g}°, {shutter_text(time_s)}", fontsize=size, pad=3)
         _, _, risk = strobing(blur_mm=streak, shutter_deg=shutter, sensor_width_mm=camera.sensor_width_mm)
         px = pixels(length_mm=streak, pixel_um=camera.pixel_um)
         percent = percent_of_width(length_mm=streak, sensor_width_mm=camera.sensor_width_mm)
@@ -253,7 +253,7 @@ def shadow_noise(ax, found, *, size=8.0):
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: number_text(value)))
     ax.set_xlim(found.shadow_stops[-1] - 0.3, found.shadow_stops[0] + 2.4)
     ax.set_xticks(found.shadow_stops[::2])
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:+.0f}".replace("-", "−") if value else "0"))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: signed(value)))
     ax.tick_params(labelsize=size)
     ax.grid(True, color=FAINT, lw=0.5)
     ax.set_xlabel("Stops from middle grey", fontsize=size)

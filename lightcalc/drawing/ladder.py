@@ -8,7 +8,8 @@ import numpy as np
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from lightcalc.drawing.palette import BLACK, GREEN, PAPER, QUIET, VERMILLION, Words
-from lightcalc.wording import check_units, light_text, one_line, signed, stops_text
+from lightcalc.units import stops
+from lightcalc.wording import check_units, light_text, one_line, signed, stops_text, target_text, verdict_text
 
 LADDER_LOOKS = {  # kind of tick: marker, filled, what it is
     "mark": ("o", True, "mark"),
@@ -91,8 +92,7 @@ def ladder(ax, readings, setup, *, units="metric", size=7.0, ticks=()):
 
     Notes
     -----
-    A target on the ladder is a bracket of its width: heavy when met, thin and dashed when missed. A
-    target of contrast lost to the air is no level; it is written under the axis. A tick beyond the drawn
+    A target on the ladder is a bracket of its width: heavy when met, thin and dashed when missed. A tick beyond the drawn
     range sits at its end and says so. Where there is no room for every word, those of the veil and the
     fill go first, and the axis says how many went.
     """
@@ -119,38 +119,32 @@ def _flag(stops, text, kind, low, high):
 
 
 def _brackets(readings):
-    """Centre, half width, words and whether met, of every target that is a place on the ladder. [stops]"""
-    marks = {m.name: m for m in readings.marks}
-    spots = {s.name: s for s in readings.spots}
-    found = []
-    for target in readings.targets:
-        wanted, name = target.wanted_stops, one_line(target.of, most=24)
-        centre, words = np.nan, ""
-        if target.quantity == "level":
-            centre, words = wanted, f"want {name} at {stops_text(wanted)}"
-        elif target.quantity == "fill_under" and target.of in marks:
-            words = f"want {name} fill {stops_text(abs(wanted), sign=False)} under"
-            centre = marks[target.of].level_stops - abs(wanted)
-        elif target.quantity == "beam_over" and target.of in spots and spots[target.of].background_cd_m2 > 0:
-            ground = np.log2(spots[target.of].background_cd_m2 / readings.reference_cd_m2)
-            centre, words = ground + wanted, f"want {name} {stops_text(wanted, sign=False)} over"
-        elif target.quantity == "veil" and target in _veil_levels(readings):
-            centre, words = wanted, f"want veil at {name} at {stops_text(wanted)}"
-        if np.isfinite(centre):
-            found.append((float(centre), target.within, f"{words}: {_outcome(target)}", target.met))
-    return found
+    """Centre, half width, words and whether met, of every target that has a place on the ladder. [stops]"""
+    places = [(place_of_target(target, readings), target) for target in readings.targets]
+    return [
+        (centre, t.within, f"want {target_text(t, most=24)}: {verdict_text(t)}", t.met)
+        for centre, t in places
+        if np.isfinite(centre)
+    ]
 
 
-def _veil_levels(readings):
-    """The targets of the veil that are levels, so that they have a place on the ladder."""
-    levels = {m.name: m.veil_stops for m in readings.marks}
-    return [t for t in readings.targets if t.quantity == "veil" and t.got_stops == levels.get(t.of)]
+def place_of_target(target, readings):
+    """
+    Where a target lies on the ladder: a level or a veil as wanted, a fill under its mark, a beam over its background. [stops]
 
-
-def _outcome(target):
-    if target.met:
-        return "met"
-    return f"missed by {stops_text(target.miss_stops)}" if np.isfinite(target.miss_stops) else "missed"
+    Parameters
+    ----------
+    target : readings.TargetReading
+    readings : readings.Readings
+        Without light to start from the place is not finite.
+    """
+    start = 0.0
+    if target.quantity == "fill_under":
+        start = next((mark.level_stops for mark in readings.marks if mark.name == target.of), np.nan)
+    elif target.quantity == "beam_over":
+        behind = next((spot.background_cd_m2 for spot in readings.spots if spot.name == target.of), np.nan)
+        start = float(stops(behind / readings.reference_cd_m2)) if behind > 0 else np.nan
+    return start + target.wanted_stops
 
 
 def _ladder_range(camera, values):
@@ -265,31 +259,8 @@ def _ladder_words(ax, readings, ticks, unlabelled, units, size):
             handles=handles, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=len(kinds), fontsize=size, frameon=False,
             handletextpad=0.1, columnspacing=1.0, borderpad=0, borderaxespad=0.1,
         )  # fmt: skip
-    grey = light_text(readings.reference_lx, units=units)
+    grey = light_text(readings.reference_lx, units, both=True)
     lines = [f"Stops from middle grey (grey card at {grey}); shaded: what the sensor holds"]
     if unlabelled:
         lines[0] += f"; {unlabelled} ticks without words for want of room"
-    lines += [_veil_words(t) for t in veil_losses(readings)]
     ax.set_xlabel("\n".join(lines), fontsize=size, labelpad=1.5, parse_math=False)
-
-
-def veil_losses(readings):
-    """
-    Targets of the veil that are losses of contrast, not places on the ladder.
-
-    Parameters
-    ----------
-    readings : Readings
-
-    Returns
-    -------
-    list of TargetReading
-        The first two, for which the axis has room.
-    """
-    return [t for t in readings.targets if t.quantity == "veil" and t not in _veil_levels(readings)][:2]
-
-
-def _veil_words(target):
-    got, wanted = stops_text(target.got_stops, sign=False), stops_text(target.wanted_stops, sign=False)
-    name = one_line(target.of, most=24)
-    return f"Contrast lost to the air at {name}: {got} stops, wanted {wanted}: {_outcome(target)}"

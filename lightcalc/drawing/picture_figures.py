@@ -14,7 +14,7 @@ from lightcalc.drawing.ladder import ladder
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, ORANGE, PAPER, QUIET, SKY, VERMILLION, Words, fitted
 from lightcalc.drawing.plan import plan
 from lightcalc.units import ft_from_m
-from lightcalc.wording import check_units, length_text, number_text, one_line, signed
+from lightcalc.wording import check_units, distance_text, number_text, one_line, signed
 
 # --- picture and contours --------------------------------------------------------------------------
 
@@ -256,12 +256,12 @@ def _layers_frame(ax, layers, far, levels, units, size):
     ax.set_axisbelow(True)
     ax.tick_params(labelsize=size)
     tail = "m" if units == "metric" else "ft"
-    cards = f"matte cards of {layers.dark_reflectance:g} and {layers.light_reflectance:g}"
-    inputs = f"setup {one_line(layers.setup, most=30)}, towards {one_line(layers.towards, most=40)}; {cards}; haze {layers.extinction_per_m:.3g} /m"
+    cards = f"matte cards of {number_text(layers.dark_reflectance)} and {number_text(layers.light_reflectance)}"
+    inputs = f"setup {one_line(layers.setup, most=30)}, towards {one_line(layers.towards, most=40)}; {cards}; haze {number_text(layers.extinction_per_m)} /m"
     across = max(20, int(box.width / (0.5 * size * ax.figure.dpi / 72)))
     ax.set_xlabel(f"Distance from the lens ({tail})\n{textwrap.fill(inputs, across)}", fontsize=size, parse_math=False)
     ax.set_ylabel("Level (stops from middle grey)", fontsize=size)
-    finding = textwrap.fill(layers.finding().replace("-", "−"), max(20, int(0.9 * across)))
+    finding = textwrap.fill(layers.finding(), max(20, int(0.9 * across)))
     ax.set_title(finding, fontsize=size + 0.5, loc="left", parse_math=False)
 
 
@@ -270,7 +270,7 @@ def _plane_words(ax, words, layers, places, units):
     edge, top = words.edge, ax.get_ylim()[1]
     for plane, place in zip(layers.planes, places):
         ax.axvline(place, color=QUIET, lw=0.8, ls=(0, (1, 1.5)), zorder=2)
-        far = length_text(round(plane.distance_m, 1), units=units)
+        far = distance_text(plane.distance_m, units)
         full = f"{plane.name}, {far}\n{plane.apart}"
         half = 0.5 * words.measure(full, linespacing=1.1)[0] + 6 * words.unit
         x = np.clip(words.pixels((place, top))[0, 0], edge.x0 + half, max(edge.x0 + half, edge.x1 - half))

@@ -9,7 +9,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 from lightcalc.answers.board_distance import ratio_curve
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, PURPLE, QUIET, VERMILLION
 from lightcalc.units import ft_from_m
-from lightcalc.wording import length_text, number_text, one_line
+from lightcalc.wording import length_text, number_text, one_line, ratio_text
 
 COLOURS, DASHES, MARKERS = (BLUE, VERMILLION, GREEN, PURPLE), ("-", "--", "-.", (0, (5, 1, 1, 1))), "osD^"
 
@@ -50,7 +50,7 @@ def ratio_against_distance(ax, curve, *, units="metric", wanted=None, size=8.0):
         words = f"up to {length_text(round(float(good), 1), units=units)}" if np.isfinite(good) else "all along"
         ax.axvspan(x[0], end, facecolor=FAINT, alpha=0.6, lw=0, zorder=0, label=f"rule of thumb over 1/3 stop out, {words}")
     if wanted is not None:
-        ax.axhline(wanted, color=QUIET, lw=0.9, ls=":", label=f"wanted, {wanted:.3g}:1")
+        ax.axhline(wanted, color=QUIET, lw=0.9, ls=":", label=f"wanted, {ratio_text(wanted)}")
     _ratio_axis(ax, np.concatenate([curve.ratio, curve.key_to_fill, curve.point_ratio]))
     ax.set_xlim(x[0], x[-1])
     _frame(ax, f"Mark to middle of board ({'m' if units == 'metric' else 'ft'})", "Ratio, to one", size)
@@ -114,7 +114,7 @@ def _ratio_axis(ax, values):
     ax.yaxis.set_major_locator(FixedLocator([t for t in ticks if t <= 2.0**high]))
     ax.yaxis.set_minor_locator(NullLocator())
     ax.yaxis.set_major_formatter(
-        FuncFormatter(lambda value, _: f"{number_text(value)}:1" if value >= 1 else f"1:{number_text(1 / value)}")
+        FuncFormatter(lambda value, _: f"{number_text(value)} : 1" if value >= 1 else f"1 : {number_text(1 / value)}")
     )
 
 

@@ -30,6 +30,7 @@ from lightcalc.engine.kernels import kernel
 from lightcalc.engine.rows import (
     CELL,
     SHEET,
+    TILTS,
     candelas_of,
     cells_of,
     faces_of,
@@ -733,7 +734,7 @@ def _outside_lux(rig, quads):
     points = _points_of(quads, 4)  # a beam falls off within a cell: the middle alone read 7 % high
     out = np.mean([outside_light(rig.row, there, normals) for there in points], axis=0)
     if rig.sky_source >= 0:
-        out[:, rig.sky_source] += np.interp(normals[:, 2], np.linspace(-1, 1, 361), rig.sky_flat)
+        out[:, rig.sky_source] += np.interp(normals[:, 2], np.linspace(-1, 1, TILTS), rig.sky_flat)
     return out
 
 

@@ -51,10 +51,9 @@ from lightcalc.engine.rows import (
     windows_of,
 )
 from lightcalc.engine.solve import light
+from lightcalc.laws.haze import transmittance
 from lightcalc.scene.parts import basis
 from lightcalc.units import check_range, stops
-
-GREY = 0.18  # reflectance of the grey card that stands for middle grey
 
 
 @dataclass(frozen=True)
@@ -569,6 +568,6 @@ def sight_line(lit, ray, *, to_m=None):
     luminance, reach, sharp, soft = _line(
         lit.rig.row, origin, np.ascontiguousarray(ray), -1.0 if to_m is None else to_m, nodes, weights, 24
     )
-    through = float(np.exp(-lit.rig.extinction * reach))
+    through = float(transmittance(extinction_per_m=lit.rig.extinction, path_m=reach))
     surface = luminance * through if to_m is None else 0.0
     return SightLine(surface, float(reach), through, sharp[: lit.rig.sources], float(soft))

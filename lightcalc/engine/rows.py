@@ -472,8 +472,8 @@ def split(quad, across, along):
 
 @cache
 def _sky_parts(dome):
-    """Illuminance per unit of an even sky, of a sky rising as sin h, and of the ground, against n_z; (3, 361)."""
-    tilt = np.linspace(-1.0, 1.0, 361)[:, None, None]
+    """Illuminance per unit of an even sky, of a sky rising as sin h, and of the ground, against n_z; (3, TILTS)."""
+    tilt = np.linspace(-1.0, 1.0, TILTS)[:, None, None]
     height, weight = np.polynomial.legendre.leggauss(96)  # sine of height, -1 to 1
     turn = (np.arange(128) + 0.5) * 2 * np.pi / 128
     cosine = tilt * height[:, None] + np.sqrt((1 - tilt**2) * (1 - height[:, None] ** 2)) * np.cos(turn)
@@ -484,7 +484,7 @@ def _sky_parts(dome):
 
 
 def _sky_received(sky, ground_cd_m2, dome):
-    """Illuminance from a whole sky and ground at n_z = -1 .. 1 of the receptor, (361,). [lx]"""
+    """Illuminance from a whole sky and ground at n_z = -1 .. 1 of the receptor, (TILTS,). [lx]"""
     even, rising, ground = _sky_parts(dome)
     return sky[1] * even + (sky[0] - sky[1]) * rising + ground_cd_m2 * ground
 

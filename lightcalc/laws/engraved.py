@@ -114,6 +114,32 @@ def nearest_third(*, scale, value):
     return label[np.argmin(gap, axis=-1)]
 
 
+def ring_number(*, t_stop):
+    """
+    A T-stop as it is engraved on the ring; as it is, where the ring has no such click. [1]
+
+    Examples
+    --------
+    >>> ring_number(t_stop=2.8284271247461903), ring_number(t_stop=3.0)
+    (2.8, 3.0)
+    """
+    same = np.isclose(np.exp2(ENGRAVED_STEPS / 6.0), t_stop, rtol=1e-9, atol=0.0)
+    return float(ENGRAVED_T_STOPS[same][0]) if same.any() else float(t_stop)
+
+
+def t_stop_as_typed(*, number):
+    """
+    What a T-stop typed by a person stands for: 2.8 is 2.8284, as on the ring; a number no ring has is itself. [1]
+
+    Examples
+    --------
+    >>> round(t_stop_as_typed(number=2.8), 4), t_stop_as_typed(number=3.0)
+    (2.8284, 3.0)
+    """
+    same = np.isclose(ENGRAVED_T_STOPS, number, rtol=0.0, atol=1e-9)
+    return float(np.exp2(ENGRAVED_STEPS[same][0] / 6.0)) if same.any() else float(number)
+
+
 def nd_stops_from_density(*, density):
     r"""
     Stops that a neutral filter of an engraved density takes. [stops]

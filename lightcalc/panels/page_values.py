@@ -9,7 +9,8 @@ import numpy as np
 from matplotlib import colormaps
 from matplotlib.colors import to_hex
 
-from lightcalc.laws import exposure, haze
+from lightcalc.laws import haze
+from lightcalc.laws.engraved import ring_number, t_stop_as_typed
 from lightcalc.scene import numbering
 from lightcalc.scene.fields import SceneError, is_number, quantities, show
 from lightcalc.scene.parts import Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Spot, Window
@@ -84,7 +85,7 @@ def _value(part, field, about):
         return math.log2(part.dim) + 0.0 if part.dim > 0.0 else None
     value = getattr(part, field)
     if about.kind == "t_stop":
-        return ring_number(value)
+        return ring_number(t_stop=value)
     return [float(v) for v in value] if about.kind in ("point", "aim") else float(value)
 
 
@@ -142,36 +143,12 @@ def _change(me, field, about, value):
     """One field from the page as the scene holds it; what is no such value is left for the part to refuse."""
     number = is_number(value) and abs(value) < 1e15
     if about.kind != "dim":
-        return field, (_t_stop(float(value)) if about.kind == "t_stop" else float(value)) if number else value
+        return field, (t_stop_as_typed(number=float(value)) if about.kind == "t_stop" else float(value)) if number else value
     if value is None:
         return "dim", 0.0
     if not number or not value <= 1e-9:
         raise SceneError(f"{me}: dim must be a number of stops, 0 (full) or less, got {show(value)}")
     return "dim", min(1.0, 2.0 ** max(float(value), -60.0))
-
-
-def ring_number(t_stop):
-    """
-    A T-stop as it is engraved on the ring; as it is, where the ring has no such click.
-
-    Examples
-    --------
-    >>> ring_number(2.8284271247461903), ring_number(3.0)
-    (2.8, 3.0)
-    """
-    try:
-        ring = float(exposure.engraved_t_stop(t_stop=t_stop))
-    except ValueError:  # beyond any ring
-        return float(t_stop)
-    return ring if abs(math.log2(_t_stop(ring) / t_stop)) < 1e-3 else float(t_stop)
-
-
-def _t_stop(typed):
-    """What a number off the ring stands for: 2.8 is 2.8284; any other number is itself."""
-    try:
-        return float(exposure.t_stop_from_engraved(label=typed))
-    except ValueError:
-        return typed
 
 
 def place_of(setup):

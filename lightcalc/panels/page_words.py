@@ -6,11 +6,10 @@ import math
 
 import numpy as np
 
-from lightcalc.panels.page_values import ring_number
-from lightcalc.units import fc_from_lx, fl_from_cd_m2
-from lightcalc.wording import number_text, stops_text
+from lightcalc import wording
+from lightcalc.drawing.ladder import place_of_target
+from lightcalc.units import stops
 
-QUANTITY_WORDS = {"level": "level", "fill_under": "fill under", "beam_over": "over background", "veil": "veil"}
 NO_LEVEL = -32768  # a pixel without light, in the level map
 
 
@@ -32,22 +31,9 @@ def level_map(level_stops):
     return np.rint(hundredths).astype("<i2").tobytes()
 
 
-def _lux(lux):
-    return {"metric": f"{number_text(lux)} lx", "feet": f"{number_text(float(fc_from_lx(lux)))} fc"}
-
-
-def _nits(cd_m2):
-    return {"metric": f"{number_text(cd_m2)} cd/m\N{SUPERSCRIPT TWO}", "feet": f"{number_text(float(fl_from_cd_m2(cd_m2)))} fL"}
-
-
-def _percent(share):
-    return f"{100.0 * share:.0f} %" if math.isfinite(share) else "\N{EN DASH}"
-
-
-def _ratio(ratio):
-    if ratio is None or math.isnan(ratio):
-        return "\N{EN DASH}"
-    return "no fill" if math.isinf(ratio) or ratio > 9999.0 else f"{ratio:.1f} : 1"
+def _both(text, value):
+    """A light in both unit systems."""
+    return {units: text(value, units) for units in wording.UNITS}
 
 
 def shown_of(setup, readings, veils=()):
@@ -69,12 +55,12 @@ def shown_of(setup, readings, veils=()):
     camera = setup.camera
     return {
         "exposure": _exposure(camera),
-        "reference": _lux(readings.reference_lx),
+        "reference": _both(wording.light_text, readings.reference_lx),
         "marks": [_mark(mark, camera.balance_kelvin) for mark in readings.marks],
         "spots": [_spot(spot) for spot in readings.spots],
         "targets": [_target(target) for target in readings.targets],
         "ladder": [
-            {"label": tick.label, "kind": tick.kind, "stops": float(tick.stops), "words": stops_text(tick.stops)}
+            {"label": tick.label, "kind": tick.kind, "stops": float(tick.stops), "words": wording.stops_text(tick.stops)}
             for tick in (*readings.ladder(), *veils)
             if math.isfinite(tick.stops)
         ]
@@ -88,30 +74,36 @@ def _sky(setup):
     """The sky's tick: its luminance at the horizon, where most pictures meet it."""
     if setup.sky is None or setup.sky.horizon_cd_m2 <= 0.0:
         return []
-    level = math.log2(setup.sky.horizon_cd_m2 / setup.camera.reference_cd_m2)
-    return [{"label": "sky at the horizon", "kind": "sky", "stops": level, "words": stops_text(level)}]
+    level = float(stops(setup.sky.horizon_cd_m2 / setup.camera.reference_cd_m2))
+    return [{"label": "sky at the horizon", "kind": "sky", "stops": level, "words": wording.stops_text(level)}]
 
 
 def _exposure(camera):
-    nd = f", ND {camera.nd_stops:.3g} stops" if camera.nd_stops else ""
-    return f"T{ring_number(camera.t_stop):.3g}, ISO {camera.iso:.0f}, 1/{1.0 / camera.time_s:.4g} s, {camera.fps:.4g} fps{nd}"
+    nd = f", {wording.nd_text(camera.nd_stops)}" if camera.nd_stops else ""
+    iso, fps = (wording.number_text(value, figures=4) for value in (camera.iso, camera.fps))
+    return f"{wording.t_stop_text(camera.t_stop)}, ISO {iso}, {wording.shutter_text(camera.time_s)}, {fps} fps{nd}"
 
 
 def _mark(mark, balance_kelvin):
     total = mark.illuminance_lx
     return {
         "name": mark.name,
-        "lux": _lux(total),
-        "level": stops_text(mark.level_stops),
-        "ratio": _ratio(mark.ratio),
-        "key_to_fill": _ratio(mark.key_to_fill),
-        "ratio_stops": "no fill" if mark.ratio_stops == math.inf else stops_text(mark.ratio_stops, sign=False),
-        "veil": stops_text(mark.veil_stops),
-        "veil_share": _percent(mark.veil_share),
+        "lux": _both(wording.light_text, total),
+        "level": wording.stops_text(mark.level_stops),
+        "ratio": wording.ratio_text(mark.ratio, mark.no_ratio),
+        "key_to_fill": wording.ratio_text(mark.key_to_fill, mark.no_ratio),
+        "ratio_stops": mark.no_ratio or wording.stops_text(mark.ratio_stops, sign=False),
+        "ratio_from": f"ratio: lit over far cheek, with {mark.other_cheek}" if mark.other_cheek else "",
+        "veil": wording.reading_text("veil", mark.veil_stops),
+        "veil_share": wording.percent_text(mark.veil_share),
         "key": ", ".join(mark.key),
-        "colour": mark.mix.words(balance_kelvin).replace("-", "\N{MINUS SIGN}") if math.isfinite(mark.mix_kelvin) else "",
+        "colour": mark.mix.words(balance_kelvin) if math.isfinite(mark.mix_kelvin) else "",
         "sources": [
-            {"name": name, "lux": _lux(lux), "share": _percent(lux / total if total > 0.0 else math.nan)}
+            {
+                "name": name,
+                "lux": _both(wording.light_text, lux),
+                "share": wording.percent_text(lux / total if total > 0.0 else math.nan),
+            }
             for name, lux in mark.by_source.items()
         ],
     }
@@ -120,47 +112,32 @@ def _mark(mark, balance_kelvin):
 def _spot(spot):
     return {
         "name": spot.name,
-        "luminance": _nits(spot.luminance_cd_m2),
-        "level": stops_text(spot.level_stops),
+        "luminance": _both(wording.luminance_text, spot.luminance_cd_m2),
+        "level": wording.stops_text(spot.level_stops),
         "source": spot.source,
-        "beam_over": stops_text(spot.beam_over_stops) if spot.source else "",
+        "beam_over": wording.reading_text("beam_over", spot.beam_over_stops) if spot.source else "",
     }
 
 
 def _target(target):
-    if target.met:
-        verdict = "met"
-    elif not math.isfinite(target.miss_stops):
-        verdict = "missed: no light"
-    else:
-        side = "over" if target.got_stops > target.wanted_stops else "under"
-        verdict = f"missed, {stops_text(abs(target.miss_stops), sign=False)} {side}"
     return {
         "of": target.of,
-        "quantity": QUANTITY_WORDS.get(target.quantity, target.quantity),
-        "wanted": stops_text(target.wanted_stops),
-        "within": f"{target.within:.2g}",
-        "got": stops_text(target.got_stops),
+        "quantity": wording.QUANTITIES[target.quantity][0],
+        "wanted": wording.stops_text(target.wanted_stops),
+        "within": wording.number_text(target.within, figures=2),
+        "got": wording.reading_text(target.quantity, target.got_stops),
         "met": bool(target.met),
-        "verdict": verdict,
+        "verdict": wording.verdict_text(target),
     }
 
 
 def _bracket(target, readings):
     """Where a target lies on the ladder; None for one without light to start from."""
-    marks = {mark.name: mark.level_stops for mark in readings.marks}
-    spots = {spot.name: spot for spot in readings.spots}
-    centre = math.nan
-    if target.quantity in ("level", "veil"):
-        centre = target.wanted_stops
-    elif target.quantity == "fill_under":  # typed as -2 or, by some, as 2: under either way
-        centre = marks.get(target.of, math.nan) - abs(target.wanted_stops)
-    elif target.of in spots and spots[target.of].background_cd_m2 > 0.0:
-        centre = target.wanted_stops + math.log2(spots[target.of].background_cd_m2 / readings.reference_cd_m2)
+    centre = place_of_target(target, readings)
     if not math.isfinite(centre):
         return None
     return {
-        "label": f"{target.of} {QUANTITY_WORDS[target.quantity]}",
+        "label": f"{target.of} {wording.QUANTITIES[target.quantity][0]}",
         "low": centre - target.within,
         "high": centre + target.within,
         "met": bool(target.met),

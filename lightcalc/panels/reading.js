@@ -111,7 +111,7 @@ class Table {
       button.addEventListener("click", () => { open ? this.open.delete(m.name) : this.open.add(m.name); this.view.update(); });
       const cells = [m.lux[units], m.level, m.ratio, m.key_to_fill, m.ratio_stops, m.veil_share];
       rows.push(node("tr", { "data-name": m.name }, node("th", { scope: "row" }, button), ...cells.map((c) => node("td", {}, c))));
-      if (open) rows.push(node("tr", { class: "lc-sources" }, node("td", { colspan: 7 }, ...[...parts, m.key && `key: ${m.key}`, m.colour && `colour: ${m.colour}`].filter(Boolean).map((p) => node("span", {}, p)))));
+      if (open) rows.push(node("tr", { class: "lc-sources" }, node("td", { colspan: 7 }, ...[...parts, m.key && `key: ${m.key}`, m.ratio_from, m.colour && `colour: ${m.colour}`].filter(Boolean).map((p) => node("span", {}, p)))));
     }
     return this.table("lc-marks", [["Mark", ""], ["Light", "Illuminance on the receptor"], ["Level", "Stops from middle grey"], ["Key + fill : fill", "Lighting ratio"], ["Key : fill", "The same without the fill on the key side"], ["Ratio", "Key + fill : fill, in stops"], ["Veil", "Share of haze in what the lens sees of a grey card there"]], rows);
   }

@@ -23,13 +23,13 @@ import traitlets
 from lightcalc.drawing import picture_figures
 from lightcalc.panels.compute import Engine
 from lightcalc.panels.history import MOST_OPS, Now, State, a_setup
-from lightcalc.panels.page_values import moved, place_of, ring_number, things_of, values_of
+from lightcalc.panels.page_values import moved, place_of, things_of, values_of
 from lightcalc.panels.page_words import level_map, shown_of
+from lightcalc.wording import UNITS, count_text
 
-__all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "ring_number", "shown_of", "things_of", "values_of"]
+__all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "shown_of", "things_of", "values_of"]
 
 PARTS = ("plan", "picture", "ladder", "readings")
-UNITS = ("metric", "feet")
 WHOLE = 4 * 320 * 180  # bytes of an answer with a picture that no socket holds back
 PAGE = ("link.js", "drawing.js", "plan.js", "numbers.js", "reading.js", "stage.js")  # in this order
 ESM = "\n".join(Path(__file__).with_name(name).read_text(encoding="utf-8") for name in PAGE)  # one module
@@ -149,8 +149,8 @@ class Stage(anywidget.AnyWidget):
 
     def __repr__(self):
         setup = self.setup
-        counts = [(len(getattr(setup, kind + "s")), kind) for kind in ("light", "board", "mark")]
-        return f"Stage('{setup.name}': {', '.join(f'{n} {kind}' + 's' * (n != 1) for n, kind in counts)})"
+        counts = [count_text(len(getattr(setup, kind + "s")), kind) for kind in ("light", "board", "mark")]
+        return f"Stage('{setup.name}': {', '.join(counts)})"
 
     # ---- what Python sees -------------------------------------------------------------------
 

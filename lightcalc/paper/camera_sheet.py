@@ -18,7 +18,7 @@ from lightcalc.laws.exposure import (
 from lightcalc.laws.motion import depth_of_field_m, hyperfocal_m, usual_circle_mm
 from lightcalc.paper.setup_sheet import EDGE, PAGE_H, SIZES, WIDE, _Page, _Pair, _pdf_bytes, _plain_look, _Table, _Words
 from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
-from lightcalc.wording import check_units, number_text, one_line, stops_text
+from lightcalc.wording import check_units, number_text, one_line, shutter_text, stops_text
 
 T_STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)
 ISO = (100.0, 200.0, 400.0, 800.0, 1600.0, 3200.0, 6400.0, 12_800.0)
@@ -166,7 +166,7 @@ FOOT = (
 
 def _package(found, name):
     whose = one_line(name, most=30) or "the package"
-    return f"{whose}, {found.fps:g} fps, {found.shutter_deg:g}°, 1/{number_text(1 / found.time_s)} s"
+    return f"{whose}, {found.fps:g} fps, {found.shutter_deg:g}°, {shutter_text(found.time_s)}"
 
 
 def _tall(blocks, size):

@@ -22,15 +22,14 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.textpath import text_to_path
 
+from lightcalc import wording
 from lightcalc.drawing import ladder, picture_figures, plan
 from lightcalc.kit.materials import default_kit
-from lightcalc.laws.exposure import engraved_t_stop
 from lightcalc.laws.haze import HAZE_CAUTION, loss_percent_per_m, visibility_from_extinction
 from lightcalc.laws.power import HEAT_CAUTION, POWER_CAUTION
 from lightcalc.scene.numbering import call_signs, lit_mark
 from lightcalc.scene.parts import Exterior, Room
-from lightcalc.units import FT, fc_from_lx, stops
-from lightcalc.wording import check_units, length_text, light_text, number_text, one_line, stops_text
+from lightcalc.units import FT, fc_from_lx
 
 PAGE_W, PAGE_H, EDGE = 210.0, 297.0, 11.0  # A4, and the margin a home printer keeps. [mm]
 WIDE = PAGE_W - 2 * EDGE
@@ -70,7 +69,7 @@ def _width_mm(text, size, bold=False):
 def _wrap(text, size, width_mm, bold=False):
     """Lines no wider than that; a word wider than a line is broken."""
     lines = [""]
-    for word in one_line(text, most=2_000).split(" "):
+    for word in wording.one_line(text, most=2_000).split(" "):
         trial = f"{lines[-1]} {word}".strip()
         if _width_mm(trial, size, bold) <= width_mm:
             lines[-1] = trial
@@ -251,22 +250,16 @@ class _Pair:
 
 def _place_text(point, units):
     if units == "metric":
-        return ", ".join(f"{v + 0.0:.2f}".replace("-", "−") for v in point)
-    return ", ".join(length_text(v, units=units) for v in point)
+        return ", ".join(wording.signed(v, places=2, sign=False) for v in point)
+    return ", ".join(wording.length_text(v, units=units) for v in point)
 
 
 def _aim_text(setup, part, units):
     """The mark it aims at, if the aim point is within a head's width of one; else the point."""
     mark = lit_mark(setup, part)
     if mark is not None and np.linalg.norm(np.subtract(mark.at, part.aim)) < 0.25:
-        return one_line(mark.name)
+        return wording.one_line(mark.name)
     return _place_text(part.aim, units)
-
-
-def _dim_text(dim):
-    if dim >= 1.0:
-        return "full"
-    return f"{stops_text(float(np.log2(dim)))} ({number_text(100 * dim)} %)" if dim > 0 else "off"
 
 
 def _unit(units):
@@ -277,18 +270,18 @@ def _lights(setup, units):
     rows, signs = [], call_signs(setup)
     for light in setup.lights:
         mark = lit_mark(setup, light)
-        away = length_text(float(np.linalg.norm(np.subtract(light.at, mark.at))), units=units) if mark else "–"
-        cloth = ", ".join(one_line(p.name) for p in (light.gel, light.diffusion) if p is not None) or "–"
+        away = wording.length_text(float(np.linalg.norm(np.subtract(light.at, mark.at))), units=units) if mark else "–"
+        cloth = ", ".join(wording.one_line(p.name) for p in (light.gel, light.diffusion) if p is not None) or "–"
         kelvin = f"{light.kelvin:.0f}" if light.kelvin else "–"
-        watts = number_text(light.watts, figures=4) if light.watts else "–"
+        watts = wording.number_text(light.watts, figures=4) if light.watts else "–"
         rows.append(
-            (signs[light.name], one_line(light.name), one_line(light.kit) or "–", _place_text(light.at, units),
-             _aim_text(setup, light, units), away, _dim_text(light.dim), cloth, kelvin, watts)
+            (signs[light.name], wording.one_line(light.name), wording.one_line(light.kit) or "–", _place_text(light.at, units),
+             _aim_text(setup, light, units), away, wording.dim_text(light.dim), cloth, kelvin, watts)
         )  # fmt: skip
     place = f"x, y, height ({_unit(units)})"
     heads = ("", "Light", "Kit", place, "Aimed at", "To mark", "Dim", "Gel, diffusion", "K", "W")
     total = sum(light.watts for light in setup.lights)
-    title = f"Lights, {number_text(total, figures=5)} W in all" if total else "Lights"
+    title = f"Lights, {wording.number_text(total, figures=5)} W in all" if total else "Lights"
     return _Table(title, heads, tuple(rows), wraps=(1, 2, 4, 7), right=(5, 8, 9))
 
 
@@ -298,79 +291,59 @@ def _boards(setup, units):
     for kind, group, cover in groups:
         for part in group:
             sign = signs[("flag", part.name) if kind == "flag" else part.name]
-            size = f"{length_text(part.width_m, units=units)} x {length_text(part.height_m, units=units)}"
-            made_of = one_line(getattr(part, cover).name) if cover else "black"
+            size = wording.size_text(part.width_m, part.height_m, units=units)
+            made_of = wording.one_line(getattr(part, cover).name) if cover else "black"
             place, faces = _place_text(part.at, units), _aim_text(setup, part, units)
-            rows.append((sign, kind, one_line(part.name), size, made_of, place, faces))
+            rows.append((sign, kind, wording.one_line(part.name), size, made_of, place, faces))
     heads = ("", "Kind", "Name", "Width x height", "Of", f"x, y, height ({_unit(units)})", "Faces")
     return _Table("Boards, frames and flags", heads, tuple(rows), wraps=(2, 4, 6))
-
-
-def _ratio_text(ratio):
-    """`4 : 1, 2.0 stops`; without fill or key there is no ratio."""
-    if not np.isfinite(ratio):
-        return "no fill"
-    if ratio <= 0:
-        return "no key"
-    return f"{number_text(ratio)} : 1, {stops_text(float(stops(ratio)), sign=False)} stops"
 
 
 def _split(mark, signs):
     """What each source gives a mark: the eight largest in the setup's order, the rest in one. [lx]"""
     given = {signs.get(k, k): v for k, v in mark.by_source.items() if v > 0}
     largest = sorted(given, key=given.get, reverse=True)[:8]
-    words = [f"{k} {number_text(v)}" for k, v in given.items() if k in largest]
+    words = [f"{k} {wording.number_text(v)}" for k, v in given.items() if k in largest]
     rest = sum(v for k, v in given.items() if k not in largest)
-    return ", ".join(words + [f"rest {number_text(rest)}"] * (rest > 0)) or "none"
+    return ", ".join(words + [f"rest {wording.number_text(rest)}"] * (rest > 0)) or "none"
 
 
 def _marks(setup, readings):
     signs, rows = call_signs(setup), []
     for mark in readings.marks:
         rows.append(
-            (one_line(mark.name), number_text(mark.illuminance_lx), number_text(float(fc_from_lx(mark.illuminance_lx))),
-             stops_text(mark.level_stops), _ratio_text(mark.ratio), _ratio_text(mark.key_to_fill),
-             f"{number_text(100 * mark.transmittance)} %", stops_text(mark.veil_stops), _split(mark, signs))
+            (wording.one_line(mark.name), wording.number_text(mark.illuminance_lx), wording.number_text(float(fc_from_lx(mark.illuminance_lx))),
+             wording.stops_text(mark.level_stops), wording.ratio_text(mark.ratio, mark.no_ratio, in_stops=True),
+             wording.ratio_text(mark.key_to_fill, mark.no_ratio, in_stops=True), wording.percent_text(mark.transmittance),
+             wording.reading_text("veil", mark.veil_stops), _split(mark, signs))
         )  # fmt: skip
     heads = (
         "Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source",
     )  # fmt: skip
-    title = "Expected readings at the marks (stops from middle grey; clear: share of light that reaches the lens)"
+    cheeks = "; on two cheeks lit : far" if any(mark.other_cheek for mark in readings.marks) else ""
+    title = f"Expected readings at the marks (stops from middle grey; clear: light left at the lens{cheeks})"
     if not any(np.isfinite(mark.mix_kelvin) for mark in readings.marks):
         return _Table(title, heads, tuple(rows), wraps=(0, 8), right=(1, 2, 3, 4, 5, 6, 7))
-    heads = heads[:8] + ("K (Duv)",) + heads[8:]
-    rows = [row[:8] + (_mix_text(mark),) + row[8:] for row, mark in zip(rows, readings.marks)]
-    return _Table(title, heads, tuple(rows), wraps=(0, 9), right=(1, 2, 3, 4, 5, 6, 7, 8))
-
-
-def _mix_text(mark):
-    """The mix at a mark: `4140 (−0.003)`; Duv only where it shows beside white."""
-    if not np.isfinite(mark.mix_kelvin):
-        return "–"
-    off = f" ({mark.mix_duv:+.3f})".replace("-", "−") if abs(mark.mix_duv) >= 0.0015 else ""
-    return f"{round(mark.mix_kelvin, -1):.0f}{off}"
+    heads = heads[:8] + ("Colour",) + heads[8:]
+    rows = [
+        row[:8] + (mark.mix.words() if np.isfinite(mark.mix_kelvin) else "–",) + row[8:] for row, mark in zip(rows, readings.marks)
+    ]
+    return _Table(title, heads, tuple(rows), wraps=(0, 8, 9), right=(1, 2, 3, 4, 5, 6, 7))
 
 
 def _spots(readings, width):
-    rows = [
-        (one_line(s.name), number_text(s.luminance_cd_m2), stops_text(s.level_stops), stops_text(s.beam_over_stops))
-        for s in readings.spots
-    ]
+    levels = [(wording.stops_text(s.level_stops), wording.reading_text("beam_over", s.beam_over_stops)) for s in readings.spots]
+    rows = [(wording.one_line(s.name), wording.number_text(s.luminance_cd_m2), *level) for s, level in zip(readings.spots, levels)]
     heads = ("Spot", "cd/m²", "Stops", "Beam over background")
     return _Table("Expected spot readings", heads, tuple(rows), wraps=(0,), right=(1, 2, 3), width=width)
-
-
-QUANTITY_WORDS = {"level": "level", "fill_under": "fill under", "beam_over": "beam over", "veil": "lost to the air"}
 
 
 def _targets(readings, width):
     rows = []
     for t in readings.targets:
-        plus = t.quantity == "level"
-        wanted = f"{stops_text(t.wanted_stops, sign=plus)} ± {number_text(t.within, figures=2)}"
-        miss = f"MISSED by {stops_text(t.miss_stops)}" if np.isfinite(t.miss_stops) else "MISSED"
-        got = stops_text(t.got_stops, sign=plus)
-        rows.append((one_line(t.of), QUANTITY_WORDS.get(t.quantity, t.quantity), wanted, got, "met" if t.met else miss))
+        wanted = f"{wording.stops_text(t.wanted_stops)} ± {wording.number_text(t.within, figures=2)}"
+        got = wording.reading_text(t.quantity, t.got_stops)
+        rows.append((wording.one_line(t.of), wording.QUANTITIES[t.quantity][0], wanted, got, wording.verdict_text(t)))
     title = "Targets (stops)"
     if rows:
         missed = sum(not t.met for t in readings.targets)
@@ -378,35 +351,23 @@ def _targets(readings, width):
     return _Table(title, ("Of", "What", "Wanted", "Expected", ""), tuple(rows), wraps=(0,), right=(2, 3), width=width)
 
 
-def _t_text(t_stop):
-    """As the ring is engraved; the exact value beside it where the ring has no such click."""
-    try:
-        ring = float(engraved_t_stop(t_stop=t_stop))
-    except ValueError:  # beyond any ring
-        return f"T{number_text(t_stop)}"
-    off = abs(6 * np.log2(t_stop) % 1 - 0.5)  # 0.5 on a click, 0 half-way; thirds and halves are both sixths
-    return f"T{ring:g}" if off > 0.4 else f"T{ring:g} (exactly {number_text(t_stop)})"
-
-
 def _camera_lines(setup, units):
     cam = setup.camera
     angle = 2 * np.degrees(np.arctan(cam.sensor_width_mm / 2 / cam.focal_mm))
-    taken = f"{number_text(cam.nd_stops, figures=2)} stop{'s' * (cam.nd_stops != 1)}"
-    nd = f"{number_text(0.3 * cam.nd_stops, figures=2)} ({taken})" if cam.nd_stops else "none"
     mark = lit_mark(setup, cam)
     rows = [
-        ("Lens", f"{cam.focal_mm:g} mm ({angle:.0f}° across) at {_t_text(cam.t_stop)}"),
-        ("Sensor", f"{cam.sensor_width_mm:g} x {cam.sensor_height_mm:g} mm, ISO {number_text(cam.iso, figures=4)}"),
-        ("Shutter", f"{cam.fps:g} fps, {cam.shutter_deg:g}°, 1/{number_text(1 / cam.time_s)} s"),
-        ("ND", nd),
-        ("Middle grey", light_text(cam.reference_lx, units=units)),
-        ("Holds", f"{number_text(cam.range_over_stops)} stops over, {number_text(cam.range_under_stops)} under"),
+        ("Lens", f"{cam.focal_mm:g} mm ({angle:.0f}° across) at {wording.t_stop_text(cam.t_stop)}"),
+        ("Sensor", f"{cam.sensor_width_mm:g} x {cam.sensor_height_mm:g} mm, ISO {wording.number_text(cam.iso, figures=4)}"),
+        ("Shutter", f"{cam.fps:g} fps, {cam.shutter_deg:g}°, {wording.shutter_text(cam.time_s)}"),
+        ("Filter", wording.nd_text(cam.nd_stops)),
+        ("Middle grey", wording.light_text(cam.reference_lx, units, both=True)),
+        ("Holds", f"{wording.number_text(cam.range_over_stops)} stops over, {wording.number_text(cam.range_under_stops)} under"),
         *([("Balance", f"{cam.balance_kelvin:.0f} K")] if cam.balance_kelvin else []),
         ("Stands", _place_text(cam.at, units)),
     ]
     if mark is not None:
-        away = length_text(float(np.linalg.norm(np.subtract(cam.at, mark.at))), units=units)
-        rows.append(("To mark", f"{away}, {one_line(mark.name, most=30)}"))
+        away = wording.length_text(float(np.linalg.norm(np.subtract(cam.at, mark.at))), units=units)
+        rows.append(("To mark", f"{away}, {wording.one_line(mark.name, most=30)}"))
     return rows
 
 
@@ -417,19 +378,18 @@ def _air_lines(setup, units):
     if k > 0:
         seen = float(visibility_from_extinction(extinction_per_m=k))
         loss = float(loss_percent_per_m(extinction_per_m=k))
-        far = f"{number_text(seen)} m" if units == "metric" else f"{number_text(seen / FT)} ft"
-        rows.append(("Haze", f"{number_text(k)} /m, {number_text(loss, figures=2)} % lost a metre"))
-        rows.append(("Visibility", far))
+        rows.append(("Haze", f"{wording.number_text(k)} /m, {wording.percent_text(loss / 100)} lost a metre"))
+        rows.append(("Visibility", wording.distance_text(seen, units)))
     else:
         rows.append(("Haze", "none"))
     if setup.sun is not None:
         up = f"{abs(setup.sun.elevation_deg):.1f}° {'up' if setup.sun.elevation_deg >= 0 else 'under the horizon'}"
-        square_on = light_text(setup.sun.normal_lx, units=units)
+        square_on = wording.light_text(setup.sun.normal_lx, units, both=True)
         rows.append(("Sun", f"from {setup.sun.bearing_deg % 360:.0f}°, {up}, {square_on} square on"))
     if setup.sky is not None:
-        rows.append(("Sky", f"{light_text(float(setup.sky.horizontal_lx), units=units)} on open ground"))
-    size = " x ".join(length_text(s, units=units) for s in place.size_m[: 2 if isinstance(place, Exterior) else 3])
-    rows.append(("Place", f"{one_line(place.name, most=40)}, {size}"))
+        rows.append(("Sky", f"{wording.light_text(float(setup.sky.horizontal_lx), units, both=True)} on open ground"))
+    size = wording.size_text(*place.size_m[: 2 if isinstance(place, Exterior) else 3], units=units)
+    rows.append(("Place", f"{wording.one_line(place.name, most=40)}, {size}"))
     if isinstance(place, Room):
         sides = ", ".join(f"{s} {getattr(place, s):g}" for s in ("floor", "ceiling", "left", "right", "near", "far"))
         rows.append(("Reflects", sides))
@@ -503,7 +463,7 @@ def _blocks(setup, readings, units):
         blocks.append(_Pair(_spots(readings, half), _targets(readings, half)))
     else:
         blocks += [_spots(readings, WIDE), _targets(readings, WIDE)]
-    words = tuple(one_line(n, most=900) for n in notes)
+    words = tuple(wording.one_line(n, most=900) for n in notes)
     if words and cautions(setup):
         left, right = 0.36 * WIDE - 2.0, 0.64 * WIDE - 2.0
         blocks.append(_Pair(_Words("Notes", words, left), _Words("Cautions", cautions(setup), right)))
@@ -566,7 +526,7 @@ def setup_page(shoot, setup, readings, picture, *, units=None):
     ValueError
         If units are unknown.
     """
-    units = check_units(units or shoot.units)
+    units = wording.check_units(units or shoot.units)
     page, ladder_mm, header_mm = _Page(), _ladder_height(readings), 15.0
     blocks, size, total = _fit(_blocks(setup, readings, units), header_mm + ladder_mm + 8.0)
     free = PAGE_H - 2 * EDGE - header_mm - ladder_mm - 8.0 - total
@@ -595,8 +555,7 @@ def _plan_height(setup, free_mm, units):
 
 
 def _ladder_block(page, setup, readings, y, height, units, size):
-    below = 7.0 + 2.8 * len(ladder.veil_losses(readings))  # axis figures and words
-    ax = page.axes(EDGE, y + 3.5, WIDE, height - below, "ladder")
+    ax = page.axes(EDGE, y + 3.5, WIDE, height - 7.0, "ladder")  # axis figures and words below
     ladder.ladder(ax, readings, setup, units=units, size=min(size, 6.5))
 
 
@@ -614,16 +573,16 @@ def _day_block(page, setup, y, height, size):
     page.rule(EDGE, PAGE_W - EDGE, y, 0.6)
     for part in (setup.marks + setup.spots)[:rows]:
         y += 7.0
-        page.text(EDGE, y - 0.8, one_line(part.name, most=30), size, va="bottom")
+        page.text(EDGE, y - 0.8, wording.one_line(part.name, most=30), size, va="bottom")
         page.rule(EDGE, PAGE_W - EDGE, y, 0.2, "#999999")
 
 
 def _header(page, shoot, setup):
     top = EDGE
     day = f"Day {setup.day} of {max(shoot.days, setup.day)}"
-    page.text(EDGE, top, one_line(shoot.title, most=80), 9.0, color="#333333")
+    page.text(EDGE, top, wording.one_line(shoot.title, most=80), 9.0, color="#333333")
     page.text(PAGE_W - EDGE, top, day, 9.0, ha="right", color="#333333")
-    title = f"{one_line(setup.name, most=60)}  {one_line(setup.title, most=300)}"
+    title = f"{wording.one_line(setup.name, most=60)}  {wording.one_line(setup.title, most=300)}"
     for size in (14.0, 12.0, 10.5, 9.0):
         if _width_mm(title, size, True) <= WIDE:
             break
@@ -689,7 +648,7 @@ def _side(page, setup, picture, y, height, units, size):
     room = (height - _side_height(setup, units, size) - 9.0) / 1.085
     pic_w = min(SIDE_W, max(room, 10.0) * cols / rows)
     pic_h = pic_w * rows / cols
-    x, caption = EDGE + PLAN_W + GAP, f"Expected luminance; grey is {number_text(picture.reference_cd_m2)} cd/m²"
+    x, caption = EDGE + PLAN_W + GAP, f"Expected luminance; grey is {wording.number_text(picture.reference_cd_m2)} cd/m²"
     picture_figures.picture(page.axes(x, y + 2.6, pic_w, pic_h, "picture"), picture, size=5.5, caption=caption)
     y += 2.6 + 1.085 * pic_h + 6.4
     for name, line in _side_lines(setup, units, size):
@@ -744,7 +703,7 @@ def setup_sheet(shoot, setup, path, *, readings=None, picture=None, units=None):
         readings, picture = _answers(setup, readings, picture)
     with _plain_look():
         figure = setup_page(shoot, setup, readings, picture, units=units)
-        data = _pdf_bytes(figure, f"{one_line(shoot.title)}: {one_line(setup.name)}")
+        data = _pdf_bytes(figure, f"{wording.one_line(shoot.title)}: {wording.one_line(setup.name)}")
     path = Path(path)
     path.write_bytes(data)
     return path

@@ -577,7 +577,7 @@ class Camera(Part):
     @property
     def reference_cd_m2(self):
         """Luminance of middle grey, 0.18 E_ref / pi. [cd/m2]"""
-        return 0.18 * self.reference_lx / np.pi
+        return exposure.GREY_REFLECTANCE * self.reference_lx / np.pi
 
 
 _SEEN = Way(
@@ -691,6 +691,11 @@ class Target(Part):
     def called(self):
         """What errors call it."""
         return f"target of {show(self.of)}"
+
+    def _between(self, me):
+        if self.quantity == "fill_under" and self.stops > 0:
+            must = f"must be 0 or a minus for fill_under, got {self.stops:g}: fill alone from key + fill, -2 is 4 : 1"
+            yield Fault(f"{me}: stops {must}", ("stops",), (("quantity",),))
 
 
 # setups and the shoot .....................................................................

@@ -17,7 +17,7 @@ from tomlkit.items import AoT, Array, Table
 
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Photometry
-from lightcalc.laws import exposure
+from lightcalc.laws.engraved import ring_number
 from lightcalc.scene.fields import keys, quantities
 from lightcalc.scene.parts import Aim, Camera, Room, Setup, followed, from_kit
 from lightcalc.scene.shoot_read import (
@@ -205,7 +205,7 @@ def _plain(value, kind, unit_m, typed):
     if kind == "length":
         return _in_units(value, unit_m)
     if kind == "t_stop":
-        return _t_stop_to_type(value)
+        return ring_number(t_stop=value)
     if kind == "dim" and isinstance(typed, str) and value > 0.0:
         return _stops_from_share(value)
     if isinstance(value, float):
@@ -234,13 +234,6 @@ def _in_units(length_m, unit_m):
 def _tidy(number):
     """400 rather than 400.0."""
     return int(number) if number == int(number) else number
-
-
-def _t_stop_to_type(t_stop):
-    """The engraved number, where the T-stop is one that a ring has."""
-    known = np.exp2(exposure.ENGRAVED_STEPS / 6.0)
-    nearest = int(np.argmin(np.abs(known - t_stop)))
-    return float(exposure.ENGRAVED_T_STOPS[nearest]) if math.isclose(known[nearest], t_stop, rel_tol=1e-9) else t_stop
 
 
 def _haze_lines(air, style, lines):

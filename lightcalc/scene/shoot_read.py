@@ -13,12 +13,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
-import numpy as np
-
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Lambert
 from lightcalc.kit.lm63 import read_photometry
-from lightcalc.laws import exposure
+from lightcalc.laws.engraved import t_stop_as_typed
 from lightcalc.scene import shoot_lines
 from lightcalc.scene.fields import MOST, NUMBERS, Quantity, is_number, keys, near, nearest, quantities, show
 from lightcalc.scene.parts import (
@@ -331,16 +329,10 @@ def _converted(edge, path, where, key, raw, about):
         return share_from_stops(raw)
     if about.kind in NUMBERS:
         number = float(raw) * (FT if key != path[-1] else 1.0)
-        return t_stop_from_typed(number) if about.kind == "t_stop" else number
+        return t_stop_as_typed(number=number) if about.kind == "t_stop" else number
     if about.kind == "rows":
         return tuple((float(bearing), float(height)) for bearing, height in raw)
     return tuple(raw) if about.kind in ("names", "dates") else raw
-
-
-def t_stop_from_typed(number):
-    """What a T-stop in a file stands for: 2.8 is 2.8284, as on the ring; a number no ring has is itself."""
-    on_ring = np.any(np.abs(exposure.ENGRAVED_T_STOPS - number) < 1e-9)
-    return float(exposure.t_stop_from_engraved(label=number)) if on_ring else number
 
 
 def share_from_stops(text):

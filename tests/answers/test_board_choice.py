@@ -112,7 +112,8 @@ def test_the_sun_board_of_the_demo():
 def test_words_and_plain_data():
     found = board_choice.boards_for(ratio=4, key_lx=600, board_lx=1000, sizes_m=[(1.2, 1.2)], stuffs=["white"])
     assert found.lines("feet") == [
-        "4:1 (key + fill : fill), board as fill; without it no fill", "  3.9 x 3.9 ft white at 4.0 ft: 4.0:1, key : fill 3.0:1",
+        "4.0 : 1 (key + fill : fill), board as fill; without it no fill",
+        "  3' 11\" x 3' 11\" white at 4.0 ft: 4.0 : 1, key : fill 3.0 : 1",
     ]  # fmt: skip
     plain = found.as_json()
     assert plain["wanted"] == 4 and plain["without"] is None and plain["choices"][0]["level_stops"] is None

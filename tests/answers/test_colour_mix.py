@@ -130,7 +130,10 @@ def test_lines_and_json_say_it():
     mark = both.marks[0]
     said = next(line for line in both.lines() if "colour:" in line)
     off = 1e6 / mark.mix_kelvin - 1e6 / 5600
-    assert f"{round(mark.mix_kelvin, -1):.0f} K, Duv {mark.mix_duv:+.3f}, {off:.0f} mired warmer than the balance" in said
+    assert (
+        f"{round(mark.mix_kelvin, -1):.0f} K, Duv {mark.mix_duv:+.3f}, {off:.0f} mired warmer than the balance".replace("-", "−")
+        in said
+    )
     data = json.loads(json.dumps(both.as_json(), allow_nan=False))
     assert data["balance_kelvin"] == 5600.0 and data["marks"][0]["mix_kelvin"] == pytest.approx(mark.mix_kelvin)
     assert data["marks"][0]["mix_duv"] == pytest.approx(mark.mix_duv) and data["marks"][0]["mix_without"] == []

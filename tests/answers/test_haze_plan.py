@@ -160,7 +160,7 @@ def test_the_demo_s_loft():
     run = course(plan.box, plan.machine, [Cue(0, plan.build_min), Cue(plan.build_min, 400, share=plan.hold_share)], minutes=400.0)
     assert run.extinction_per_m[run.minutes > plan.build_min] == pytest.approx(0.04, rel=1e-6)
     told = "\n".join(plan.lines())
-    assert "8 h average 8 mg/m3 against 10: 80 % of it" in told and "detector" in haze_plan.AIR_CAUTION
+    assert "8 h average 8 mg/m³ against 10: 80 % of it" in told and "detector" in haze_plan.AIR_CAUTION
     assert any("OVER" in line for line in air_plan(DEMO, DEMO.setup("7")).lines())
 
 

@@ -102,7 +102,7 @@ def test_a_change_that_gives_costs_nothing():
 def test_what_was_asked_is_said_as_it_was_typed():
     # PUBLISHED: ISO 517: 2.8284 is engraved 2.8. A number no ring has stays itself; no filter is 0 stops of ND.
     said = headroom._asked_words({"t_stop": 8**0.5, "iso": 730.0, "shutter_deg": 172.8, "fps": 60, "nd_stops": 0.0})
-    assert said == "T2.8, ISO 730, 172.8 degrees, 60 fps, 0 stops of ND"
+    assert said == "T2.8, ISO 730, 172.8 degrees, 60 fps, no ND"
 
 
 def test_without_a_lamp():
@@ -131,7 +131,7 @@ def test_the_reserve_in_words():
     (lambda: headroom.raised(INDOORS, 2.0), r"light 'key': 2.0 stops up is 0.3 stops more than it has at full"),
     (lambda: headroom.raised(INDOORS, np.nan), r"change_stops must be a finite number"),
     (lambda: headroom.lamps_for(INDOORS, mark="cheek", at_stops=0, quality="draft"), r"mark must be one of face, back, got 'cheek'"),
-    (lambda: headroom.lamps_for(OUT, mark="face", at_stops=-12, quality="draft"), r"sun and sky alone give it more than -12.0"),
+    (lambda: headroom.lamps_for(OUT, mark="face", at_stops=-12, quality="draft"), r"sun and sky alone give it more than −12.0"),
     (lambda: headroom.lamps_for(dataclasses.replace(OUT, lights=()), mark="face", at_stops=0, quality="draft"), r"no lamp lights it"),
     (lambda: headroom.answer(INDOORS), r"nothing is asked; give one or more of fps, shutter_deg"),
     (lambda: headroom.answer(INDOORS, fps=-1), r"camera: fps must be"),

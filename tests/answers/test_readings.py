@@ -106,7 +106,7 @@ def test_without_light_nothing_is_made_up():
     assert readings.readings(setup(camera=METERED), quality="draft").marks == ()
     one = read(lights=(KEY,), marks=(FACE,)).marks[0]
     assert one.fill_lx == 0.0
-    assert readings.ratio_text(one) == "no fill"
+    assert one.no_ratio == readings.ratio_words(one) == "no fill"
 
 
 def test_room_light_counts_as_fill():
@@ -115,6 +115,71 @@ def test_room_light_counts_as_fill():
     mark = readings.readings(setup(loft(floor=0.5, left=0.5), camera=METERED, lights=(KEY,), marks=(FACE,))).marks[0]
     assert mark.fill_lx == pytest.approx(mark.by_source["room"], rel=1e-12)
     assert 0 < mark.fill_lx < 0.5 * mark.illuminance_lx
+
+
+CHEEK = Mark(name="cheek", at=tuple(np.add(AT, (0.1, 0.05, 0.0))), aim=(6.0, 2.9, 1.3))  # 0.11 m off, turned by 107 degrees
+
+
+def square_law_at(mark, light, cd):
+    """I cos / d^2 at any mark."""
+    to = np.subtract(light.at, mark.at)
+    return cd * max(to @ unit(np.subtract(mark.aim, mark.at)) / np.linalg.norm(to), 0.0) / (to @ to)
+
+
+def test_two_cheeks_give_the_ratio_of_their_face():
+    # DERIVED: the meter at the lit cheek against the meter at the far one; fill alone from key + fill stays each mark's own.
+    got = read(lights=(KEY, FILL), marks=(FACE, CHEEK))
+    lux = [sum(square_law_at(mark, light, cd) for light, cd in ((KEY, 2500.0), (FILL, 600.0))) for mark in (FACE, CHEEK)]
+    lit, far = got.marks
+    assert [lit.illuminance_lx, far.illuminance_lx] == pytest.approx(lux, rel=1e-6)
+    assert lit.ratio == far.ratio == pytest.approx(lux[0] / lux[1], rel=1e-6) and lit.ratio > 2
+    assert lit.key_to_fill == pytest.approx(lit.ratio - 1, rel=1e-9) and lit.ratio_stops == pytest.approx(np.log2(lit.ratio))
+    alone = read(lights=(KEY, FILL), marks=(FACE,)).marks[0]
+    assert lit.fill_under_stops == alone.fill_under_stops == -alone.ratio_stops != -lit.ratio_stops
+    assert (lit.other_cheek, far.other_cheek, alone.other_cheek) == ("cheek", "face", "")
+    assert f"lit : far cheek {lit.ratio:.1f} : 1" in got.lines()[1] and got.as_json()["marks"][1]["other_cheek"] == "face"
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        (FACE, dataclasses.replace(CHEEK, at=tuple(np.add(AT, (0.26, 0.0, 0.0))))),  # further off than a head is wide
+        (FACE, dataclasses.replace(CHEEK, aim=(3.0, 0.7, 1.3))),  # facing as the face does, within 60 degrees
+        (FACE, dataclasses.replace(CHEEK, receptor="dome")), (FACE, dataclasses.replace(CHEEK, reflectance=0.8)),  # a letter it reads
+        tuple(dataclasses.replace(mark, figure=True) for mark in (FACE, CHEEK)),  # two people
+        (FACE, CHEEK, dataclasses.replace(CHEEK, name="third", aim=(3.9, 6.0, 1.3))),  # which two?
+    ],
+)  # fmt: skip
+def test_marks_that_are_no_two_cheeks_keep_their_own_ratio(marks):
+    # DERIVED: the ratio of the sources, as if the mark stood alone.
+    alone = read(lights=(KEY, FILL), marks=(FACE,)).marks[0]
+    found = read(lights=(KEY, FILL), marks=marks).marks
+    assert found[0].ratio == alone.ratio and not any(mark.other_cheek for mark in found)
+
+
+@pytest.mark.parametrize(("cd", "said"), [(2.0, "no measurable fill"), (20.0, "")])
+def test_fill_under_a_thousandth_of_the_key_is_none(cd, said):
+    # DERIVED: the fill's 600 cd are under a tenth of the key here, so that 2 cd are under a thousandth and 20 cd over.
+    weak = lamp("fill", FILL.at, cd)
+    share = square_law(weak, cd) / square_law(KEY, 2500)
+    mark = read(lights=(KEY, weak), marks=(FACE,)).marks[0]
+    assert bool(share < 1e-3) is bool(said) and mark.no_ratio == said
+    assert bool(np.isinf(mark.ratio)) is bool(said) is not bool(np.isfinite(mark.fill_under_stops))
+
+
+@pytest.mark.parametrize(("reflectance", "said"), [(0.03, "no measurable fill"), (0.8, "")])
+def test_a_black_board_under_the_sky_is_no_fill(reflectance, said):
+    # DERIVED: what black cloth sends back is nobody's fill, though it be over a thousandth of the sky; a white one's is.
+    board = Board(name="sheet", at=(2.7, 3.6, 1.3), aim=(3.9, 3.2, 1.3), width_m=2.4, height_m=2.4,
+                  stuff=Stuff(name="sheet", reflectance=reflectance))  # fmt: skip
+    scene = setup(Exterior(name="dyke", width_m=40, depth_m=30), camera=METERED, boards=(board,), marks=(dataclasses.replace(FACE, receptor="dome"),),
+                  sky=Sky(zenith_cd_m2=4420, horizon_cd_m2=1473),
+                  targets=(Target(of="face", quantity="fill_under", stops=-6.0),))  # fmt: skip
+    got = readings.readings(scene, quality="draft")
+    mark = got.marks[0]
+    assert mark.key == ("sky",) and mark.by_source["sheet"] > 1e-3 * mark.key_lx
+    assert mark.no_ratio == said and ("missed: no measurable fill" in got.lines()[-1]) is bool(said)
+    assert (got.as_json()["marks"][0]["ratio"] is None) is bool(said)
 
 
 # --- spots ---------------------------------------------------------------------------------------------------
@@ -321,20 +386,20 @@ def test_the_ladder_holds_what_can_be_seen():
 
 
 def test_lines_say_lux_or_footcandles():
-    # DERIVED: 1 fc is 1 lm/ft2 = 1 / 0.3048^2 lx. Whole units from a hundred on, stops to a tenth, ratio both ways.
+    # DERIVED: 1 fc is 1 lm/ft2 = 1 / 0.3048^2 lx. Three figures, stops to a tenth, ratio both ways.
     target = Target(of="face", quantity="level", stops=2.0)
     got = read(lights=(KEY, FILL), marks=(FACE,), targets=(target,))
     key, fill = square_law(KEY, 2500), square_law(FILL, 600)
     text, feet = got.lines(), got.lines("feet")
     assert text[0] == "loft: middle grey at 240 lx"
     assert feet[0] == f"loft: middle grey at {240 * 0.3048**2:.1f} fc"
-    assert f"face: {key + fill:.0f} lx, {np.log2((key + fill) / 240):+.1f} stops" in text[1]
+    assert f"face: {key + fill:.0f} lx, {np.log2((key + fill) / 240):+.1f} stops".replace("-", "−") in text[1]
     assert f"face: {(key + fill) * 0.3048**2:.1f} fc" in feet[1]
-    assert f"key + fill : fill {(key + fill) / fill:.1f}:1 ({np.log2((key + fill) / fill):+.1f})" in text[1]
-    assert f"key : fill {key / fill:.1f}:1 ({np.log2(key / fill):+.1f})" in text[1]
-    assert text[2].split() == f"from key {key:.0f} lx, fill {fill:.1f} lx".split()
-    assert text[-1].endswith(f"missed by {np.log2((key + fill) / 240) - 2:+.1f}")
-    assert "target face level +2.0 within 0.3" in text[-1]
+    assert f"key + fill : fill {(key + fill) / fill:.1f} : 1 ({np.log2((key + fill) / fill):.1f} stops)" in text[1]
+    assert f"key : fill {key / fill:.1f} : 1 ({np.log2(key / fill):.1f} stops)" in text[1]
+    assert text[2].split() == f"from key {key:.0f} lx, fill {fill:.3g} lx".split()
+    assert text[-1].endswith(f"missed by {np.log2((key + fill) / 240) - 2:+.1f}".replace("-", "−"))
+    assert "target face level +2.0 within 0.33: " in text[-1]
     assert "lx" not in " ".join(feet)
 
 
@@ -344,25 +409,6 @@ def test_lines_speak_of_haze_and_shafts_only_where_there_are_any():
     assert "haze lets through" in misty and "shaft of sun gun" in misty
     assert f"{100 * hazy().marks[0].transmittance:.0f} %" in misty
     assert "haze" not in clear and "shaft" not in clear
-
-
-@pytest.mark.parametrize(
-    ("lux", "metric", "feet"),
-    [
-        (1234.5, "1234 lx", "115 fc"), (99.6, "99.6 lx", "9.3 fc"), (2.345, "2.3 lx", "0.22 fc"),
-        (0.0034, "3.4e-03 lx", "3.2e-04 fc"), (0.0, "0.0e+00 lx", "0.0e+00 fc"),
-    ],
-)  # fmt: skip
-def test_a_light_in_words(lux, metric, feet):
-    # DERIVED: two figures or more at any size; the foot-candle is 10.764 lx.
-    assert readings.light_text(lux) == metric
-    assert readings.light_text(lux, "feet") == feet
-
-
-def test_stops_in_words():
-    # DERIVED: always signed; minus zero is zero; no light has no stop.
-    assert [readings.stop_text(v) for v in (1.26, -0.04, 0.0, -2.0, -np.inf, np.nan, np.inf)] == [
-        "+1.3", "+0.0", "+0.0", "-2.0", "no light, -inf", "-", "-"]  # fmt: skip
 
 
 def test_json_keeps_its_units_in_its_names():
@@ -380,9 +426,11 @@ def test_json_keeps_its_units_in_its_names():
     mark, spot, target = again["marks"][0], again["spots"][0], again["targets"][0]
     assert mark["by_source_lx"]["key"] == pytest.approx(square_law(KEY, 2500), rel=1e-6)
     assert (mark["veil_stops"], mark["ratio"], spot["beam_over_stops"], target["got_stops"]) == (None, None, None, None)
+    assert (mark["no_ratio"], mark["key_to_fill"], mark["ratio_stops"], mark["other_cheek"]) == ("no fill", None, None, None)
     assert again["reference_lx"] == pytest.approx(240.0)
     assert again["met"] is False
     bare = {"name", "key", "ratio", "key_to_fill", "transmittance", "veil_share", "source", "mix_without", "mixed"}
+    bare |= {"no_ratio", "other_cheek"}
     for key in (set(mark) | set(spot)) - bare:
         assert key.endswith(("_lx", "_stops", "_cd_m2", "_kelvin", "_duv")), key
 

@@ -97,11 +97,14 @@ def test_a_tick_off_the_end_says_so_and_no_light_has_no_tick():
     assert low < -8 and high - low < 40
 
 
-def test_contrast_lost_to_the_air_is_written_not_drawn():
-    target = TargetReading("raker face", "veil", 0.3, 0.2, 0.9, False, 0.6)
+def test_a_veil_is_a_level_with_a_place_of_its_own():
+    # DERIVED: a veil is wanted, and lies, in stops from middle grey, whatever it reads; never a loss.
+    target = TargetReading("raker face", "veil", -3.0, 0.2, -4.1, False, -1.1)
     setup, ax = parts.loft(), ladder_axes()
-    ladder_figures.ladder(ax, replace(parts.readings(setup), targets=(target,)), setup)
-    assert "Contrast lost to the air at raker face: 0.9 stops, wanted 0.3: missed by +0.6" in ax.get_xlabel()
+    seen = replace(parts.readings(setup), targets=(target,))
+    ladder_figures.ladder(ax, seen, setup)
+    assert "want raker face veil −3.0: missed by −1.1" in [text for text, _ in place_words(ax)]
+    assert ladder_figures.place_of_target(target, seen) == -3.0 and "lost" not in ax.get_xlabel()
 
 
 @pytest.mark.parametrize(("units", "text"), [("metric", "120 lx (11.1 fc)"), ("feet", "11.1 fc (120 lx)")])

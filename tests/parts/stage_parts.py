@@ -85,6 +85,8 @@ class MarkRow:
     veil_stops: float
     veil_share: float
     mix_kelvin: float = 3200.0
+    no_ratio: str = ""
+    other_cheek: str = ""
 
     @property
     def mix(self):

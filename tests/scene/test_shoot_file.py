@@ -613,7 +613,7 @@ WHOLE = {
     "droplets": lambda one: replace(one, haze=replace(one.haze, droplets="oil haze")),
     "g": lambda one: replace(one, haze=replace(one.haze, g=0.6)),
     "key and notes": lambda one: replace(one, key=("key", "fill"), notes='two lines,\n"quoted" \\ and \'so\'', title="Tide in"),
-    "targets": lambda one: replace(one, targets=(one.targets[1], Target(of="face", quantity="fill_under", stops=2, within=0.5))),
+    "targets": lambda one: replace(one, targets=(one.targets[1], Target(of="face", quantity="fill_under", stops=-2, within=0.5))),
     "no targets": lambda one: replace(one, targets=()),
     "another lamp": lambda one: one.with_part(
         "key", kit="2 kW open face", distribution=materials.lamp("2 kW open face").beam, watts=2000,
