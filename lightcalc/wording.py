@@ -126,7 +126,7 @@ def count_text(number, thing):
     >>> count_text(1, "light"), count_text(0, "board"), count_text(2.5, "stop")
     ('1 light', '0 boards', '2.5 stops')
     """
-    return f"{number_text(number)} {thing}{'' if number == 1 else 's'}"
+    return f"{number_text(number, figures=6)} {thing}{'' if number == 1 else 's'}"
 
 
 def light_text(illuminance_lx, units="metric", *, both=False):
@@ -241,18 +241,19 @@ def verdict_text(target):
 
 def t_stop_text(t_stop):
     """
-    A T-stop as the ring is engraved; with the exact value where the ring has no such click.
+    A T-stop as the ring is engraved; where the ring has no such click, itself and the nearest.
 
     Examples
     --------
     >>> t_stop_text(8**0.5), t_stop_text(2.7), t_stop_text(100.0)
-    ('T2.8', 'T2.8 (exactly 2.7)', 'T100')
+    ('T2.8', 'T2.7 (nearest click T2.8)', 'T100')
     """
+    shown = f"T{number_text(ring_number(t_stop=t_stop))}"
     try:
-        ring = float(engraved_t_stop(t_stop=t_stop))
+        nearest = f"T{float(engraved_t_stop(t_stop=t_stop)):g}"
     except ValueError:  # beyond any ring
-        return f"T{number_text(t_stop)}"
-    return f"T{ring:g}" if ring_number(t_stop=t_stop) == ring else f"T{ring:g} (exactly {number_text(t_stop)})"
+        return shown
+    return shown if shown == nearest else f"{shown} (nearest click {nearest})"
 
 
 def shutter_text(time_s):

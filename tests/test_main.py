@@ -217,7 +217,7 @@ def test_a_missed_target_is_status_1_and_a_met_one_0(starter, capsys):
     assert command.main(["meter", str(starter), "1"]) == 1
     assert command.main(["meter", str(starter), "1/b"]) == 0
     assert command.main(["meter", str(starter)]) == 1
-    assert "missed by -0.5" in capsys.readouterr().out
+    assert "missed by −0.5" in capsys.readouterr().out
 
 
 def test_the_demo_meets_its_targets(capsys):

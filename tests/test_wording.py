@@ -64,7 +64,7 @@ def test_ratios_have_one_form_and_say_what_is_missing():
 def test_t_stop_is_the_one_on_the_ring():
     # PUBLISHED: ISO 517:2008 markings. DERIVED: 2^(1/6) steps between them; 3.5 stands for 2^(11/6) = 3.5636.
     assert [wording.t_stop_text(t) for t in (2 * np.sqrt(2), 2 ** (5 / 3), 2 ** (11 / 6))] == ["T2.8", "T3.2", "T3.5"]
-    assert [wording.t_stop_text(t) for t in (2.7, 100.0)] == ["T2.8 (exactly 2.7)", "T100"]
+    assert [wording.t_stop_text(t) for t in (2.7, 100.0)] == ["T2.7 (nearest click T2.8)", "T100"]
 
 
 def test_dim_is_in_stops_and_percent():

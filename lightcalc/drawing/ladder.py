@@ -130,18 +130,13 @@ def _brackets(readings):
 
 def place_of_target(target, readings):
     """
-    Where a target lies on the ladder.
+    Where a target lies on the ladder: a level or a veil as wanted, a fill under its mark, a beam over its background. [stops]
 
     Parameters
     ----------
     target : readings.TargetReading
     readings : readings.Readings
-
-    Returns
-    -------
-    float
-        From middle grey: a level or a veil as wanted, a fill under its mark, a beam over its background; not finite for one
-        without light to start from. [stops]
+        Without light to start from the place is not finite.
     """
     start = 0.0
     if target.quantity == "fill_under":

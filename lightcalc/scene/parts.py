@@ -694,11 +694,9 @@ class Target(Part):
         return f"target of {show(self.of)}"
 
     def _between(self, me):
-        if self.quantity == "fill_under" and self.stops > 0.0:
-            hint = "fill alone from key + fill is a minus: -2 is 4 : 1"
-            yield Fault(
-                f"{me}: stops must be >= -30 and <= 0 for fill_under, got {show(self.stops)}: {hint}", ("stops",), (("quantity",),)
-            )
+        if self.quantity == "fill_under" and self.stops > 0:
+            must = f"must be 0 or a minus for fill_under, got {self.stops:g}: fill alone from key + fill, -2 is 4 : 1"
+            yield Fault(f"{me}: stops {must}", ("stops",), (("quantity",),))
 
 
 # setups and the shoot .....................................................................

@@ -282,20 +282,20 @@ def hand_made(**changes):
 
 
 def test_the_text_reads_in_both_units_to_a_tenth():
-    # DERIVED: 1.524 m is 5 ft exactly; 8.44 lx is 0.78 fc; -0.04 rounds to a bare zero.
+    # DERIVED: 1.524 m is 5 ft exactly; 8.44 lx is 0.784 fc; -0.04 rounds to a bare zero.
     found = hand_made()
     metric, feet = found.lines(), found.lines("feet")
-    assert metric[0] == "4: towards runner, the line ends after 6.0 m at -1.0 stops; haze 0.05 /m; cards reflect 0.04 and 0.9"
-    assert metric[1] == "  foreground, 1.5 m: dark -3.0, light -0.3, 2.7 stops apart; veil -3.0; 8.4 lx"
-    assert metric[2] == "    in clear air: dark -4.0, light +0.5, 4.5 stops apart; 10 lx"
-    assert metric[7] == "  from foreground to middle ground: dark +2.1, light -0.3 stops; in clear air +0.0 and +0.0"
+    assert metric[0] == "4: towards runner, the line ends after 6.0 m at −1.0 stops; haze 0.05 /m; cards reflect 0.04 and 0.9"
+    assert metric[1] == "  foreground, 1.5 m: dark −3.0, light −0.3, 2.7 stops apart; veil −3.0; 8.44 lx"
+    assert metric[2] == "    in clear air: dark −4.0, light +0.5, 4.5 stops apart; 9.96 lx"
+    assert metric[7] == "  from foreground to middle ground: dark +2.1, light −0.3 stops; in clear air 0.0 and 0.0"
     assert metric[-1] == f"  {found.finding()}"
-    assert feet[1] == "  foreground, 5.0 ft: dark -3.0, light -0.3, 2.7 stops apart; veil -3.0; 0.78 fc"
+    assert feet[1] == "  foreground, 5.0 ft: dark −3.0, light −0.3, 2.7 stops apart; veil −3.0; 0.784 fc"
     assert len(metric) == len(feet) == 10
     assert found.finding() == (
-        "From foreground to background the darks move +2.1 stops (+0.0 in clear air); there light and dark keep 2.7 of their 4.5 stops"
+        "From foreground to background the darks move +2.1 stops (0.0 in clear air); there light and dark keep 2.7 of their 4.5 stops"
     )
-    assert hand_made(end_m=300.0).lines()[0].startswith("4: towards runner, the line is followed no further, after 300.0 m")
+    assert hand_made(end_m=300.0).lines()[0].startswith("4: towards runner, the line is followed no further, after 300 m")
 
 
 def test_json_carries_units_in_its_keys_and_no_number_that_json_lacks(loft):

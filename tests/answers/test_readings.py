@@ -117,7 +117,7 @@ def test_room_light_counts_as_fill():
     assert 0 < mark.fill_lx < 0.5 * mark.illuminance_lx
 
 
-CHEEK = Mark("cheek", tuple(np.add(AT, (0.1, 0.05, 0.0))), (6.0, 2.9, 1.3))  # 0.11 m off, turned by 107 degrees
+CHEEK = Mark(name="cheek", at=tuple(np.add(AT, (0.1, 0.05, 0.0))), aim=(6.0, 2.9, 1.3))  # 0.11 m off, turned by 107 degrees
 
 
 def square_law_at(mark, light, cd):
@@ -170,9 +170,11 @@ def test_fill_under_a_thousandth_of_the_key_is_none(cd, said):
 @pytest.mark.parametrize(("reflectance", "said"), [(0.03, "no measurable fill"), (0.8, "")])
 def test_a_black_board_under_the_sky_is_no_fill(reflectance, said):
     # DERIVED: what black cloth sends back is nobody's fill, though it be over a thousandth of the sky; a white one's is.
-    board = Board("sheet", (2.7, 3.6, 1.3), (3.9, 3.2, 1.3), 2.4, 2.4, Stuff(name="sheet", reflectance=reflectance))
-    scene = setup(Exterior("dyke", 40, 30), camera=METERED, boards=(board,), marks=(dataclasses.replace(FACE, receptor="dome"),),
-                  sky=Sky(4420, 1473), targets=(Target("face", "fill_under", -6.0),))  # fmt: skip
+    board = Board(name="sheet", at=(2.7, 3.6, 1.3), aim=(3.9, 3.2, 1.3), width_m=2.4, height_m=2.4,
+                  stuff=Stuff(name="sheet", reflectance=reflectance))  # fmt: skip
+    scene = setup(Exterior(name="dyke", width_m=40, depth_m=30), camera=METERED, boards=(board,), marks=(dataclasses.replace(FACE, receptor="dome"),),
+                  sky=Sky(zenith_cd_m2=4420, horizon_cd_m2=1473),
+                  targets=(Target(of="face", quantity="fill_under", stops=-6.0),))  # fmt: skip
     got = readings.readings(scene, quality="draft")
     mark = got.marks[0]
     assert mark.key == ("sky",) and mark.by_source["sheet"] > 1e-3 * mark.key_lx

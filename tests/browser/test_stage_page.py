@@ -601,7 +601,7 @@ def test_the_table_shows_what_was_computed(page, stage):
 
 def test_targets_are_met_or_missed_in_words(page, stage):
     verdicts = page.page.locator(".lc-targets tbody tr td:last-child").all_inner_texts()
-    assert [words.split(",")[0] for words in verdicts] == ["met" if t.met else "missed" for t in stage.readings.targets]
+    assert [words.split(" by ")[0] for words in verdicts] == ["met" if t.met else "missed" for t in stage.readings.targets]
     assert len(page.text(".lc-bracket text")) == len(stage.shown["brackets"]) == 3
 
 

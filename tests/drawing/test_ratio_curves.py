@@ -29,7 +29,7 @@ def test_both_ratios_and_both_formulas(units, metre):
     assert lines["(key + fill) : fill"] == pytest.approx(np.c_[FAR * metre, 300 / fill + 1])
     assert lines["key : fill"] == pytest.approx(np.c_[FAR * metre, 300 / fill])
     assert lines["key : fill, board as a point"] == pytest.approx(np.c_[FAR * metre, 300 / point])
-    assert lines["wanted, 4:1"][0, 1] == 4.0 and ax.get_yscale() == "log"
+    assert lines["wanted, 4.0 : 1"][0, 1] == 4.0 and ax.get_yscale() == "log"
     assert ("(m)" if units == "metric" else "(ft)") in ax.get_xlabel()
 
 
@@ -45,7 +45,7 @@ def test_the_shade_ends_where_the_rule_is_good():
 def test_ratios_are_written_to_one():
     ax, _ = drawn(ratio_curves.ratio_against_distance, CURVE)
     words = [text.get_text() for text in ax.get_yticklabels()]
-    assert {"1:1", "2:1", "1:2"} <= set(words)
+    assert {"1 : 1", "2 : 1", "1 : 2"} <= set(words)
 
 
 @pytest.mark.parametrize("draw", [ratio_curves.falloff_curves, ratio_curves.contrast_in_haze])

@@ -197,6 +197,8 @@ WINDOW = Window(name="east", wall="right", centre_m=4.1, sill_m=0.9, width_m=1.3
         (lambda: Sun(bearing_deg=90, elevation_deg=20, normal_lx=9000, kelvin=-1), "sun: kelvin must be 0 (not given) or >= 1000 and <= 100000 K, got -1: a colour temperature such as 3200"),
         (lambda: Sky(zenith_cd_m2=20, horizon_cd_m2=20, kelvin=65), "sky: kelvin must be 0 (not given) or >= 1000 and <= 100000 K, got 65: a colour temperature such as 3200"),
         (lambda: Target(of="face", quantity="ratio", stops=2), "target of 'face': quantity must be one of level, fill_under, beam_over, veil, got 'ratio'"),
+        (lambda: Target(of="face", quantity="fill_under", stops=2),
+         "target of 'face': stops must be 0 or a minus for fill_under, got 2: fill alone from key + fill, -2 is 4 : 1"),
         (lambda: Target(of="face", quantity="level", stops=2, within=0), "target of 'face': within must be > 0 and <= 10 stops, got 0"),
         (lambda: replace(SETUP, lights=(KEY, KEY)), "setup '1': light names must differ, got 'key' twice"),
         (lambda: replace(SETUP, lights=(replace(KEY, name=" "),)), "light ' ': name must be a text of 1 to 60 characters, got ' '"),
