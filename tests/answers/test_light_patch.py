@@ -32,39 +32,49 @@ WHITE, SILK, GRID = (
 def kitchen(**changes):
     """A room of odd lengths with a barred window in one wall, a plain one in the next, a curtained one in the third."""
     windows = (
-        Window("barred", "right", 2.7, 0.85, 1.6, 1.3, bars_upright=2, bars_across=1, bar_m=0.07),
-        Window("plain", "far", 3.1, 1.1, 0.9, 1.2),
-        Window("curtained", "near", 2.0, 1.0, 1.0, 1.0, sheer=GRID),
+        Window(
+            name="barred",
+            wall="right",
+            centre_m=2.7,
+            sill_m=0.85,
+            width_m=1.6,
+            height_m=1.3,
+            bars_upright=2,
+            bars_across=1,
+            bar_m=0.07,
+        ),
+        Window(name="plain", wall="far", centre_m=3.1, sill_m=1.1, width_m=0.9, height_m=1.2),
+        Window(name="curtained", wall="near", centre_m=2.0, sill_m=1.0, width_m=1.0, height_m=1.0, sheer=GRID),
     )
-    parts = dict(name="k", title="", place=Room("kitchen", 5.3, 4.7, 2.9, windows=windows, bearing_deg=25.0),
-                 camera=Camera((1.0, 0.5, 1.4), (3.0, 3.0, 1.2)))  # fmt: skip
+    parts = dict(name="k", title="", place=Room(name="kitchen", width_m=5.3, depth_m=4.7, height_m=2.9, windows=windows, bearing_deg=25.0),
+                 camera=Camera(at=(1.0, 0.5, 1.4), aim=(3.0, 3.0, 1.2)))  # fmt: skip
     return Setup(**(parts | changes))
 
 
 IN_THE_WAY = dict(
     flags=(
-        Flag("inside", (3.9, 2.6, 1.2), (5.3, 2.7, 1.9), 0.5, 0.7, roll_deg=20),
-        Flag("outside", (5.9, 2.9, 2.1), (8.0, 3.0, 3.0), 0.4, 0.3),
-        Flag("half through the window", (5.3, 2.2, 1.5), (5.3, 3.0, 2.0), 1.0, 0.5),
-        Flag("behind the house", (-1.0, 2.0, 1.0), (1.0, 2.0, 1.2), 3.0, 3.0),
+        Flag(name="inside", at=(3.9, 2.6, 1.2), aim=(5.3, 2.7, 1.9), width_m=0.5, height_m=0.7, roll_deg=20),
+        Flag(name="outside", at=(5.9, 2.9, 2.1), aim=(8.0, 3.0, 3.0), width_m=0.4, height_m=0.3),
+        Flag(name="half through the window", at=(5.3, 2.2, 1.5), aim=(5.3, 3.0, 2.0), width_m=1.0, height_m=0.5),
+        Flag(name="behind the house", at=(-1.0, 2.0, 1.0), aim=(1.0, 2.0, 1.2), width_m=3.0, height_m=3.0),
     ),
     boards=(
-        Board("on the floor", (2.6, 2.4, 0.4), (2.7, 2.5, 2.0), 0.9, 0.6, WHITE),
-        Board("into the floor", (1.6, 3.2, 0.2), (3.0, 3.0, 0.6), 0.8, 1.0, WHITE),
-        Board("against the first", (3.9, 2.7, 1.1), (5.3, 3.6, 1.6), 0.8, 0.4, WHITE),
+        Board(name="on the floor", at=(2.6, 2.4, 0.4), aim=(2.7, 2.5, 2.0), width_m=0.9, height_m=0.6, stuff=WHITE),
+        Board(name="into the floor", at=(1.6, 3.2, 0.2), aim=(3.0, 3.0, 0.6), width_m=0.8, height_m=1.0, stuff=WHITE),
+        Board(name="against the first", at=(3.9, 2.7, 1.1), aim=(5.3, 3.6, 1.6), width_m=0.8, height_m=0.4, stuff=WHITE),
     ),
     frames=(
-        Frame("lets it on", (3.4, 2.2, 1.0), (5.0, 2.5, 1.5), 1.0, 1.0, SILK),
-        Frame("ends it", (2.2, 1.6, 0.9), (5.0, 2.3, 1.5), 0.5, 0.5, GRID),
+        Frame(name="lets it on", at=(3.4, 2.2, 1.0), aim=(5.0, 2.5, 1.5), width_m=1.0, height_m=1.0, diffusion=SILK),
+        Frame(name="ends it", at=(2.2, 1.6, 0.9), aim=(5.0, 2.3, 1.5), width_m=0.5, height_m=0.5, diffusion=GRID),
     ),
 )
 LAMPS = {
-    "outside, before the bars": Light("a", (8.4, 3.3, 3.4), (3.4, 2.3, 0.6), SPOT),
-    "outside, at the corner": Light("b", (7.1, 6.4, 2.2), (3.6, 2.6, 0.8), WIDE),
-    "outside, all round": Light("c", (6.4, 2.2, 1.5), (5.0, 2.4, 1.2), BULB, diffusion=SILK),
-    "inside, a spot": Light("d", (0.7, 0.6, 2.3), (3.0, 2.7, 0.9), SPOT),
-    "inside, wide": Light("e", (4.6, 4.2, 1.9), (2.5, 2.2, 1.0), WIDE),
-    "inside, straight down": Light("f", (2.5, 2.6, 2.6), (2.5, 2.6, 0.0), WIDE),
+    "outside, before the bars": Light(name="a", at=(8.4, 3.3, 3.4), aim=(3.4, 2.3, 0.6), distribution=SPOT),
+    "outside, at the corner": Light(name="b", at=(7.1, 6.4, 2.2), aim=(3.6, 2.6, 0.8), distribution=WIDE),
+    "outside, all round": Light(name="c", at=(6.4, 2.2, 1.5), aim=(5.0, 2.4, 1.2), distribution=BULB, diffusion=SILK),
+    "inside, a spot": Light(name="d", at=(0.7, 0.6, 2.3), aim=(3.0, 2.7, 0.9), distribution=SPOT),
+    "inside, wide": Light(name="e", at=(4.6, 4.2, 1.9), aim=(2.5, 2.2, 1.0), distribution=WIDE),
+    "inside, straight down": Light(name="f", at=(2.5, 2.6, 2.6), aim=(2.5, 2.6, 0.0), distribution=WIDE),
 }
 
 
@@ -176,7 +186,7 @@ def test_ten_thousand_straight_lines_to_a_lamp(name, way):
 @pytest.mark.parametrize(("bearing", "elevation"), [(95.0, 24.0), (45.0, 38.0), (130.0, 7.0)])
 def test_ten_thousand_straight_lines_to_the_sun(bearing, elevation, way):
     # INDEPENDENT: the same lines, all one way, drawn to 1 km.
-    sun = Sun(bearing, elevation, 60_000)
+    sun = Sun(bearing_deg=bearing, elevation_deg=elevation, normal_lx=60_000)
     setup = kitchen(sun=sun, **way)
     turn, height = np.radians(bearing - 25.0), np.radians(elevation)
     to = np.array([np.sin(turn) * np.cos(height), np.cos(turn) * np.cos(height), np.sin(height)])
@@ -236,7 +246,7 @@ def test_light_outside_reaches_the_walls_and_what_stands_before_them():
 
 def test_a_spot_straight_down_is_a_disc():
     # DERIVED: half angle 35 degrees from 2.6 m: radius 2.6 tan 35 = 1.8205 m, area pi r^2 (room enough on every side).
-    light = Light("f", (2.6, 2.3, 2.6), (2.6, 2.3, 0.0), WIDE)
+    light = Light(name="f", at=(2.6, 2.3, 2.6), aim=(2.6, 2.3, 0.0), distribution=WIDE)
     (patch,) = lamp_beam(kitchen(), light).patches
     radius = 2.6 * np.tan(np.radians(35.0))
     assert patch.area_m2 == pytest.approx(np.pi * radius**2, rel=1e-3) and patch.surface == "floor"
@@ -248,7 +258,7 @@ def test_a_spot_straight_down_is_a_disc():
 def test_the_beam_ends_where_the_candela_have_fallen_to_half(light, diffusion):
     # DERIVED: what goes straight on, and what leaves the cloth by Lambert's law, lumens / pi on its axis. The angle is found
     # to 0.05 degrees, where the spot loses 0.004 of its peak.
-    angle = np.radians(lamp_beam_deg(Light("x", (0, 0, 1), (1, 0, 1), light, diffusion=diffusion)) / 2)
+    angle = np.radians(lamp_beam_deg(Light(name="x", at=(0, 0, 1), aim=(1, 0, 1), distribution=light, diffusion=diffusion)) / 2)
     direct, diffuse = (1.0, 0.0) if diffusion is None else (diffusion.direct, diffusion.diffuse)
     send = lambda theta: direct * light.intensity_cd(theta) + diffuse * light.lumens() / np.pi * np.cos(theta)
     assert send(angle) / send(0.0) == pytest.approx(0.5, abs=4e-3)
@@ -258,9 +268,9 @@ def test_the_sun_s_patch_to_the_centimetre():
     # DERIVED: +y of the room bears 25, so a sun at 141 stands 26 degrees towards the near wall from square on the right one
     # (bearing 115). A corner of the plain window (y 2 to 3, z 1 to 2) at height z lands z / tan h / ... : along x by
     # z cos 26 / tan h, along y by z sin 26 / tan h (to +y, away from the sun).
-    plain = Window("w", "right", 2.5, 1.0, 1.0, 1.0)
+    plain = Window(name="w", wall="right", centre_m=2.5, sill_m=1.0, width_m=1.0, height_m=1.0)
     room = replace(kitchen().place, windows=(plain,))
-    (patch,) = sun_beam(room, (plain,), Sun(141.0, 40.0, 50_000)).patches
+    (patch,) = sun_beam(room, (plain,), Sun(bearing_deg=141.0, elevation_deg=40.0, normal_lx=50_000)).patches
     far = np.array([1.0, 2.0]) / np.tan(np.radians(40.0))
     x, y = 5.3 - far * np.cos(np.radians(26.0)), far * np.sin(np.radians(26.0))
     wanted = [(x[0], 2 + y[0]), (x[0], 3 + y[0]), (x[1], 3 + y[1]), (x[1], 2 + y[1])]
@@ -271,14 +281,14 @@ def test_the_sun_s_patch_to_the_centimetre():
 
 def test_open_ground_and_a_sail():
     # DERIVED: 2 m up, straight down, 26 degrees: a disc of radius 2 tan 13. A flag under half of it takes that half away.
-    field = Exterior("field", 20.0, 20.0)
-    down = Light("d", (10.0, 10.0, 2.0), (10.0, 10.0, 0.0), SPOT)
+    field = Exterior(name="field", width_m=20.0, depth_m=20.0)
+    down = Light(name="d", at=(10.0, 10.0, 2.0), aim=(10.0, 10.0, 0.0), distribution=SPOT)
     setup = kitchen(place=field, lights=(down,))
     disc = np.pi * (2 * np.tan(np.radians(13.0))) ** 2
     (beam,) = beams(setup)
     assert sum(patch.area_m2 for patch in beam.patches) == pytest.approx(disc, rel=1e-3)
     assert np.concatenate(beam.shaft)[:, 2].min() == pytest.approx(0.0, abs=1e-9)
-    half = Flag("half", (11.0, 10.0, 1.0), (11.0, 10.0, 2.0), 2.0, 4.0)
+    half = Flag(name="half", at=(11.0, 10.0, 1.0), aim=(11.0, 10.0, 2.0), width_m=2.0, height_m=4.0)
     (cut,) = beams(replace(setup, flags=(half,)))
     assert sum(patch.area_m2 for patch in cut.patches) == pytest.approx(disc / 2, rel=1e-3)
     # DERIVED: the torch of setup 4 lands on the sail or passes it; no lit air behind the sail's plane, none under the ground.
@@ -290,16 +300,20 @@ def test_open_ground_and_a_sail():
 
 def test_no_light_says_why():
     room_only = kitchen()
-    off = Light("off", (8.4, 3.3, 3.4), (3.4, 2.3, 0.6), SPOT, dim=0.0)
+    off = Light(name="off", at=(8.4, 3.3, 3.4), aim=(3.4, 2.3, 0.6), distribution=SPOT, dim=0.0)
     assert lamp_beam(room_only, off).patches == () and lamp_beam(room_only, off).approach == ()
-    beside = Light("b", (8.4, 3.3, 3.4), (5.3, 0.4, 2.5), Beam(peak_cd=1e4, beam_deg=5, field_deg=9))
+    beside = Light(name="b", at=(8.4, 3.3, 3.4), aim=(5.3, 0.4, 2.5), distribution=Beam(peak_cd=1e4, beam_deg=5, field_deg=9))
     assert lamp_beam(room_only, beside).note == "its beam meets no window" and lamp_beam(room_only, beside).approach
-    curtain = Light("c", (2.0, -3.0, 2.0), (2.0, 1.0, 1.2), SPOT)
+    curtain = Light(name="c", at=(2.0, -3.0, 2.0), aim=(2.0, 1.0, 1.2), distribution=SPOT)
     assert lamp_beam(room_only, curtain).note == "what hangs in 'curtained' spreads it"
-    shut = kitchen(flags=(Flag("shutter", (5.4, 2.7, 1.5), (9.0, 2.7, 1.5), 2.0, 2.0),))
+    shut = kitchen(flags=(Flag(name="shutter", at=(5.4, 2.7, 1.5), aim=(9.0, 2.7, 1.5), width_m=2.0, height_m=2.0),))
     assert lamp_beam(shut, LAMPS["outside, before the bars"]).note == "flags or boards stop it"
-    assert sun_beam(room_only.place, room_only.place.windows, Sun(115.0, -2.0, 100)).patches == ()
-    assert sun_beam(room_only.place, room_only.place.windows, Sun(205.0, 20.0, 5e4)).patches == (), "only the curtain's wall"
+    assert (
+        sun_beam(room_only.place, room_only.place.windows, Sun(bearing_deg=115.0, elevation_deg=-2.0, normal_lx=100)).patches == ()
+    )
+    assert (
+        sun_beam(room_only.place, room_only.place.windows, Sun(bearing_deg=205.0, elevation_deg=20.0, normal_lx=5e4)).patches == ()
+    ), "only the curtain's wall"
 
 
 # ---- in words, and what it costs ----------------------------------------------------------------------------------------
@@ -341,7 +355,7 @@ def test_printed_extents_are_those_of_the_polygons(name, units):
 
 
 def test_words_for_what_is_taped():
-    room = Room("loft", 6.4, 9.2, 3.4)
+    room = Room(name="loft", width_m=6.4, depth_m=9.2, height_m=3.4)
     wall = Patch("left", np.array([[0, 8.0, 0.5], [0, 9.0, 0.5], [0, 9.0, 1.25], [0, 8.0, 1.25]]))
     assert patch_words(room, (wall,)) == "on the left wall, 0.2 to 1.2 m from the far wall and 0.5 to 1.25 m up"
     assert (

@@ -144,7 +144,7 @@ def test_no_light_is_drawn_through_masonry(draw):
 def test_light_on_the_floor_is_drawn_where_it_lands():
     # INDEPENDENT of the drawing: points of the floor in and out of the polygons that other tests hold against straight lines.
     setup = shoot_file.load(shoot_file.demo_path()).setup("1")
-    setup = replace(setup, sun=Sun(115, 22, 30_000))
+    setup = replace(setup, sun=Sun(bearing_deg=115, elevation_deg=22, normal_lx=30_000))
     ax, rng = new_axes(), np.random.default_rng(2)
     plan.plan(ax, setup)
     points = np.column_stack([rng.uniform(0, (6.4, 9.2), (4000, 2)), np.zeros(4000)])

@@ -14,10 +14,11 @@ from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam
 from lightcalc.panels.page_values import moved, values_of
 from lightcalc.scene import parts, shoot_file, shoot_read
-from lightcalc.scene.fields import NUMBERS, Quantity, SceneError, holds, keys, near, quantities, show
+from lightcalc.scene.fields import NUMBERS, Quantity, SceneError, holds, keys, quantities, show
 from lightcalc.scene.parts import Aim, Board, Camera, Exterior, Flag, Frame, Haze, Light, Mark, Setup, from_kit
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_file import ShootError, loads, new_text
+from lightcalc.wording import near
 
 AT = {"at": (1.0, 1.0, 1.5), "aim": (2.0, 3.0, 1.2)}
 CAMERA, FACE = Camera(**AT), Mark(name="clerk", at=(2.4, 3.6, 1.4), aim=(1.0, 1.0, 1.4))
@@ -68,7 +69,7 @@ def test_parts_are_made_by_keywords():
         assert all(f.kw_only for f in fields(part)), part
         assert all("quantity" in f.metadata for f in fields(part)), part
     with pytest.raises(TypeError):
-        Haze(0.02)
+        Haze(extinction_per_m=0.02)
 
 
 def test_all_faults_of_a_part_are_said_at_once():
