@@ -156,7 +156,8 @@ def _new(path):
 
 
 def _check(given, shoot, setups, report):
-    """The file has been read by now, so it is sound; say what is in it."""
+    """The file has been read by now, so it is sound; say what is in it, and what it leaves open."""
+    from lightcalc.scene.shoot_file import ShootFile
     from lightcalc.wording import count_text
 
     counted = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
@@ -169,7 +170,8 @@ def _check(given, shoot, setups, report):
     for row in report["setups"]:
         parts = ", ".join(count_text(row[kind], kind[:-1]) for kind in counted if row[kind])
         lines.append(f"  day {row['day']}  {row['name']}  {row['title'] or row['place']}: {parts or 'nothing in it'}")
-    return _print(given, report, lines)
+    report["assumptions"] = list(ShootFile.open(given.file).assumptions)
+    return _print(given, report, lines + report["assumptions"])
 
 
 def _meter(given, shoot, setups, report):

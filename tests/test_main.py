@@ -113,10 +113,12 @@ def test_bad_input_is_one_sentence_and_status_2(capsys, argv, sentence):
 
 def test_a_bad_file_is_said_with_its_place(tmp_path, capsys):
     path = tmp_path / "tide.toml"
-    path.write_text(shoot_file.new_text("Tide").replace("dim = ", "dimm = ", 1))
+    text = shoot_file.new_text("Tide").replace("dim = ", "dimm = ", 1)
+    line = 1 + text[: text.index("dimm = ")].count("\n")
+    path.write_text(text)
     assert command.main(["meter", str(path)]) == 2
     wrong = capsys.readouterr().err
-    assert wrong == "lightcalc: tide.toml: setup '1', light 'lamp': no field 'dimm'; did you mean 'dim'?\n"
+    assert wrong == f"lightcalc: tide.toml, line {line}: setup '1', light 'lamp': no field 'dimm'; did you mean 'dim'?\n"
 
 
 def test_status_2_and_no_traceback_from_the_shell():

@@ -80,7 +80,7 @@ def _beams(setup):
         wide = not beam.through_windows and (lamp_beam_deg(light) or 360.0) > SOFT_DEG
         lands = [] if wide or not isinstance(setup.place, Room) else beam.patches
         found["sun" if light is None else f"light:{light.name}"] = {
-            "of": {} if light is None else {field: _value(light, field) for field in ("at", "aim")},
+            "of": {} if light is None else {field: _value(light, field, FIELDS["light"][field]) for field in ("at", "aim")},
             "wide": wide,
             "air": [_corners(stretch) for stretch in beam.shaft],
             "approach": [[wall, _corners(stretch)] for wall, stretch in beam.approach],

@@ -215,6 +215,22 @@ def _length(default=..., **about):
 
 
 def degrees(default=0.0, *, low=-360.0, high=360.0, **about):
+    """
+    A field for an angle.
+
+    Parameters
+    ----------
+    default : float or None, optional
+        Without it the field must be given. [deg]
+    low, high : float, default -360 and 360
+        Closed limits. [deg]
+    **about
+        The other fields of `fields.Quantity`.
+
+    Returns
+    -------
+    dataclasses.Field
+    """
     return holds("number", default, unit="degrees", low=low, high=high, **about)
 
 
@@ -703,7 +719,21 @@ class Target(Part):
 
 
 def unique(me, kind, parts):
-    """At most MOST parts of a kind, each with its own name."""
+    """
+    At most MOST parts of a kind, each with its own name.
+
+    Parameters
+    ----------
+    me : str
+        What holds them, for the sentence.
+    kind : str
+        "light"; the field is its plural.
+    parts : sequence of Part
+
+    Yields
+    ------
+    Fault
+    """
     if len(parts) > MOST:
         yield Fault(f"{me}: at most {MOST} {kind}s, got {len(parts)}", (kind + "s",))
     seen = set()
@@ -882,7 +912,24 @@ class Setup(Part):
 
 
 def refused(me, path, check, *values):
-    """What a check of another module refuses, said with the thing's name; without a path, the field is its first word."""
+    """
+    What a check of another module refuses, said with the thing's name.
+
+    Parameters
+    ----------
+    me : str
+        The thing, for the sentence.
+    path : tuple or None
+        Of the field; None where it is the first word of what the check says.
+    check : callable
+        Raises ValueError.
+    *values
+        What it is called with.
+
+    Yields
+    ------
+    Fault
+    """
     try:
         if values or path is None:
             check(*values)

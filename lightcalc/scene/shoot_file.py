@@ -12,11 +12,13 @@ from __future__ import annotations
 import hashlib
 import os
 import secrets
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
 import tomlkit
 
+from lightcalc.kit.materials import FIELD_PER_BEAM, assumed_field_deg
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
@@ -139,6 +141,20 @@ class ShootFile:
             raise ShootError(f"{path.name}, line {line}: not UTF-8 text; save it as UTF-8") from None
         text = text.removeprefix("\ufeff")
         return cls(path, text, loads(text, path.name, path.resolve().parent), hashlib.sha256(raw).digest())
+
+    @property
+    def assumptions(self):
+        """What the file leaves open and reading it filled in: a sentence each, a tuple."""
+        said = []
+        for setup, table in zip(self.shoot.setups, tomllib.loads(self.text)["setups"]):
+            for light, typed in zip(setup.lights, table.get("lights", ())):
+                beam = light.distribution
+                if "beam_deg" in typed and "field_deg" not in typed and beam.field_deg == assumed_field_deg(beam.beam_deg):
+                    why = f"{FIELD_PER_BEAM:g} x beam_deg (common practice)"
+                    said.append(
+                        f"setup '{setup.name}', {light.called}: field_deg is not given; {beam.field_deg:g} is assumed, {why}"
+                    )
+        return tuple(said)
 
     def save(self, shoot):
         """

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from lightcalc import __main__ as command
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam
 from lightcalc.panels.page_values import moved, values_of
@@ -297,6 +298,16 @@ def test_a_light_in_lux_with_a_beam_angle_alone():
         new = replace(old, setups=(old.setups[0].with_part("key", distribution=beam),))
         assert line in edited(text, old, new).splitlines()
     assert "field_deg" not in edited(text, old, replace(old, title="Ebb"))
+
+
+def test_what_is_assumed_is_said(tmp_path, capsys):
+    path = tmp_path / "tide.toml"
+    path.write_text(PANNED.replace('kit = "1 kW tungsten spot"', "lux = 1000\nat_m = 3\nbeam_deg = 24"))
+    sentence = "setup '1', light 'key': field_deg is not given; 36 is assumed, 1.5 x beam_deg (common practice)"
+    assert shoot_file.ShootFile.open(path).assumptions == (sentence,)
+    assert command.main(["check", str(path)]) == 0 and sentence in capsys.readouterr().out
+    path.write_text(PANNED.replace('kit = "1 kW tungsten spot"', "lux = 1000\nat_m = 3\nbeam_deg = 24\nfield_deg = 36"))
+    assert shoot_file.ShootFile.open(path).assumptions == () == shoot_file.ShootFile.open(shoot_file.demo_path()).assumptions
 
 
 def test_a_bulb_in_a_shoot_file():
