@@ -372,6 +372,7 @@ def nearest(wrong, known):
     known : sequence of str
         What there is.
 
+<<<<<<< HEAD
     Returns
     -------
     str or None
@@ -399,6 +400,8 @@ def near(wrong, known, there="it takes"):
     str
         The end of a sentence.
 
+=======
+>>>>>>> dec793a (wording: pocket questions and placements speak with the one voice)
     Examples
     --------
     >>> near("titel", ["title", "units"]), near("doors", ["floor", "far"]), near("pan", ["at", "pan_deg"])

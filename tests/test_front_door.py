@@ -57,7 +57,8 @@ def test_beam_over_is_a_line():
 def test_the_same_from_a_shoot(read):
     clerk, beam = read.mark("clerk"), read.spot("beam")
     assert clerk is read["clerk"] and beam is read["beam"]
-    assert clerk.ratio == pytest.approx((clerk.key_lx + clerk.fill_lx) / clerk.fill_lx)
+    assert clerk.ratio == pytest.approx(clerk.illuminance_lx / read["clerk, far cheek"].illuminance_lx)  # both cheeks are marked
+    assert 2.0**-clerk.fill_under_stops == pytest.approx((clerk.key_lx + clerk.fill_lx) / clerk.fill_lx)
     assert beam.beam_over_stops == pytest.approx(np.log2(beam.luminance_cd_m2 / beam.background_cd_m2))
 
 

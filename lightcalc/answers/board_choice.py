@@ -77,10 +77,6 @@ def choice_text(choice, units="metric"):
     choice : BoardChoice
     units : {'metric', 'feet'}
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> choice_text(BoardChoice(1.2, 2.4, "muslin", 2.31, 4.1, 0.04, -0.3, ""))

@@ -9,7 +9,7 @@ import numpy as np
 from lightcalc.kit.candela import Lambert
 from lightcalc.laws.falloff import rectangle_factor
 from lightcalc.scene.parts import Exterior, Light, Room, Setup, rectangle_corners
-from lightcalc.wording import length_text, light_text
+from lightcalc.wording import length_text, light_text, signed
 
 CHECK_M = 3.0  # in front of a lamp: where its own light is read before anything else
 STEP_M = 0.5  # a nearer place, where there is no room for that, comes in such steps
@@ -42,10 +42,6 @@ class Placed:
         Parameters
         ----------
         units : {'metric', 'feet'}
-
-        Returns
-        -------
-        str
         """
         out, along = length_text(self.from_wall_m, units=units), length_text(self.along_m, units=units)
         edge = "edge" if self.kind_of_place == "ground" else "wall"
@@ -54,8 +50,8 @@ class Placed:
             where = f"{out} out from the {self.from_wall} wall, {along} from {middle} towards the {self.along} wall"
         else:
             where = f"{out} from the {self.from_wall} {edge}, {along} from the {self.along} {edge}"
-        turn = f"pan {self.pan_deg:.0f}°, tilt {self.tilt_deg:+.0f}°".replace("-", "−").replace("+0°", "0°").replace("−0°", "0°")
-        read = f"; alone, {length_text(self.check_m, units=units)} in front, {light_text(self.check_lx, units=units)}"
+        turn = f"pan {signed(self.pan_deg, sign=False)}°, tilt {signed(self.tilt_deg)}°"
+        read = f"; alone, {length_text(self.check_m, units=units)} in front, {light_text(self.check_lx, units, both=True)}"
         return f"{where}, {length_text(self.height_m, units=units)} high; {turn}" + (read if self.check_m else "")
 
     def as_json(self) -> dict:

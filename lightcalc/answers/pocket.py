@@ -13,7 +13,7 @@ import numpy as np
 
 from lightcalc.laws import bounce, engraved, exposure, falloff, haze, haze_measured, motion, power, ventilation
 from lightcalc.units import FT, lx_from_fc, stops
-from lightcalc.wording import length_text, light_text, number_text, stops_text
+from lightcalc.wording import distance_text, length_text, light_text, number_text, percent_text, ratio_text, stops_text
 
 NUMBER = re.compile(r"\s*([-+−]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)(?:\s*/\s*(\d+\.?\d*))?\s*([a-zA-Zµ°%²³/0-9]*)\s*")
 OTHER_UNITS = {  # what else may stand behind a number of a unit, and what it is worth
@@ -114,7 +114,9 @@ def _stop(lux, at, iso, fps, shutter, time, nd):
     exact = float(exposure.t_stop_for(illuminance_lx=lux, time_s=time_s, iso=iso, nd_stops=nd, at_stops=at))
     ring = float(engraved.nearest_third(scale="t_stop", value=exact))
     off = float(2 * stops(exposure.t_stop_from_engraved(label=ring) / exact))
-    lines = [f"T{ring:g}: {light_text(lux)} sits {stops_text(at - off)} stops from middle grey (exactly T{number_text(exact)})"]
+    lines = [
+        f"T{ring:g}: {light_text(lux, both=True)} sits {stops_text(at - off)} stops from middle grey (exactly T{number_text(exact)})"
+    ]
     return {"t_stop": exact, "engraved_t_stop": ring, "off_stops": off}, lines
 
 
@@ -125,7 +127,7 @@ def _lux(t, at, iso, fps, shutter, time, nd):
     card = float(exposure.reference_luminance_cd_m2(**held)) * 2.0**at
     ev = float(exposure.exposure_value(t_stop=t_stop, time_s=time_s, iso=iso)) - nd
     lines = [
-        f"{light_text(lux)} on a face at {stops_text(at)} stops from middle grey; a grey card there is {number_text(card)} cd/m²",
+        f"{light_text(lux, both=True)} on a face at {stops_text(at)} stops from middle grey; a grey card there is {number_text(card)} cd/m²",
         f"the camera stands at EV {number_text(ev)} (ISO 100)",
     ]
     return {"illuminance_lx": lux, "grey_card_cd_m2": card, "ev100": ev}, lines
@@ -135,7 +137,9 @@ def _falloff(lux, at, to, size):
     change = float(falloff.inverse_square_stops(near_m=at, far_m=to))
     there = float(lux) * (at / to) ** 2
     values = {"illuminance_lx": there, "change_stops": change}
-    lines = [f"{light_text(lux)} at {length_text(at)} is {light_text(there)} at {length_text(to)}: {stops_text(change)} stops"]
+    lines = [
+        f"{light_text(lux, both=True)} at {length_text(at)} is {light_text(there, both=True)} at {length_text(to)}: {stops_text(change)} stops"
+    ]
     if size:
         off = [float(falloff.point_formula_error(distance_m=d, size_m=size)) for d in (at, to)]
         values["soft_change_stops"] = change + float(stops((1 + off[0]) / (1 + off[1])))
@@ -157,9 +161,8 @@ def _ratio(lit, shade):
         return values, [
             f"the shade reads more than the lit side, by {stops_text(-stops(ratio), sign=False)} stops: swap the readings?"
         ]
-    difference = stops_text(float(bounce.ratio_stops(key_lx=key, fill_lx=shade)), sign=False)
     alone = float(bounce.key_fill_ratio(key_lx=key, fill_lx=shade))
-    return values, [f"(key + fill) : fill {both:.1f} : 1, {difference} stops; key : fill {alone:.1f} : 1"]
+    return values, [f"(key + fill) : fill {ratio_text(both, in_stops=True)}; key : fill {ratio_text(alone)}"]
 
 
 def _extinction(clear, hazy, path):
@@ -175,7 +178,7 @@ def _extinction(clear, hazy, path):
     values["loss_percent_per_m"] = float(haze.loss_percent_per_m(extinction_per_m=thick))
     return values, [
         f"{number_text(thick)} ± {number_text(error, figures=2)} per metre: {number_text(values['loss_percent_per_m'])} % lost in each metre",
-        f"sees {length_text(round(values['visibility_m'], 1))} (2 % contrast); to 5 % of a beam {length_text(round(values['mor_m'], 1))}",
+        f"sees {distance_text(values['visibility_m'])} (2 % contrast); to 5 % of a beam {distance_text(values['mor_m'])}",
     ]
 
 
@@ -213,7 +216,7 @@ def _box(volume, height, changes, extinction, fluid, share, hours):
     values["fluid_g"] = fluid * (values["build_min"] + 60.0 * hours * values["hold_share"])
     return values, [
         f"{number_text(values['build_min'], figures=2)} min to {number_text(extinction)} per metre, then on "
-        f"{number_text(100 * values['hold_share'], figures=2)} % of the time; off, a tenth is left after "
+        f"{percent_text(values['hold_share'])} of the time; off, a tenth is left after "
         f"{number_text(values['tenth_min'], figures=2)} min",
         f"{number_text(mass, figures=2)} mg/m³ of droplets in the air; {number_text(values['fluid_g'], figures=2)} g of fluid for "
         f"{number_text(hours)} h (fine glycol haze, evenly mixed; real rooms are streaky)",
@@ -263,8 +266,8 @@ def _sun(lat, lon, zone, date, time, outlook):
     full = positions.next_moon(phase="full", after=when).astimezone(zone_of(zone))
     lines = [
         f"{day.date} {hour:02d}:{minute:02d}: sun {number_text(seen.apparent_deg)}° high, bearing {number_text(seen.bearing_deg)}°",
-        f"{outlook} sky, model, half to twice: sun {light_text(normal)} square to it, sky {light_text(ground)}, "
-        f"open ground {light_text(level)}",
+        f"{outlook} sky, model, half to twice: sun {light_text(normal, both=True)} square to it, sky {light_text(ground, both=True)}, "
+        f"open ground {light_text(level, both=True)}",
         *(f"{event.name} {event.text}" for event in positions.events(place, day.date) if event.name in ("sunrise", "sunset")),
         f"full moon {full:%Y-%m-%d %H:%M}",
     ]
@@ -350,7 +353,7 @@ def ask(verb: str, typed: dict[str, str]) -> tuple[dict, list[str]]:
     Examples
     --------
     >>> ask("ratio", {"lit": "400", "shade": "100"})[1]
-    ['(key + fill) : fill 4.0 : 1, 2.0 stops; key : fill 3.0 : 1']
+    ['(key + fill) : fill 4.0 : 1 (2.0 stops); key : fill 3.0 : 1']
     """
     question = QUESTIONS[verb]
     missing = [given for given in question.given if given.usual is None and typed.get(given.name) is None]

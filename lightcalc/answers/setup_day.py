@@ -68,10 +68,6 @@ def light_line(light, units="metric"):
     ----------
     light : day_course.HourLight
     units : {'metric', 'feet'}
-
-    Returns
-    -------
-    str
     """
     sun = light.sun
     disc = (
