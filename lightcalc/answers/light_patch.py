@@ -89,7 +89,20 @@ class Rays:
         return [(x - a, y - b, z - c) for x, y, z in points]
 
     def meet(self, rays, plane):
-        """Where rays meet a plane that stands across their way, each (x, y, z)."""
+        """
+        Where rays meet a plane that stands across their way.
+
+        Parameters
+        ----------
+        rays : list of (float, float, float)
+            As `through` gives them.
+        plane : Plane
+
+        Returns
+        -------
+        list of (float, float, float)
+            [m]
+        """
         normal, offset = plane.normal, plane.offset
         return [self._meet(ray, normal, offset) for ray in rays]
 
