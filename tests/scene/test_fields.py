@@ -70,7 +70,7 @@ def test_parts_are_made_by_keywords():
         assert all(f.kw_only for f in fields(part)), part
         assert all("quantity" in f.metadata for f in fields(part)), part
     with pytest.raises(TypeError):
-        Haze(extinction_per_m=0.02)
+        Haze(*[0.02])  # a bare number
 
 
 def test_all_faults_of_a_part_are_said_at_once():
