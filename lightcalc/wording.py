@@ -363,19 +363,18 @@ def one_line(text, *, most=200):
 
 def nearest(wrong, known):
     """
-        The name that was meant by a near miss.
+    The name that was meant by a near miss.
 
-        Parameters
-        ----------
-        wrong : str
-            What was typed.
-        known : sequence of str
-            What there is.
+    Parameters
+    ----------
+    wrong : str
+        What was typed.
+    known : sequence of str
+        What there is.
 
-    <<<<<<< HEAD
-        Returns
-        -------
-        str or None
+    Returns
+    -------
+    str or None
     """
     wrong = str(wrong)[:60]
     close = get_close_matches(wrong, known, n=1, cutoff=0.7) or [name for name in known if name.startswith(wrong + "_")]
@@ -384,28 +383,26 @@ def nearest(wrong, known):
 
 def near(wrong, known, there="it takes"):
     """
-        A near miss answered with the right name, anything else with the names there are.
+    A near miss answered with the right name, anything else with the names there are.
 
-        Parameters
-        ----------
-        wrong : str
-            What was typed.
-        known : sequence of str
-            What there is.
-        there : str, default "it takes"
-            What stands before the list.
+    Parameters
+    ----------
+    wrong : str
+        What was typed.
+    known : sequence of str
+        What there is.
+    there : str, default "it takes"
+        What stands before the list.
 
-        Returns
-        -------
-        str
-            The end of a sentence.
+    Returns
+    -------
+    str
+        The end of a sentence.
 
-    =======
-    >>>>>>> dec793a (wording: pocket questions and placements speak with the one voice)
-        Examples
-        --------
-        >>> near("titel", ["title", "units"]), near("doors", ["floor", "far"]), near("pan", ["at", "pan_deg"])
-        ("; did you mean 'title'?", '; it takes floor, far', "; did you mean 'pan_deg'?")
+    Examples
+    --------
+    >>> near("titel", ["title", "units"]), near("doors", ["floor", "far"]), near("pan", ["at", "pan_deg"])
+    ("; did you mean 'title'?", '; it takes floor, far', "; did you mean 'pan_deg'?")
     """
     meant = nearest(wrong, known)
     return f"; did you mean '{meant}'?" if meant else f"; {there} {', '.join(known) or 'none'}"

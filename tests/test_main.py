@@ -328,7 +328,7 @@ def test_camera_takes_a_stop_as_engraved_and_refuses_nonsense(starter, capsys):
     command.main(["camera", str(starter), "1", "--t-stop", "4", "--json"])
     assert json.loads(capsys.readouterr().out)["setups"][0]["answer"]["cost_stops"] == pytest.approx(1.0, abs=1e-9)
     assert command.main(["camera", str(starter), "1", "--shutter-deg", "400"]) == 2
-    assert "shutter_deg must be <= 360 and > 0, got 400" in capsys.readouterr().err
+    assert "shutter_deg must be > 0 and <= 360 degrees, got 400" in capsys.readouterr().err
 
 
 @pytest.mark.slow

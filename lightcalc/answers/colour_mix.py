@@ -107,7 +107,7 @@ def given_kelvin(setup):
     """
     found = {light.name: light_kelvin(light) for light in setup.lights}
     daylight = {
-        part.body if part is setup.sun else "sky": float(part.kelvin) for part in (setup.sun, setup.sky) if part is not None
+        part.source if part is setup.sun else "sky": float(part.kelvin) for part in (setup.sun, setup.sky) if part is not None
     }
     return found | daylight
 

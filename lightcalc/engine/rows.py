@@ -519,7 +519,7 @@ class _Layout:
         towards = sun.direction(self.place.bearing_deg)
         axes = np.array(basis((0, 0, 0), -towards))
         self.lamps.append(
-            dict(at=towards, axes=axes, sun=True, table=0, scale=sun.normal_lx, source=self.names.index(sun.body),
+            dict(at=towards, axes=axes, sun=True, table=0, scale=sun.normal_lx, source=self.names.index(sun.source),
                  face=-1, outside=self.indoors, mirror=-1)
         )  # fmt: skip
         walls = [wall for wall in WALLS if np.dot(WALL_INWARD[wall], towards) < 0] if self.indoors else None

@@ -32,7 +32,7 @@ from lightcalc.wording import near
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
-BODIES = ("sun", "moon", "sky")  # sources that come with the hour
+BODIES = ("sun", "the moon", "sky")  # sources that come with the hour; a lamp may well be called "moon"
 RESERVED = (*BODIES, "room", "ground", "camera")  # names that a setup gives to what has none of its own
 RECEPTORS = ("flat", "dome")
 QUANTITIES = ("level", "fill_under", "beam_over", "veil")
@@ -659,6 +659,11 @@ class Sun(Part):
     body: str = holds("text", "sun", choices=("sun", "moon"))
     model: str = holds("text", "", in_file=False)
 
+    @property
+    def source(self):
+        """What a reading calls its light."""
+        return BODIES[self.body == "moon"]
+
     def direction(self, place_bearing_deg):
         """Unit vector from the set to the sun in the room frame, shape (3,)."""
         turn, height = np.radians(self.bearing_deg - place_bearing_deg), np.radians(self.elevation_deg)
@@ -857,9 +862,9 @@ class Setup(Part):
 
     @property
     def source_names(self):
-        """What a reading can be split into: lights, boards, frames, then 'sun' or 'moon', 'sky'."""
+        """What a reading can be split into: lights, boards, frames, then 'sun' or 'the moon', 'sky'."""
         names = [part.name for part in self.lights + self.boards + self.frames]
-        return tuple(names + ([self.sun.body] if self.sun else []) + ["sky"] * (self.sky is not None))
+        return tuple(names + ([self.sun.source] if self.sun else []) + ["sky"] * (self.sky is not None))
 
     @property
     def daylight_said(self):

@@ -135,7 +135,7 @@ def test_the_reserve_in_words():
     (lambda: headroom.lamps_for(dataclasses.replace(OUT, lights=()), mark="face", at_stops=0, quality="draft"), r"no lamp lights it"),
     (lambda: headroom.answer(INDOORS), r"nothing is asked; give one or more of fps, shutter_deg"),
     (lambda: headroom.answer(INDOORS, fps=-1), r"camera: fps must be"),
-    (lambda: headroom.answer(INDOORS, shutter_deg=400), r"camera: shutter_deg must be <= 360 and > 0, got 400"),
+    (lambda: headroom.answer(INDOORS, shutter_deg=400), r"camera: shutter_deg must be > 0 and <= 360 degrees, got 400"),
     (lambda: headroom.answer(INDOORS, fps=60, widest_t=0), r"widest_t must be > 0, got 0"),
 ])  # fmt: skip
 def test_bad_input_is_refused_in_one_sentence(call, message):

@@ -110,10 +110,10 @@ def test_verbs_refuse_in_one_sentence(argv, without, sentence, tmp_path, capsys)
     assert sentence in said and said.count("\n") == 1
 
 
-def test_reading_a_file_still_loads_no_engine_and_no_almanac():
+def test_reading_a_file_loads_no_engine():
     code = (
         "import sys; from lightcalc.__main__ import main; main(['check', 'data/salt_ledger.toml']);"
-        "print([m for m in ('numba', 'scipy', 'ephem') if m in sys.modules])"
+        "print([m for m in ('numba', 'scipy', 'matplotlib') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=HOME, capture_output=True, text=True)
     assert done.stdout.splitlines()[-1] == "[]"
