@@ -529,7 +529,8 @@ def patch_words(room, patches, *, units="metric"):
     Examples
     --------
     >>> floor = np.array([[4.5, 2.1, 0], [5.8, 2.1, 0], [5.8, 3.4, 0], [4.5, 3.4, 0]])
-    >>> patch_words(Room("loft", 6.4, 9.2, 3.4), [Patch("floor", floor)])
+    >>> loft = Room(name="loft", width_m=6.4, depth_m=9.2, height_m=3.4)
+    >>> patch_words(loft, [Patch("floor", floor)])
     'on the floor, 0.6 to 1.9 m from the right wall and 2.1 to 3.4 m from the near wall'
     """
     areas = {}
