@@ -37,7 +37,7 @@ class Patch:
 class Beam:
     """Where the light of one source goes, in convex pieces, and whether it comes in at windows."""
 
-    source: str  # the lamp's name, or "sun"
+    source: str  # the lamp's name, "sun" or "moon"
     through_windows: bool
     patches: tuple[Patch, ...] = ()  # on floor, walls and ceiling, or on open ground
     shaft: tuple[np.ndarray, ...] = ()  # (k, 3) corners of each stretch of lit air
@@ -479,11 +479,11 @@ def sun_beam(room, windows, sun, *, stops=(), least=STRAIGHT):
     """
     towards = sun.direction(room.bearing_deg)
     if sun.normal_lx <= 0 or towards[2] <= 0:
-        return Beam("sun", True)
+        return Beam(sun.body, True)
     rays = Rays(towards, sun=True)
     walls = [wall for wall in WALLS if np.dot(WALL_INWARD[wall], towards) < -1e-9]
     ways = _window_ways(rays, room, windows, walls, least=max(least, 1e-12))
-    return Beam("sun", True, *_lit(rays, ways, room, tuple(_stop(part) for part in stops)))
+    return Beam(sun.body, True, *_lit(rays, ways, room, tuple(_stop(part) for part in stops)))
 
 
 def beams(setup, *, corners=ROUND):
@@ -529,7 +529,8 @@ def patch_words(room, patches, *, units="metric"):
     Examples
     --------
     >>> floor = np.array([[4.5, 2.1, 0], [5.8, 2.1, 0], [5.8, 3.4, 0], [4.5, 3.4, 0]])
-    >>> patch_words(Room("loft", 6.4, 9.2, 3.4), [Patch("floor", floor)])
+    >>> loft = Room(name="loft", width_m=6.4, depth_m=9.2, height_m=3.4)
+    >>> patch_words(loft, [Patch("floor", floor)])
     'on the floor, 0.6 to 1.9 m from the right wall and 2.1 to 3.4 m from the near wall'
     """
     areas = {}

@@ -12,7 +12,7 @@ from lightcalc.answers.light_patch import SOFT_DEG, WIDE_DEG, beams, lamp_beam_d
 from lightcalc.drawing.outlines import hull, hulls, outline
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, PURPLE, QUIET, VERMILLION, YELLOW, Words
 from lightcalc.scene.numbering import call_signs, lit_mark
-from lightcalc.scene.parts import Room, rectangle_corners
+from lightcalc.scene.parts import BODIES, Room, rectangle_corners
 from lightcalc.units import FT
 from lightcalc.wording import check_units, length_text, one_line
 
@@ -261,7 +261,7 @@ class Sketch:
 
     def _beam(self, beam):
         """Where light goes, cut by wall, window, bars and flags; darker where it lands, unless it lands nearly everywhere."""
-        sun = beam.source == "sun"
+        sun = beam.source in BODIES
         color, ink, ls = (YELLOW, "#8A7A00", (0, (4, 1.5))) if sun else (ORANGE, ORANGE, "-")
         wide = not beam.through_windows and (lamp_beam_deg(self.setup.part(beam.source)) or WIDE_DEG) > SOFT_DEG
         # light outside lies beside the room where its wall is seen edge on, else over it

@@ -13,7 +13,7 @@ from lightcalc.answers.light_patch import SOFT_DEG, beams, lamp_beam_deg
 from lightcalc.laws import haze
 from lightcalc.laws.engraved import ring_number, t_stop_as_typed
 from lightcalc.scene.fields import SceneError, is_number, quantities, show
-from lightcalc.scene.parts import Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Spot, Window
+from lightcalc.scene.parts import BODIES, Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Spot, Window
 
 KINDS = ("light", "board", "frame", "flag", "mark", "spot", "window")
 FIELDS = {  # what the page may change, by kind: field or, of a dim, its stops, to the field's quantity
@@ -76,7 +76,7 @@ def _beams(setup):
     """Where the beam of each lamp goes and lands, and the sun's through windows: corners of convex pieces, to the millimetre."""
     found = {}
     for beam in beams(setup, corners=PAGE_CORNERS):
-        light = None if beam.source == "sun" else setup.part(beam.source)
+        light = None if beam.source in BODIES else setup.part(beam.source)
         wide = not beam.through_windows and (lamp_beam_deg(light) or 360.0) > SOFT_DEG
         lands = [] if wide or not isinstance(setup.place, Room) else beam.patches
         found["sun" if light is None else f"light:{light.name}"] = {

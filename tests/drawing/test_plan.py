@@ -182,9 +182,11 @@ def test_north_turns_with_the_room():
 def test_a_lamp_far_off_is_pointed_at_with_its_distance():
     # DERIVED: (60.15, 2.35) from the middle of the floor (3.15, 2.35) at height 8: hypot(57, 8) = 57.56 m.
     setup, ax = parts.loft(), new_axes()
-    moon = Light(name="moon", at=(60.15, 2.35, 8.0), aim=(2.4, 2.4, 1.5), distribution=Beam(peak_cd=1e6, beam_deg=10, field_deg=20))
-    plan.plan(ax, replace(setup, lights=setup.lights + (moon,)))
-    assert any("moon" in text and "57.56 m off" in text for text, _ in place_words(ax))
+    far_spot = Light(
+        name="far spot", at=(60.15, 2.35, 8.0), aim=(2.4, 2.4, 1.5), distribution=Beam(peak_cd=1e6, beam_deg=10, field_deg=20)
+    )
+    plan.plan(ax, replace(setup, lights=setup.lights + (far_spot,)))
+    assert any("far spot" in text and "57.56 m off" in text for text, _ in place_words(ax))
     assert ax.get_xlim()[1] < 20
 
 

@@ -243,6 +243,8 @@ def test_where_light_through_windows_lands_is_said_with_distances(units):
         lies = light_patch.patch_words(setup.place, beam.patches, units=units)
         assert (lies != "" and lies in words) == beam.through_windows, beam.source
     assert "Light of 1 hard through window lands on the " in words and "Light of the sun lands on the " in words
+    night = setup_sheet._landed(replace(setup, sun=replace(setup.sun, body="moon")), units)
+    assert any(line.startswith("Light of the moon lands on the ") for line in night)
     missed = replace(setup.lights[0], aim=(-9.0, 2.0, 1.0))
     assert "lands nowhere: its beam meets no window." in setup_sheet._landed(replace(setup, lights=(missed,)), units)[0]
 
