@@ -97,6 +97,10 @@ def _arguments(argv):
         if verb == "camera":
             for name, helps in ASKED.items():
                 one.add_argument(f"--{name.replace('_', '-')}", metavar="N", type=float, help=helps)
+            one.add_argument(
+                "--for", dest="mark", metavar="MARK", help="which stop, ISO, filter or angle puts this mark on its target"
+            )
+            one.add_argument("--at", metavar="STOPS", type=float, help="with --for: where it shall sit instead")
     return parser.parse_args(argv)
 
 
@@ -273,6 +277,8 @@ def _camera(given, shoot, setups, report):
     from lightcalc.answers import readings as meter
     from lightcalc.laws.engraved import t_stop_as_typed
 
+    if given.mark is not None:
+        return _camera_for(given, setups, report)
     asked = {name: getattr(given, name) for name in ASKED if getattr(given, name) is not None}
     asked |= {"t_stop": t_stop_as_typed(number=asked["t_stop"])} if "t_stop" in asked else {}
     report["setups"], lines, paid = [], [], True
@@ -285,6 +291,15 @@ def _camera(given, shoot, setups, report):
         lines += ([""] if lines else []) + [line for part in reversed(found) for line in part.lines()]
     _print(given, report, lines)
     return OK if paid else MISSED
+
+
+def _camera_for(given, setups, report):
+    from lightcalc.answers.camera_change import camera_for
+
+    if given.setup is None:
+        raise InputError("--for needs a setup: camera FILE SETUP --for MARK")
+    found = camera_for(setups[0], mark=given.mark, at_stops=given.at)
+    return _print(given, report | found.as_json(), found.lines())
 
 
 def _tables(given, shoot, setups, report):

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lightcalc.answers.readings import readings
+from lightcalc.answers.camera_change import after_words, exposed
+from lightcalc.answers.readings import Readings, readings
 from lightcalc.laws.engraved import nearest_third
 from lightcalc.scene.parts import BODIES, SceneError
 from lightcalc.units import check_range, stops
@@ -75,22 +76,35 @@ class Answer:
     short_stops: float  # what is missing then; 0 if the lamps pay
     raise_stops: float  # how far every lamp goes up, if they are to pay as much as they can
     ways: tuple  # of (field, from, to, stops it pays): what else would pay, each alone
+    then: Readings  # what is read after the change, the lamps as they are
+
+    @property
+    def on_target(self):
+        """Whether, after the change, every target is met with the lamps as they are."""
+        return bool(self.then.targets) and self.then.met
 
     @property
     def paid(self):
-        """Whether the lamps alone pay for it."""
-        return self.short_stops < 0.05
+        """Whether there is nothing to pay, or the lamps alone pay for it."""
+        return self.on_target or self.short_stops < 0.05
 
     def lines(self):
         """The answer as plain text, stops to a tenth."""
+        then = f"  then, lamps as they are: {after_words(self.then)}"
+        if self.on_target:
+            takes = "gives" if self.cost_stops < 0 else "takes"
+            return [
+                f"{self.setup}: {self.asked} {takes} {stops_text(abs(self.cost_stops), sign=False)} stops and is on target",
+                then,
+            ]
         if self.cost_stops <= 0.05:
-            return [f"{self.setup}: {self.asked} costs nothing ({stops_text(-self.cost_stops)} stops)"]
+            return [f"{self.setup}: {self.asked} costs nothing ({stops_text(-self.cost_stops)} stops)", then]
         told = (self.cost_stops, self.reserve_stops, self.raise_stops, self.short_stops)
         cost, give, up, short = (stops_text(value, sign=False) for value in told)
         head = f"{self.setup}: {self.asked} costs {cost} stops; the lamps can give {give}"
         if self.paid:
-            return [f"{head}: every lamp up by {up}"]
-        rows = [f"{head}, short by {short}"]
+            return [f"{head}: every lamp up by {up}", then]
+        rows = [f"{head}, short by {short}", then]
         for field, old, new, pays in self.ways:
             name = {"t_stop": "T", "iso": "ISO", "nd_stops": "ND stops", "shutter_deg": "shutter"}[field]
             left = self.short_stops - pays
@@ -101,7 +115,7 @@ class Answer:
 
     def as_json(self):
         """The answer as plain data, units in the key names."""
-        row = plain(self) | {"paid": self.paid}
+        row = plain(replace(self, then=None)) | {"paid": self.paid, "then": self.then.as_json()}
         row["ways"] = [{"field": field, "from": old, "to": new, "pays_stops": pays} for field, old, new, pays in self.ways]
         return row
 
@@ -269,7 +283,8 @@ def answer(
     The cost is the old reference illuminance against the new. The lamps' part is the gain of the mark that gains least;
     a setup without marks counts its lamps alone. Each way pays by itself, as far as the package goes, T and ISO by the
     next third of a stop that is enough; what was asked for is not offered back. A shutter on lamps of the mains keeps to
-    the angles of `exposure.flicker_free_angles_deg`.
+    the angles of `exposure.flicker_free_angles_deg`. Where the setup's targets are all met after the change, there is
+    nothing to pay.
     """
     given = dict(fps=fps, shutter_deg=shutter_deg, t_stop=t_stop, iso=iso, nd_stops=nd_stops)
     asked = {name: value for name, value in given.items() if value is not None}
@@ -279,11 +294,14 @@ def answer(
     check_range("highest_iso", highest_iso, above=0.0, hint="such as 6400")
     camera = replace(setup.camera, **{name: float(value) for name, value in asked.items()})
     cost = float(stops(camera.reference_lx / setup.camera.reference_lx))
+    read = read or readings(setup, quality=quality)
     held = reserve(setup, read=read, quality=quality)
     gain = min((mark.gain_stops for mark in held.marks), default=held.reserve_stops)
     short = max(cost - gain, 0.0)
     ways = _ways(camera, short, widest_t, highest_iso, taken=set(asked)) if short >= 0.05 else ()
-    return Answer(setup.name, _asked_words(asked), cost, gain, short, _raise_for(held, cost, gain), ways)
+    return Answer(
+        setup.name, _asked_words(asked), cost, gain, short, _raise_for(held, cost, gain), ways, exposed(read, setup, camera)
+    )
 
 
 def _asked_words(asked):

@@ -13,7 +13,7 @@ from lightcalc.engine.indirect import FAR_M, open_air, sheet_air
 from lightcalc.engine.picture import sight_line, soft_reach
 from lightcalc.engine.solve import light
 from lightcalc.laws.exposure import GREY_REFLECTANCE
-from lightcalc.scene.parts import Mark
+from lightcalc.scene.parts import BODIES, Mark
 from lightcalc.units import stops
 from lightcalc.wording import near
 
@@ -109,6 +109,7 @@ class Readings:
     spots: tuple
     targets: tuple
     balance_kelvin: float = 0.0  # what the camera is balanced to; 0 is not given
+    daylight: str = ""  # where sun and sky come from; empty where there are none
 
     @property
     def met(self):
@@ -254,8 +255,8 @@ def readings(setup, *, lit=None, quality="final"):
     spots = tuple(_spot(setup, lit, spot) for spot in setup.spots)
     return Readings(
         setup=setup.name, reference_lx=reference_lx, reference_cd_m2=setup.camera.reference_cd_m2,
-        marks=marks, spots=spots, targets=tuple(_target(target, marks, spots) for target in setup.targets),
-        balance_kelvin=setup.camera.balance_kelvin,
+        marks=marks, spots=spots, targets=tuple(judged(target, marks, spots) for target in setup.targets),
+        balance_kelvin=setup.camera.balance_kelvin, daylight=setup.daylight_said,
     )  # fmt: skip
 
 
@@ -276,7 +277,7 @@ def _mark(setup, lit, mark, by_source, reference_lx):
     total = sum(by_source.values())
     sources = {name: lx for name, lx in by_source.items() if name != setup.place.sends_back}
     key = setup.key or ((max(sources, key=sources.get),) if sources else ())
-    key_lx = sum(by_source[name] for name in key)
+    key_lx = sum(by_source.get(name, 0.0) for name in key)  # a sun that is the key may have made room for the moon
     fill_lx = total - key_lx if key else total
     away = np.subtract(mark.at, setup.camera.at)
     distance = float(np.linalg.norm(away))
@@ -307,7 +308,7 @@ def _ratios(key_lx, fill_lx, black_lx=0.0):
 
 def _black_lx(setup, key, by_source):
     """What black boards send back where sun or sky are the key: nobody's fill. [lx]"""
-    if not set(key) <= {"sun", "sky"}:
+    if not set(key) <= set(BODIES):
         return 0.0
     return sum(by_source[board.name] for board in setup.boards if board.stuff.reflectance <= BLACK and board.name not in key)
 
@@ -369,7 +370,19 @@ def _own_air(lit, line, ray, source):
     return cd_m2
 
 
-def _target(target, marks, spots):
+def judged(target, marks, spots):
+    """
+    A target against what was read.
+
+    Parameters
+    ----------
+    target : Target
+    marks, spots : sequence of readings
+
+    Returns
+    -------
+    TargetReading
+    """
     of = next((x for x in marks + spots if x.name == target.of), None)
     field = {"level": "level_stops", "fill_under": "fill_under_stops", "beam_over": "beam_over_stops", "veil": "veil_stops"}
     got = float(getattr(of, field[target.quantity], np.nan))

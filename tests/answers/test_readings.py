@@ -366,9 +366,9 @@ def test_targets_met_and_missed():
 def test_a_target_on_a_shaft():
     # DERIVED: the quantity asked for is the one compared.
     got = hazy()
-    over = readings._target(Target(of="beam", quantity="beam_over", stops=1.0), got.marks, got.spots)
-    level = readings._target(Target(of="beam", quantity="level", stops=1.0), got.marks, got.spots)
-    veil = readings._target(Target(of="face", quantity="veil", stops=1.0), got.marks, got.spots)
+    over = readings.judged(Target(of="beam", quantity="beam_over", stops=1.0), got.marks, got.spots)
+    level = readings.judged(Target(of="beam", quantity="level", stops=1.0), got.marks, got.spots)
+    veil = readings.judged(Target(of="face", quantity="veil", stops=1.0), got.marks, got.spots)
     assert (over.got_stops, level.got_stops) == (got.spots[0].beam_over_stops, got.spots[0].level_stops)
     assert veil.got_stops == got.marks[0].veil_stops
 
