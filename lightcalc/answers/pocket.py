@@ -246,6 +246,21 @@ def _amps(watts, volts, pf, breaker, cable, area, battery):
     return values, lines
 
 
+def _patch(out, height, sill, head, width, depth):
+    if head <= sill:
+        raise AskError(f"--head must be over --sill, got {head:g} and {sill:g}: heights over the floor")
+    near, far = (float(falloff.window_patch_m(out_m=out, lamp_height_m=height, edge_height_m=edge)) for edge in (sill, head))
+    ends = min(far, depth)
+    values = {"near_m": near, "far_m": far, "near_width_m": width * (out + near) / out, "far_width_m": width * (out + ends) / out}
+    if not near < depth:
+        return values, [f"none on the floor: it goes over to the wall {length_text(depth)} off"]
+    floor = f"on the floor from {length_text(near)} to {length_text(ends)} from the window's wall"
+    wide = f"{length_text(values['near_width_m'])} wide at the near end, {length_text(values['far_width_m'])} at the far end"
+    up = height - (height - head) * (out + depth) / out if far > depth else 0.0
+    wall = [f"and up the wall {length_text(depth)} off, to {length_text(up)} over the floor"] if far > depth else []
+    return values, [f"{floor}; {wide}", *wall]
+
+
 def _sun(lat, lon, zone, date, time, outlook):
     from lightcalc.scene.sun_and_sky import sun_and_sky
     from lightcalc.sky import positions
@@ -317,6 +332,11 @@ QUESTIONS = {
                      Given("battery", "Wh", "or from a battery", 0.0)),
                  _amps, "I = P / (U pf), at most 0.8 of the breaker; drop = 2 rho l I / A", ("laws.power.amps", "laws.power.circuit_amps",
                  "laws.power.cable_drop_v", "laws.power.battery_hours"), power.POWER_CAUTION),
+        Question("patch", "where a lamp outside a window lands", (
+                     Given("out", "m", "lamp out from the wall"), Given("height", "m", "of the lamp over the room's floor"),
+                     Given("sill", "m", "of the window over the floor"), Given("head", "m", "upper edge of the window over the floor"),
+                     Given("width", "m", "of the window"), Given("depth", "m", "of the room, to the wall across", 6.0)),
+                 _patch, "x = D h / (H - h), of sill and of head", ("laws.falloff.window_patch_m",)),
         Question("sun", "where the sun stands and what it gives", (
                      Given("lat", "deg", "latitude, north is plus"), Given("lon", "deg", "longitude, east is plus"),
                      Given("zone", None, "time zone, such as Europe/Berlin", "UTC"), Given("date", None, "such as 2028-08-20; today", ""),

@@ -447,3 +447,50 @@ _POINT_ERRORS = {
     "square": lambda t: t**2 / (np.pi * _corner(t, t)) - 1.0,
     "strip": lambda t: 2.0 * t / (t / (1.0 + t**2) + np.arctan(t)) - 1.0,
 }
+
+
+def window_patch_m(*, out_m, lamp_height_m, edge_height_m):
+    r"""
+    How far into the room the light of a lamp outside lands on the floor, over the edge of a window. [m]
+
+    Parameters
+    ----------
+    out_m : float or array
+        Lamp out from the wall, > 0. [m]
+    lamp_height_m : float or array
+        Height of the lamp over the floor, > 0. [m]
+    edge_height_m : float or array
+        Height of the window's sill, or of its head, over the floor, >= 0. [m]
+
+    Returns
+    -------
+    float or array
+        From the wall, the inputs broadcast together; infinite for an edge at or over the lamp, past which light goes level
+        or up. [m]
+
+    Raises
+    ------
+    ValueError
+        If a length is outside its range.
+
+    Notes
+    -----
+    .. math:: x = D\,\frac{h}{H - h}
+
+    The patch runs from x of the sill to x of the head, as far as the room is deep; what is over goes on the far wall. A lamp
+    with a face has soft edges. At x its breadth is the window's times (D + x) / D. The wall's thickness is left out.
+
+    References
+    ----------
+    .. [1] Similar triangles; `answers.light_patch` has walls, bars and flags as well, and is held against straight lines.
+
+    Examples
+    --------
+    >>> round(float(window_patch_m(out_m=3.8, lamp_height_m=4.4, edge_height_m=2.2)), 2)
+    3.8
+    """
+    check_range("out_m", out_m, above=0.0, hint="metres from the wall to the lamp outside")
+    check_range("lamp_height_m", lamp_height_m, above=0.0)
+    check_range("edge_height_m", edge_height_m, low=0.0)
+    drop = np.subtract(lamp_height_m, edge_height_m).astype(float)
+    return np.where(drop > 0.0, np.divide(np.multiply(out_m, edge_height_m), np.where(drop > 0.0, drop, 1.0)), np.inf)[()]

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import lightcalc as lc
 from lightcalc.answers import pocket
 from lightcalc.answers.pocket import QUESTIONS, AskError, ask
 
@@ -86,6 +87,25 @@ def test_amps_cable_and_battery():
     assert values["load_amps"] == pytest.approx(amps) and "does NOT fit: 2 circuits" in lines[0]
     assert values["drop_v"] == pytest.approx(2 * 0.017241 * 25 * amps / 2.5)
     assert "fits on 16 A" in ask("amps", {"watts": "2900"})[1][0] and "electrician" in lines[-1]
+
+
+def test_a_window_s_patch_is_the_room_s():
+    # INDEPENDENT: answers.light_patch cuts the beam by the pane as polygons in the room; here it is two similar triangles.
+    from lightcalc.answers.light_patch import beams
+
+    room = lc.Room(name="r", width_m=6.0, depth_m=8.0, height_m=3.0, windows=(
+        lc.Window(name="w", wall="right", centre_m=4.0, sill_m=0.9, width_m=1.2, height_m=1.3),))  # fmt: skip
+    lamp = lc.Light(
+        name="l", at=(9.1, 4.0, 4.2), aim=(5.0, 4.0, 1.2), distribution=lc.Beam(peak_cd=1e5, beam_deg=100, field_deg=150)
+    )
+    setup = lc.Setup(name="s", place=room, camera=lc.Camera(at=(1, 1, 1.5), aim=(3, 4, 1.2)), lights=(lamp,))
+    x, y = np.concatenate([patch.corners_m for patch in beams(setup)[0].patches if patch.surface == "floor"])[:, :2].T
+    found = answer("patch", out="3.1", height="4.2", sill="0.9", head="2.2", width="1.2", depth="6")
+    assert (6.0 - x.max(), 6.0 - x.min()) == pytest.approx((found["near_m"], found["far_m"]), abs=1e-6)
+    assert np.ptp(y) == pytest.approx(found["far_width_m"], abs=1e-6)
+    up = ask("patch", dict(out="3.1", height="2.6", sill="0.9", head="2.2", width="1.2", depth="4"))[1]
+    assert up[1].startswith("and up the wall 4 m off, to 1.68 m")  # 2.6 - .4 x 7.1 / 3.1
+    assert "none on the floor" in ask("patch", dict(out="3", height="1", sill="1.2", head="2", width="1"))[1][0]
 
 
 def test_the_sun_against_a_second_almanac():

@@ -420,3 +420,12 @@ def test_polygon_factor_knows_no_metre(scale):
         whole = falloff.polygon_factor(vertices=face, point=[0, 0, 0], normal=[0, 1, 0])
         small = falloff.polygon_factor(vertices=scale * face, point=[0, 0, 0], normal=[0, 1, 0])
         assert whole > 0.01 and small == pytest.approx(whole, rel=1e-12)
+
+
+def test_over_the_edge_of_a_window():
+    # DERIVED: similar triangles by hand: 3.1 m out, 4.2 high, over a sill of .9: 3.1 x .9 / 3.3; a head over the lamp has no end.
+    near = falloff.window_patch_m(out_m=3.1, lamp_height_m=4.2, edge_height_m=np.array([0.0, 0.9, 4.2, 5.0]))
+    assert near.tolist() == pytest.approx([0.0, 3.1 * 0.9 / 3.3, np.inf, np.inf])
+    for bad in ({"out_m": 0.0}, {"lamp_height_m": -1.0}, {"edge_height_m": -0.1}):
+        with pytest.raises(ValueError, match=next(iter(bad))):
+            falloff.window_patch_m(**{"out_m": 3.0, "lamp_height_m": 2.0, "edge_height_m": 1.0} | bad)
