@@ -182,6 +182,7 @@ class Readings:
     def lines(self, units="metric"):
         """The readings as plain text, stops to a tenth."""
         rows = [f"{self.setup}: middle grey at {wording.light_text(self.reference_lx, units)}"]
+        rows += [f"  daylight: {self.daylight}"] if self.daylight else []
         for mark in self.marks:
             level = wording.stops_text(mark.level_stops, unit=" stops")
             rows.append(f"  {mark.name}: {wording.light_text(mark.illuminance_lx, units)}, {level}; {ratio_words(mark)}")
