@@ -25,6 +25,7 @@ VERBS = {
     "sheet": "the printed page of a setup, or of all, as PDF",
     "tables": "reference tables of a setup's camera, or of all, as PDF",
     "new": "write a commented starter file",
+    "ready": "compile the light engine ahead, once on a machine",
 }
 
 
@@ -83,6 +84,8 @@ def _arguments(argv):
     _question_verbs(verbs)
     for verb, helps in VERBS.items():
         one = verbs.add_parser(verb, help=helps, description=helps.capitalize() + ".")
+        if verb == "ready":
+            continue
         one.add_argument("file", metavar="FILE", type=Path, help="shoot file (TOML)")
         if verb != "new":
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
@@ -132,6 +135,9 @@ def _run(given):
         return _ask(given)
     if given.verb == "new":
         return _new(given.file)
+    if given.verb == "ready":
+        return _ready()
+    from lightcalc.engine import first_time
     from lightcalc.scene import shoot_file
 
     shoot = shoot_file.load(given.file)
@@ -141,7 +147,19 @@ def _run(given):
         "check": _check, "meter": _meter, "layers": _layers, "day": _day, "air": _air, "camera": _camera, "view": _view,
         "sheet": _sheet, "tables": _tables,
     }  # fmt: skip
+    first_time.TOLD = first_time.Line(sys.stderr)
+    if given.verb in ("meter", "view", "sheet"):
+        first_time.TOLD.greet()
     return verbs[given.verb](given, shoot, setups, report)
+
+
+def _ready():
+    """Every kernel compiled that is not kept yet."""
+    from lightcalc.engine import first_time, ready
+
+    count = ready.ready(told=first_time.Line(sys.stderr))
+    print(f"the light engine is compiled{'' if count else ' already'} and kept for this user")
+    return OK
 
 
 def _new(path):

@@ -26,9 +26,10 @@ from lightcalc.engine.geometry import (
     receive,
     view_planes,
 )
-from lightcalc.engine.kernels import inner, kernel, next_job
+from lightcalc.engine.kernels import COUNT, COUNTS, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.rows import (
     CELL,
+    RIGS,
     SHEET,
     TILTS,
     candela_of,
@@ -479,7 +480,7 @@ def straight(rigs, points, normals, dome, skip_stop):
     return out
 
 
-@kernel
+@kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, COUNTS, TABLE)
 def _straight(todo, rigs, points, normals, dome, skip_stop, out):
     rig, work = rigs[0], new_work()
     while True:
@@ -641,7 +642,7 @@ def airlight(rigs, which, origins, directions, reach, nodes, weights):
     return out
 
 
-@kernel
+@kernel(JOBS, RIGS, COUNT, TABLE, TABLE, NUMBERS, NUMBERS, NUMBERS, TABLE)
 def _airlight(todo, rigs, which, origins, directions, reach, nodes, weights, out):
     rig, (marks, spans) = rigs[0], new_marks(rigs[0])
     while True:
@@ -763,7 +764,7 @@ def _outside_lux(rig, quads):
     return out
 
 
-@kernel
+@kernel(RIGS, TABLE, TABLE)
 def outside_light(rigs, points, normals):
     """Lamps and sun at points outside the walls, past the stops and with no haze, by source. [lx]"""
     rig = rigs[0]

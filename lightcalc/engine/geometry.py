@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lightcalc.engine.kernels import inner, kernel
+from lightcalc.engine.kernels import NUMBERS, TABLE, TRUTH, inner, kernel
 
 MOST_CORNERS = 24  # a quadrilateral gains at most one corner for each plane that cuts it
 
@@ -33,7 +33,7 @@ def cone_planes(apex, is_direction, quad):
     return planes
 
 
-@kernel
+@kernel(NUMBERS, TRUTH, TABLE, TABLE)
 def _cone_planes(apex, is_direction, quad, planes):
     """Fill in `cone_planes`: compiled, for a hand that moves a lamp asks for dozens."""
     cx = 0.25 * (quad[0, 0] + quad[1, 0] + quad[2, 0] + quad[3, 0])

@@ -13,9 +13,9 @@ from lightcalc.engine.direct import face_light, new_work, open_sky_light, point_
 from lightcalc.engine.geometry import MOST_CORNERS, receive
 from lightcalc.engine.harmonics import harmonics_of
 from lightcalc.engine.indirect import bounced_on_sheets, clear_to, followed, on_wall
-from lightcalc.engine.kernels import inner, kernel, next_job
+from lightcalc.engine.kernels import COUNT, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.particles import emitters
-from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, TERMS, figure_of, patch_of, walls_lx_of
+from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, RIGS, TERMS, figure_of, patch_of, walls_lx_of
 
 ROOTS = 6  # squares along each side before any is split
 WIDER = 3.0  # how far they reach, in sides of the ground that the plan shows
@@ -49,7 +49,7 @@ def ground_straight(rigs, x, y, side, samples):
     return out
 
 
-@kernel
+@kernel(JOBS, RIGS, NUMBERS, NUMBERS, NUMBERS, COUNT, TABLE)
 def _ground_straight(todo, rigs, x, y, side, samples, out):
     rig, work = rigs[0], new_work()
     while True:
@@ -76,7 +76,7 @@ def air_on_ground(rig, x, y):
     return on_wall(walls_lx_of(rig), rig.air_size, 4, u, v, 0.0)
 
 
-@kernel
+@kernel(RIGS, NUMBERS, NUMBERS)
 def _turned_on_ground(rigs, x, y):
     """`air_on_ground` at many places, (n,). [lx]"""
     out = np.empty(x.shape[0])
@@ -106,7 +106,7 @@ def ground_to_points(rigs, points, normals, dome):
     return out
 
 
-@kernel
+@kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, TABLE)
 def _ground_to_points(todo, rigs, points, normals, dome, out):
     rig, poly, spare = rigs[0], np.empty((4, 3)), np.empty((MOST_CORNERS, 3))
     while True:
@@ -134,7 +134,7 @@ def _through(rig, patch, x, y, z):
     return clear_to(rig, x, y, z, patch.at[0], patch.at[1], 0.0, -1) * np.exp(-rig.extinction * np.sqrt(d2))
 
 
-@kernel
+@kernel(RIGS, NUMBERS)
 def _shares(rigs, place):
     """For each square of ground the share of its light that gets to a place, (n,). [1]"""
     rig = rigs[0]

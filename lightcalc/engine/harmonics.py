@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lightcalc.engine.kernels import inner, kernel
+from lightcalc.engine.kernels import TABLE, inner, kernel
 
 
 @inner
@@ -28,7 +28,7 @@ def harmonics(x, y, z, out):
     out[15] = 0.5900435899266435 * x * (x * x - 3.0 * y * y)
 
 
-@kernel
+@kernel(TABLE)
 def harmonics_of(ways):
     """`harmonics` at many unit vectors (n, 3), (n, 16)."""
     out = np.empty((ways.shape[0], 16))

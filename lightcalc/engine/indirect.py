@@ -27,12 +27,13 @@ from lightcalc.engine.direct import (
 from lightcalc.engine.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.intersect import in_air_cells, meet_wall, wall_normal, window_at
-from lightcalc.engine.kernels import inner, kernel, next_job
+from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.particles import LAMP_THROUGH, dealt, draws_of, emitters, trace, turned_about, turned_light
 from lightcalc.engine.rows import (
     ORDERS,
     PATCH,
     POINT,
+    RIGS,
     TERMS,
     air_of,
     cell_of,
@@ -317,7 +318,7 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
         before = max(before, here)
 
 
-@kernel
+@kernel(RIGS, COUNT, NUMBERS, NUMBERS, NUMBER, COUNT)
 def sheet_air(rigs, source, origin, ray, reach, steps):
     """What one source's boards, frames, sheers or sky openings light up along a sight line, in so many even steps. [cd/m2]"""
     rig, total = rigs[0], 0.0
@@ -360,7 +361,7 @@ def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
     return out
 
 
-@kernel
+@kernel(JOBS, RIGS, NUMBERS, TABLE, NUMBERS, COUNT, NUMBERS, NUMBERS, TABLE)
 def _soft_air(todo, rigs, origin, directions, reach, slices, nodes, weights, out):
     rig, (marks, spans) = rigs[0], new_marks(rigs[0])
     spare, basis, steps = np.empty(max(rig.sources, 1)), np.empty(TERMS), np.empty(slices)
@@ -382,7 +383,7 @@ def even_steps(reach, steps):
         steps[k] = reach * (k + 1) / steps.shape[0]
 
 
-@kernel
+@kernel(RIGS, TABLE)
 def open_air(rigs, directions):
     """`open_radiance` towards one that looks along each of some directions, (n,). [cd/m2]"""
     out, basis = np.empty(directions.shape[0]), np.empty(TERMS)
@@ -417,7 +418,7 @@ def walls_straight(rigs, cells, samples, soft):
     return points, solid, faces, sheets
 
 
-@kernel
+@kernel(JOBS, RIGS, COUNT, CUBE, CUBE, CUBE, CUBE)
 def _walls_straight(todo, rigs, samples, points, solid, faces, sheets):
     """First the rows of the finer grid, then those of the coarser."""
     rig, work, cells, soft = rigs[0], new_work(), points.shape[1], faces.shape[1]
@@ -482,7 +483,7 @@ def surfaces_to_points(rigs, points, normals, dome):
     return parts.sum(axis=1)
 
 
-@kernel
+@kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, TABLE)
 def _surfaces_to_points(todo, rigs, points, normals, dome, parts):
     rig, cells = rigs[0], parts.shape[1] // 6
     poly, spare = np.empty((4, 3)), np.empty((24, 3))
@@ -542,7 +543,7 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
     return out
 
 
-@kernel
+@kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, TABLE, TRUTH, COUNT, NUMBERS, NUMBERS, TABLE)
 def _air_to_points(todo, rigs, points, normals, dome, directions, soft, slices, nodes, weights, out):
     rig, rays, (marks, spans) = rigs[0], directions.shape[0], new_marks(rigs[0])
     spare, basis, steps, seen = np.empty(max(rig.sources, 1)), np.empty(TERMS), np.empty(slices), np.empty(slices)
@@ -609,7 +610,7 @@ def glow_to_points(rigs, points, normals, dome, rays, nodes, weights):
     return out
 
 
-@kernel
+@kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, COUNT, NUMBERS, NUMBERS, TABLE)
 def _glow_to_points(todo, rigs, points, normals, dome, rays, nodes, weights, out):
     rig, shafts, (marks, spans) = rigs[0], out.shape[1], new_marks(rigs[0])
     while True:

@@ -10,10 +10,10 @@ not compiled again, and a second copy of the package finds what the first one co
 from __future__ import annotations
 
 import dis
+import gc
 import hashlib
 import os
 import sys
-import tempfile
 import types
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
@@ -26,6 +26,8 @@ from numba.core.types import unliteral
 from numba.extending import intrinsic
 from numba.np import arrayobj
 
+from lightcalc.engine.first_time import cache_folder
+
 KEPT = 8  # compiled versions of a kernel that are kept; older ones are deleted
 CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 INNER = dict(fastmath=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
@@ -34,100 +36,100 @@ BUILT_BY = (sys.version_info[:2], numba.__version__, np.__version__, INNER, OUTE
 OUTSIDE = ("numba", "llvmlite", "numpy", "math", "builtins")  # changes of these show in BUILT_BY
 
 
-def cache_folder():
-    """Where compiled kernels are kept: in the user's cache folder, else in a temporary one."""
-    root = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "lightcalc"
-    try:
-        root.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        root = Path(tempfile.gettempdir()) / "lightcalc"
-        root.mkdir(parents=True, exist_ok=True)
-    return root
+# what kernels take
+COUNT, NUMBER, TRUTH = numba.int64, numba.float64, numba.boolean
+JOBS = COUNTS = COUNT[::1]
+NUMBERS, TABLE, CUBE, TRUTHS = NUMBER[::1], NUMBER[:, ::1], NUMBER[:, :, ::1], TRUTH[::1]
+KERNELS, INNERS = [], {}  # all that were made, in the order of their files; inner ones by their plain function
 
 
 # -- what a kernel is built from -----------------------------------------------------------------------
 
 
-class _Source:
-    """Gathers everything that a compiled function depends on, once each, into one hash."""
-
-    def __init__(self):
-        self.digest, self.seen = hashlib.sha256(repr(BUILT_BY).encode()), set()
-
-    def say(self, *words):
-        self.digest.update(("\0".join(map(str, words)) + "\n").encode())
-
-    def take(self, name, value):
-        """A value that code names: a function, a constant, or a part of numpy or numba."""
-        value = getattr(value, "py_func", value)  # the function under a numba or kernel wrapper
-        value = getattr(value, "_defn", value)  # under an intrinsic
-        home = value.__name__ if isinstance(value, types.ModuleType) else getattr(value, "__module__", None)
-        if home is None and type(value).__module__ != "builtins":  # a thing of their own kinds: a ufunc, a numba type
-            home = type(value).__module__
-        if isinstance(value, bool | int | float | complex | str | bytes | np.generic | None):
-            self.say(name, type(value).__name__, repr(value))
-        elif isinstance(value, np.ndarray):
-            self.say(name, value.dtype.descr, value.shape, value.tobytes().hex())
-        elif isinstance(value, np.dtype):
-            self.say(name, value.descr, value.fields)
-        elif isinstance(value, tuple | list):
-            self.say(name, "row of", len(value))
-            for part in value:
-                self.take("part", part)
-        elif home and home.split(".")[0] in OUTSIDE:
-            self.say(name, "from", home, getattr(value, "__qualname__", repr(value)))
-        elif isinstance(value, types.FunctionType):
-            self.say(name, "is", value.__qualname__)
-            if value not in self.seen:
-                self.seen.add(value)
-                self.function(value)
-        else:
-            raise TypeError(
-                f"a kernel names {name}, a {type(value).__name__}, whose changes cannot be told: numbers and arrays can"
-            )
-
-    def function(self, function):
-        self.code(function.__code__, function)
-        for name, cell in zip(function.__code__.co_freevars, function.__closure__ or ()):
-            self.take(name, cell.cell_contents)
-        self.take("defaults", function.__defaults__)
-
-    def code(self, code, function):
-        """The instructions, and what the names in them stand for where the function was written."""
-        self.say(code.co_name, code.co_code.hex(), code.co_names, code.co_varnames)
-        for const in code.co_consts:
-            if isinstance(const, types.CodeType):
-                self.code(const, function)
-            elif const != function.__doc__:
-                self.say("constant", type(const).__name__, repr(const))
-        for name in sorted({step.argval for step in dis.get_instructions(code) if step.opname == "LOAD_GLOBAL"}):
-            if name in function.__globals__:
-                self.take(name, function.__globals__[name])
-
-
-def source_hash(function):
+class Source:
     """
-    What a function is built from, as a hash.
+    What a function is built from.
 
     Parameters
     ----------
     function : callable
-        Plain, or under a numba wrapper.
+        Plain.
 
-    Returns
-    -------
-    str
-        Of its instructions, its constants and those of all it calls, and of the versions that compile them. Comments,
+    Attributes
+    ----------
+    digest : str
+        Hash of its instructions and constants, and of the digests of all it calls, under the names it has for them. Comments,
         docstrings and line numbers do not count.
+    parts : set of callables
+        Itself, and every function of ours that it reaches.
 
     Raises
     ------
     TypeError
         If it names something whose content cannot be told.
     """
-    source = _Source()
-    source.take("kernel", function)
-    return source.digest.hexdigest()[:20]
+
+    def __init__(self, function):
+        self._function, self._words, self.parts = function, [repr(BUILT_BY)], {function}
+        self._code(function.__code__, function)
+        for name, cell in zip(function.__code__.co_freevars, function.__closure__ or ()):
+            self._take(name, cell.cell_contents)
+        self._take("defaults", function.__defaults__)
+        self.digest = hashlib.sha256("\n".join(self._words).encode()).hexdigest()
+
+    def _say(self, *words):
+        self._words.append("\0".join(map(str, words)))
+
+    def _code(self, code, function):
+        """The instructions, and what the names in them stand for where the function was written."""
+        self._say(code.co_name, code.co_code.hex(), code.co_names, code.co_varnames)
+        for const in code.co_consts:
+            if isinstance(const, types.CodeType):
+                self._code(const, function)
+            elif const != function.__doc__:
+                self._say("constant", type(const).__name__, repr(const))
+        for name in sorted({step.argval for step in dis.get_instructions(code) if step.opname == "LOAD_GLOBAL"}):
+            if name in function.__globals__:
+                self._take(name, function.__globals__[name])
+
+    def _take(self, name, value):
+        """A value that code names: a function, a constant, or a part of numpy or numba."""
+        value = _plain(value)
+        home = value.__name__ if isinstance(value, types.ModuleType) else getattr(value, "__module__", None)
+        if home is None and type(value).__module__ != "builtins":  # a thing of their own kinds: a ufunc, a numba type
+            home = type(value).__module__
+        if isinstance(value, bool | int | float | complex | str | bytes | np.generic | None):
+            self._say(name, type(value).__name__, repr(value))
+        elif isinstance(value, np.ndarray):
+            self._say(name, value.dtype.descr, value.shape, value.tobytes().hex())
+        elif isinstance(value, np.dtype):
+            self._say(name, value.descr, value.fields)
+        elif isinstance(value, tuple | list):
+            self._say(name, "row of", len(value))
+            for part in value:
+                self._take("part", part)
+        elif home and home.split(".")[0] in OUTSIDE:
+            self._say(name, "from", home, getattr(value, "__qualname__", repr(value)))
+        elif isinstance(value, types.FunctionType):
+            source = source_of(value) if value is not self._function else None  # it may call itself
+            self._say(name, "is", source and source.digest)
+            self.parts |= source.parts if source else set()
+        else:
+            raise TypeError(
+                f"a kernel names {name}, a {type(value).__name__}, whose changes cannot be told: numbers and arrays can"
+            )
+
+
+def _plain(function):
+    """The function under a numba or kernel wrapper, or under an intrinsic."""
+    function = getattr(function, "py_func", function)
+    return getattr(function, "_defn", function)
+
+
+@cache
+def source_of(function):
+    """The `Source` of a function, plain or under a wrapper; worked out once."""
+    return Source(function) if function is _plain(function) else source_of(_plain(function))
 
 
 class _Place:
@@ -135,7 +137,7 @@ class _Place:
 
     def __init__(self, function):
         self.name = f"{Path(function.__code__.co_filename).stem}.{function.__qualname__}"  # as numba begins the file's name
-        self.hash, self.folder = source_hash(function), cache_folder()
+        self.hash, self.folder = source_of(function).digest[:20], cache_folder()
 
     @classmethod
     def from_function(cls, function, _file):
@@ -152,7 +154,6 @@ class _Place:
 
     def ensure_cache_path(self):
         """Called before a kernel is written: make room for it."""
-        self.folder.mkdir(parents=True, exist_ok=True)
         found = sorted(self.folder.glob(f"{self.name}-*.nbi"), key=lambda path: path.stat().st_mtime)
         for old in found[: -KEPT + 1]:
             for path in self.folder.glob(f"{old.stem}.*"):
@@ -179,10 +180,11 @@ def inner(function):
     made = numba.njit(**INNER)(function)
     template = made.get_call_template
     made.get_call_template = lambda args, kws: template(tuple(map(unliteral, args)), kws)
+    INNERS[function] = made
     return made
 
 
-class kernel:
+class Kernel:
     """
     A compiled function that Python calls. It lets go of the interpreter's lock, so that threads run it side by side.
 
@@ -190,9 +192,12 @@ class kernel:
     ----------
     function : callable
         What to compile. Nothing is compiled, read or hashed before the first call.
+    takes : tuple of numba types
+        Of its arguments, so that it can be compiled ahead.
     """
 
-    def __init__(self, function):
+    def __init__(self, function, takes):
+        self.takes = takes
         self.py_func, self.__doc__, self.__name__ = function, function.__doc__, function.__name__
         self.__module__, self.__qualname__, self.__wrapped__ = function.__module__, function.__qualname__, function
 
@@ -209,6 +214,22 @@ class kernel:
     def __call__(self, *arguments):
         return self.compiled(*arguments)
 
+    def make(self):
+        """Compile it, or read what is kept. Looking for garbage meanwhile would cost a twentieth."""
+        collects = gc.isenabled()
+        gc.disable()
+        try:
+            self.compiled.compile(self.takes)
+        finally:
+            if collects:
+                gc.enable()
+
+    @property
+    def is_there(self):
+        """Whether it is compiled already, here or in the user's folder."""
+        place = self.compiled._cache
+        return bool(self.compiled.signatures) or Path(place.cache_path, f"{place._impl.filename_base}.nbi").exists()
+
     def shared(self, jobs, *arguments):
         """
         The kernel on every core, each taking the next job when it is done with one.
@@ -223,7 +244,7 @@ class kernel:
         """
         if jobs <= 0:
             return
-        todo, run = np.array([0, jobs]), self.compiled
+        todo, run = np.array([0, jobs], dtype=np.int64), self.compiled
         others = []
         if run.signatures:  # the first call compiles: alone
             others = [_pool().submit(run, todo, *arguments) for _ in range(min(CORES, jobs) - 1)]
@@ -231,6 +252,32 @@ class kernel:
         for other in others:
             if not other.cancel():  # one that has not begun has nothing left to do
                 other.result()
+
+
+def kernel(*takes):
+    """
+    The decorator of a function that becomes a `Kernel`.
+
+    Parameters
+    ----------
+    *takes : numba types
+        Of its arguments: NUMBERS and its like.
+
+    Returns
+    -------
+    callable
+    """
+
+    def made(function):
+        KERNELS.append(Kernel(function, takes))
+        return KERNELS[-1]
+
+    return made
+
+
+def rows(kind):
+    """The numba type of an array of records of a numpy type."""
+    return numba.from_dtype(kind)[::1]
 
 
 @cache

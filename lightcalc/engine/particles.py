@@ -21,15 +21,18 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from numba import float64
 
 from lightcalc.engine.direct import candela
 from lightcalc.engine.geometry import inside
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.intersect import in_air_cells, meet_stop, meet_wall, wall_normal, window_at
-from lightcalc.engine.kernels import inner, kernel, next_job
+from lightcalc.engine.kernels import COUNT, JOBS, NUMBER, NUMBERS, TABLE, inner, kernel, next_job, rows
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
+    POINT,
     REAL,
+    RIGS,
     TERMS,
     WHOLE,
     lamp_of,
@@ -52,6 +55,8 @@ EMITTER = row_type(
     ("first", WHOLE, ()),  # its particles: first, count
     ("count", WHOLE, ()),
 )
+EMITTERS = rows(EMITTER)  # what kernels take
+HANDS_CUBE, HANDS_AIR = float64[:, :, :, ::1], float64[:, :, :, :, ::1]
 ABSORBED, ESCAPED, EMITTED = 0, 1, 2
 DRAWS = 2048
 
@@ -126,7 +131,7 @@ def draws_of(density):
     return draws(np.frombuffer(density))
 
 
-@kernel
+@kernel(RIGS, EMITTERS)
 def measure_emitters(rigs, table):
     """Fill in the lumens of panes and cells from a 3 x 3 grid of points on each."""
     rig = rigs[0]
@@ -470,7 +475,7 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, s
     return walls, sheets, fresh, air, halo, ledger
 
 
-@kernel
+@kernel(JOBS, RIGS, EMITTERS, TABLE, NUMBERS, COUNT, COUNT, HANDS_CUBE, TABLE, HANDS_AIR, HANDS_AIR, HANDS_AIR, TABLE, NUMBER)
 def _trace(todo, rigs, table, lamp_draws, phase_draws, particles, turns, walls, sheets, fresh, air, halo, ledger, step):
     rig, basis = rigs[0], np.empty(TERMS)
     while True:
@@ -491,7 +496,7 @@ def _trace(todo, rigs, table, lamp_draws, phase_draws, particles, turns, walls, 
                 )  # fmt: skip
 
 
-@kernel
+@kernel(RIGS, EMITTERS, TABLE, NUMBERS, COUNT, rows(POINT))
 def turned_light(rigs, table, lamp_draws, phase_draws, turns, points):
     """
     Light that the haze alone has turned, as points; each with its way in and its lumens.

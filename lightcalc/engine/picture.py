@@ -7,6 +7,7 @@ import zlib
 from dataclasses import dataclass
 
 import numpy as np
+from numba import float32
 
 from lightcalc.engine.direct import (
     SHARP,
@@ -34,9 +35,10 @@ from lightcalc.engine.intersect import (
     wall_normal,
     window_at,
 )
-from lightcalc.engine.kernels import inner, kernel, next_job
+from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, inner, kernel, next_job
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
+    RIGS,
     TERMS,
     air_of,
     cell_of,
@@ -318,7 +320,7 @@ def _surfaces_seen(rigs, origin, corner, across, down, height, width, even):
     return luminance, reach, hazed
 
 
-@kernel
+@kernel(JOBS, RIGS, NUMBERS, NUMBERS, NUMBERS, NUMBERS, TABLE, TABLE, TABLE, COUNT[:, ::1], NUMBER, TRUTH)
 def _rows_seen(todo, rigs, origin, corner, across, down, luminance, reach, hazed, things, even, between):
     """Rows of `_surfaces_seen`: every other pixel of every other row, or all the pixels between."""
     rig, (height, width) = rigs[0], luminance.shape
@@ -367,7 +369,7 @@ def _sharp_seen(rigs, origin, corner, across, down, reach, step, even, nodes, we
     return air
 
 
-@kernel
+@kernel(JOBS, RIGS, NUMBERS, NUMBERS, NUMBERS, NUMBERS, TABLE, COUNT, NUMBER, NUMBERS, NUMBERS, TABLE, TRUTH)
 def _sharp_rows(todo, rigs, origin, corner, across, down, reach, step, even, nodes, weights, air, between):
     """Rows of `_sharp_seen`: every other line of every other row, or all the lines between."""
     rig, (height, width), (rows, cols), (marks, spans) = rigs[0], reach.shape, air.shape, new_marks(rigs[0])
@@ -397,7 +399,7 @@ def _together(luminance, reach, hazed, extinction, sharp, step, soft, even, gap)
     return out
 
 
-@kernel
+@kernel(JOBS, TABLE, TABLE, TABLE, NUMBER, TABLE, COUNT, CUBE, TABLE, NUMBER, float32[:, ::1])
 def _rows_together(todo, luminance, reach, hazed, extinction, sharp, step, soft, even, gap, out):
     width, (rows, cols, slices) = out.shape[1], soft.shape
     while True:
@@ -498,7 +500,7 @@ def _soft_seen(lit, width, height):
     return soft.reshape(rows, cols, -1), open_air(lit.rig.row, rays).reshape(rows, cols), gap
 
 
-@kernel
+@kernel(RIGS, NUMBERS, TABLE)
 def soft_reach(rigs, origin, rays):
     """How far each line's soft light goes when only walls stop it, (n,). [m]"""
     out = np.empty(rays.shape[0])
@@ -510,16 +512,21 @@ def soft_reach(rigs, origin, rays):
     return out
 
 
-@kernel
-def _line(rigs, origin, ray, end_m, nodes, weights, slices):
-    """One sight line in full: surface luminance, reach, sharp light by source, soft light."""
+@kernel(RIGS, NUMBERS, NUMBERS)
+def _line_end(rigs, origin, ray):
+    """What one sight line ends on: its luminance, and how far that is through the haze."""
     rig = rigs[0]
     lux, work, basis = np.empty(rig.sources + 1), new_work(), np.empty(TERMS)
     luminance, reach, _, _ = look(rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], lux, work, basis)
-    if end_m > 0.0:
-        reach = end_m
-    sharp, spare = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1))
-    (marks, spans), soft, steps = new_marks(rig), np.zeros(slices), np.empty(slices)
+    return luminance, reach
+
+
+@kernel(RIGS, NUMBERS, NUMBERS, NUMBER, NUMBERS, NUMBERS, COUNT)
+def _line_air(rigs, origin, ray, reach, nodes, weights, slices):
+    """The air along one sight line: sharp light by source, soft light."""
+    rig, (marks, spans) = rigs[0], new_marks(rigs[0])
+    sharp, spare, basis = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1)), np.empty(TERMS)
+    soft, steps = np.zeros(slices), np.empty(slices)
     if rig.extinction > 0.0:
         line_air(
             rig, SHARP, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], 0.0, reach, nodes, weights, sharp,
@@ -531,7 +538,7 @@ def _line(rigs, origin, ray, end_m, nodes, weights, slices):
             marks, spans, basis,
         )  # fmt: skip
         soft[slices - 1] += open_radiance(rig, -ray[0], -ray[1], -ray[2], basis) * (1.0 - np.exp(-rig.extinction * reach))
-    return luminance, reach, sharp, soft[slices - 1]
+    return sharp, soft[slices - 1]
 
 
 @dataclass(frozen=True)
@@ -573,9 +580,9 @@ def sight_line(lit, ray, *, to_m=None):
     """
     nodes, weights = gauss_nodes(16)
     origin = np.array(lit.setup.camera.at, dtype=float)
-    luminance, reach, sharp, soft = _line(
-        lit.rig.row, origin, np.ascontiguousarray(ray), -1.0 if to_m is None else to_m, nodes, weights, 24
-    )
+    luminance, reach = _line_end(lit.rig.row, origin, np.ascontiguousarray(ray, dtype=float))
+    reach = float(reach if to_m is None else to_m)
+    sharp, soft = _line_air(lit.rig.row, origin, np.ascontiguousarray(ray, dtype=float), reach, nodes, weights, 24)
     through = float(transmittance(extinction_per_m=lit.rig.extinction, path_m=reach))
     surface = luminance * through if to_m is None else 0.0
     return SightLine(surface, float(reach), through, sharp[: lit.rig.sources], float(soft))

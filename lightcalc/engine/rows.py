@@ -19,7 +19,7 @@ from numba.core import cgutils
 from numba.extending import intrinsic
 
 from lightcalc.engine.geometry import cone_planes, half_sine_table
-from lightcalc.engine.kernels import inner
+from lightcalc.engine.kernels import inner, rows
 from lightcalc.kit.candela import Lambert
 from lightcalc.laws.haze import henyey_greenstein
 from lightcalc.scene.openings import WALL_INWARD, wall_outline, walls_before, window_panes
@@ -177,6 +177,9 @@ RIG = np.dtype(
     + [(f"{name}_shape", WHOLE, (4,)) for name in TABLES],
     align=True,
 )
+
+
+RIGS = rows(RIG)  # what kernels take
 
 
 class Rig:
@@ -363,12 +366,16 @@ def split(quad, across, along):
 @cache
 def _sky_parts(dome):
     """Illuminance per unit of an even sky, of a sky rising as sin h, and of the ground, against n_z; (3, TILTS)."""
-    tilt = np.linspace(-1.0, 1.0, TILTS)[:, None, None]
+    tilt = np.linspace(-1.0, 1.0, TILTS)[:, None]
     height, weight = np.polynomial.legendre.leggauss(96)  # sine of height, -1 to 1
-    turn = (np.arange(128) + 0.5) * 2 * np.pi / 128
-    cosine = tilt * height[:, None] + np.sqrt((1 - tilt**2) * (1 - height[:, None] ** 2)) * np.cos(turn)
-    take = 0.5 * (1 + cosine) if dome else np.maximum(cosine, 0.0)
-    ring = take.sum(axis=2) * weight * 2 * np.pi / 128
+    level, flat = tilt * height, np.sqrt((1 - tilt**2) * (1 - height**2))
+    if dome:
+        ring = np.pi * (1 + level) * weight
+    else:
+        ring = np.zeros_like(level)
+        for turn in (np.arange(64) + 0.5) * 2 * np.pi / 128:  # one half round; the other is its mirror image
+            ring += np.maximum(level + flat * np.cos(turn), 0.0)
+        ring *= weight * 2 * np.pi / 64
     above = height > 0
     return np.array([ring @ above, ring @ (above * height), ring @ ~above])
 

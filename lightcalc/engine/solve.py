@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightcalc.engine import direct, ground, indirect
+from lightcalc.engine import direct, ground, indirect, ready
 from lightcalc.engine.geometry import half_sine_table
 from lightcalc.engine.rows import Rig
 from lightcalc.kit.droplets import phase_table
@@ -155,6 +155,7 @@ def light(setup, quality="final", *, phase=None):
         if quality not in QUALITY:
             raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
         quality = QUALITY[quality]
+    ready.once()
     rig = direct.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
     counts = dict(
         particles=quality.particles, tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points

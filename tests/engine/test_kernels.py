@@ -1,5 +1,6 @@
 """Compiled code: kept by what it is built from, each function compiled once, every job done once."""
 
+import io
 import os
 import shutil
 import subprocess
@@ -9,8 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lightcalc.engine import kernels
-from lightcalc.engine.kernels import inner, kernel, next_job, source_hash
+from lightcalc.answers import readings
+from lightcalc.engine import first_time, harmonics, kernels, picture, ready, solve
+from lightcalc.engine.kernels import COUNTS, JOBS, NUMBER, NUMBERS, inner, kernel, next_job, source_of
+from lightcalc.scene import shoot_file
+from lightcalc.scene.parts import Room
 
 HOME = Path(__file__).resolve().parents[2]
 EVERY = """
@@ -19,8 +23,8 @@ from lightcalc.engine import kernels
 for file in sorted(pathlib.Path(kernels.__file__).parent.glob("*.py")):
     module = importlib.import_module(f"lightcalc.engine.{file.stem}")
     for name, value in vars(module).items():
-        if isinstance(value, kernels.kernel) and value.__module__ == module.__name__:
-            print(name, kernels.source_hash(value))
+        if isinstance(value, kernels.Kernel) and value.__module__ == module.__name__:
+            print(name, kernels.source_of(value).digest)
 """
 USED = """
 import numpy as np
@@ -94,15 +98,15 @@ def test_only_what_depends_on_a_change_is_compiled_again(tmp_path):
         assert after.keys() == before.keys()
         return {name for name in before if after[name] != before[name]}
 
-    reach = {"_air_to_points", "_glow_to_points", "_rows_seen", "soft_reach", "_line"}
+    reach = {"_air_to_points", "_glow_to_points", "_rows_seen", "soft_reach", "_line_end"}
     assert touched("indirect.py", "FAR_M = 300.0", "FAR_M = 299.0") == reach  # a constant; picture.py takes it from there
-    assert touched("rows.py", "BAR_REFLECTANCE = 0.1", "BAR_REFLECTANCE = 0.2") == {"_trace", "_rows_seen", "_line"}
+    assert touched("rows.py", "BAR_REFLECTANCE = 0.1", "BAR_REFLECTANCE = 0.2") == {"_trace", "_rows_seen", "_line_end"}
     assert touched("geometry.py", "if abs(gap) < 1e-7:", "if abs(gap) < 2e-7:") == {
         "_straight",
         "_walls_straight",
         "_ground_straight",
         "_rows_seen",
-        "_line",
+        "_line_end",
     }  # fmt: skip; view_planes: straight light alone clips by it
     wider = touched("rows.py", '    ("cut", REAL, ()),', '    ("cut", REAL, (2,)),')  # rows of lamps grow: all that read them
     assert {"_straight", "_airlight", "_trace", "_rows_seen", "_soft_air", "outside_light"} <= wider
@@ -117,7 +121,7 @@ def test_what_cannot_be_told_apart_is_refused():
         return held["a"]
 
     with pytest.raises(TypeError, match="a kernel names held, a dict, whose changes cannot be told"):
-        source_hash(names_a_table)
+        source_of(names_a_table)
 
 
 @inner
@@ -125,7 +129,7 @@ def _twice(x):
     return x + x
 
 
-@kernel
+@kernel(JOBS, NUMBERS, COUNTS)
 def _doubled(todo, numbers, visits):
     while True:
         job = next_job(todo)
@@ -145,8 +149,10 @@ def test_every_job_is_done_once_on_any_number_of_cores(monkeypatch, cores, jobs)
     assert numbers[:jobs].tolist() == (2.0 * np.arange(jobs)).tolist()
 
 
-def test_a_number_written_out_is_no_reason_to_compile_again():
-    @kernel
+def test_a_number_written_out_is_no_reason_to_compile_again(monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))  # or it would be read, and nothing compiled
+
+    @kernel(NUMBER)
     def several(x):
         return _plus(x, 1) + _plus(x, 2) + _plus(x, int(x))
 
@@ -157,3 +163,68 @@ def test_a_number_written_out_is_no_reason_to_compile_again():
 @inner
 def _plus(x, n):
     return x + n
+
+
+def test_kernels_are_dealt_so_that_no_two_compile_much_of_the_same():
+    # DERIVED: all kernels need some functions; dealt to two, neither has much more than half of all to do, and together
+    # they do little twice. One worker gets everything.
+    everything = kernels.KERNELS
+    assert ready._dealt(everything, 1) == [sorted(everything, key=lambda kernel: -ready._work([kernel]))]
+    mine, other = ready._dealt(everything, 2)
+    assert sorted(k.__name__ for k in mine + other) == sorted(k.__name__ for k in everything)
+    whole = ready._work(everything)
+    assert ready._work(mine) + ready._work(other) < 1.25 * whole
+    assert max(ready._work(mine), ready._work(other)) < 0.65 * whole
+
+
+def test_every_kernel_is_called_as_it_was_compiled_ahead():
+    # The types that kernels declare are those they are called with: nothing is compiled when light is asked, and inner
+    # functions never twice for kinds of number.
+    setups = shoot_file.load(HOME / "data" / "salt_ledger.toml").setups
+    indoors = next(setup for setup in setups if isinstance(setup.place, Room) and setup.boards)
+    for setup in (indoors, next(setup for setup in setups if not isinstance(setup.place, Room))):
+        lit = solve.light(setup, "draft")
+        readings.readings(setup, lit=lit)
+        picture.picture(setup, width=32, lit=lit)
+    assert {k.__name__: len(k.compiled.signatures) for k in kernels.KERNELS if len(k.compiled.signatures) > 1} == {}
+    assert {k.__name__: k.compiled.signatures for k in kernels.KERNELS if k.compiled.signatures not in ([], [k.takes])} == {}
+    assert {f.__qualname__ for f, made in kernels.INNERS.items() if len(made.signatures) > 1} == set()
+
+
+class Stream(io.StringIO):
+    def __init__(self, terminal):
+        super().__init__()
+        self.isatty = lambda: terminal
+
+
+def test_a_terminal_sees_a_line_that_goes_away_and_a_file_one_sentence_after_a_while(monkeypatch):
+    line = first_time.Line(Stream(True))
+    for share, left in ((0.0, 20.0), (0.5, 10.0), (1.0, 0.0)):
+        line(share, left)
+    shown = line.stream.getvalue().split("\r")
+    assert "[                    ]  about 20 s left" in shown[1] and "[##########          ]  about 10 s left" in shown[2]
+    assert shown[-1] == "" and shown[-2].strip() == "" and len(shown[-2]) >= len(shown[2])
+    quiet = first_time.Line(Stream(False))
+    quiet(0.5, 1.0)
+    assert quiet.stream.getvalue() == ""  # it is over before two seconds
+    monkeypatch.setattr(first_time, "PATIENCE_S", 0.0)
+    quiet(0.6, 9.0), quiet(0.7, 8.0)
+    assert quiet.stream.getvalue() == "lightcalc: compiling the light engine, once on this machine: about 9 s\n"
+
+
+def test_ready_compiles_in_another_process_too_says_how_far_it_is_and_then_has_nothing_to_do(monkeypatch, tmp_path):
+    # Two small kernels stand for all; each process gets one.
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    fresh = [kernels.Kernel(k.py_func, k.takes) for k in (harmonics.harmonics_of, picture.soft_reach)]
+    monkeypatch.setattr(kernels, "KERNELS", fresh)
+    monkeypatch.setattr(kernels, "CORES", 2)
+    monkeypatch.setattr(ready, "WORTH", 0)
+    monkeypatch.setattr(ready, "TICK_S", 0.05)
+    told = []
+    assert ready.ready(told=lambda share, left: told.append((share, left))) == 2
+    assert told[0][0] == 0.0 and told[-1] == (1.0, 0.0) and all(0 <= a[0] <= b[0] for a, b in zip(told, told[1:]))
+    assert {path.name.split("-")[0] for path in (tmp_path / "lightcalc").glob("*.nbc")} == {
+        "harmonics.harmonics_of",
+        "picture.soft_reach",
+    }
+    assert ready.ready(told=told.append) == 0

@@ -1,0 +1,51 @@
+"""What a first run says while the engine is compiled, and where that is kept. Nothing here needs the engine, or numba."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import time
+from pathlib import Path
+
+TOLD = None  # who is told how far the compiling is, `ready.ready`; the command line and the stage put themselves here
+SAYS = "compiling the light engine, once on this machine"
+PATIENCE_S = 2.0
+
+
+def cache_folder():
+    """Where compiled kernels are kept, made if need be: in the user's cache folder, else in a temporary one."""
+    root = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "lightcalc"
+    try:
+        root.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        root = Path(tempfile.gettempdir()) / "lightcalc"
+        root.mkdir(parents=True, exist_ok=True)
+    return root
+
+
+class Line:
+    """
+    One line on a terminal's error stream that says how far the compiling is; elsewhere one sentence, after two seconds.
+
+    Parameters
+    ----------
+    stream : text stream
+    """
+
+    def __init__(self, stream):
+        self.stream, self.begun, self.said = stream, time.perf_counter(), False
+
+    def greet(self):
+        """The first words, before numba is read, where nothing was ever compiled."""
+        if not any(cache_folder().iterdir()):
+            self(0.0, 30.0)
+
+    def __call__(self, share, left_s):
+        if self.stream.isatty():
+            bar = "#" * round(20 * share)
+            text = f"{SAYS}  [{bar:<20}]  about {left_s:.0f} s left"
+            self.stream.write(f"\r{text}" if share < 1 else f"\r{'':{len(text) + 4}}\r")
+            self.stream.flush()
+        elif not self.said and time.perf_counter() - self.begun > PATIENCE_S and share < 1:
+            self.said = True
+            print(f"lightcalc: {SAYS}: about {left_s:.0f} s", file=self.stream, flush=True)
