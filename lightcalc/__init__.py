@@ -33,6 +33,7 @@ from __future__ import annotations
 
 import importlib
 
+__version__ = "0.1.0"
 _ROOMS = ("panels", "paper", "drawing", "answers", "engine", "scene", "kit", "sky", "laws", "wording", "units")
 _HOMES = {  # where each public name lives
     "units": "stops ratio_from_stops m_from_ft ft_from_m lx_from_fc fc_from_lx cd_m2_from_fl fl_from_cd_m2",

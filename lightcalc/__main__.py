@@ -9,10 +9,10 @@ from __future__ import annotations
 import argparse
 import json
 import os
-import re
 import sys
 from pathlib import Path
 
+FILES = (".pdf", ".png", ".jpg", ".jpeg", ".svg", ".toml")  # endings that nobody gives a folder
 OK, MISSED, BAD, STOPPED = 0, 1, 2, 130
 VERBS = {
     "check": "is this shoot file sound",
@@ -90,10 +90,14 @@ def _arguments(argv):
         if verb != "new":
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
-            one.add_argument("--units", choices=("metric", "feet"), help="what to print in; the file's choice without it")
+            choices = ("metric", "feet") + ("both",) * (verb == "sheet")
+            one.add_argument("--units", choices=choices, help="what to print in; the file's choice without it")
         if verb in ("view", "sheet", "tables", "layers"):
-            helps = "file for one setup, folder for all" + ("; no curve is drawn without it" if verb == "layers" else "")
+            helps = "file for one setup, folder for all"
+            helps += {"layers": "; no curve is drawn without it", "view": ""}.get(verb, ", or file for all in one document")
             one.add_argument("-o", dest="out", metavar="OUT", type=Path, help=helps)
+        if verb in ("sheet", "tables"):
+            one.add_argument("--paper", choices=("a4", "letter"), default="a4", help="a4 without it")
         if verb == "layers":
             helps = "a mark or a spot, x,y,z in metres, or u,v on the picture; its middle without it"
             one.add_argument("--towards", metavar="NAME", default="0.5,0.5", help=helps)
@@ -142,6 +146,7 @@ def _run(given):
 
     shoot = shoot_file.load(given.file)
     setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
+    given.named = [setup.name for setup in shoot.setups]
     report = {"file": str(given.file), "title": shoot.title}
     verbs = {
         "check": _check, "meter": _meter, "layers": _layers, "day": _day, "air": _air, "camera": _camera, "view": _view,
@@ -282,11 +287,11 @@ def _view(given, shoot, setups, report):
 def _sheet(given, shoot, setups, report):
     from lightcalc.paper import setup_sheet
 
-    def draw(setup, path):
-        setup_sheet.setup_sheet(shoot, setup, path, units=given.units or shoot.units)
-        return {}
+    def draw(setups, path):
+        setup_sheet.setup_sheets(shoot, setups, path, units=given.units or shoot.units, paper=given.paper)
+        return [{} for _ in setups]
 
-    return _write(given, setups, report, ".pdf", "sheet", draw)
+    return _write_pages(given, setups, report, "sheet", draw)
 
 
 def _camera(given, shoot, setups, report):
@@ -323,11 +328,23 @@ def _camera_for(given, setups, report):
 def _tables(given, shoot, setups, report):
     from lightcalc.paper import camera_sheet
 
-    def draw(setup, path):
-        camera_sheet.tables_sheet(shoot, setup.camera, path, name=f"setup {setup.name}", units=given.units or shoot.units)
-        return {"fps": setup.camera.fps, "shutter_deg": setup.camera.shutter_deg}
+    def draw(setups, path):
+        cameras = {f"setup {setup.name}": setup.camera for setup in setups}
+        camera_sheet.tables_sheets(shoot, cameras, path, units=given.units or shoot.units, paper=given.paper)
+        return [{"fps": setup.camera.fps, "shutter_deg": setup.camera.shutter_deg} for setup in setups]
 
-    return _write(given, setups, report, ".pdf", "tables", draw)
+    return _write_pages(given, setups, report, "tables", draw)
+
+
+def _write_pages(given, setups, report, thing, draw):
+    """A PDF a setup, or one of all where -o names a file."""
+    from lightcalc.wording import count_text
+
+    if given.setup is not None or given.out is None or given.out.suffix.lower() != ".pdf" or given.out.is_dir():
+        return _write(given, setups, report, ".pdf", thing, lambda setup, path: draw((setup,), path)[0])
+    rows = draw(setups, _in_a_folder(given.out))
+    report["setups"] = [{"name": setup.name, thing: str(given.out)} | row for setup, row in zip(setups, rows)]
+    return _print(given, report, [f"{count_text(len(setups), 'setup')}: {given.out}"])
 
 
 def _write(given, setups, report, suffix, thing, draw):
@@ -341,24 +358,39 @@ def _write(given, setups, report, suffix, thing, draw):
 
 
 def _paths(given, setups, suffix):
-    """Where each setup's file goes; a name from a shoot file never leads out of the folder."""
-    one = given.setup is not None
-    if one and given.out is not None and not given.out.is_dir():
-        if given.out.suffix.lower() != suffix:
-            raise InputError(f"-o must end in {suffix} or be a folder that is there, got {given.out}")
-        if not given.out.parent.is_dir():
-            raise InputError(f"{given.out}: no such folder")
-        return [(setups[0], given.out)]
-    folder = given.out or Path(".")
-    if folder.exists() and not folder.is_dir():
-        raise InputError(f"-o must be a folder for all setups, got the file {folder}")
+    """
+    Where each setup's file goes: shoot, setup and verb in its name, so that no file takes another's place.
+
+    A name from a shoot file never leads out of the folder.
+    """
+    out = given.out
+    one = given.setup is not None or (len(setups) == 1 and out is not None and out.suffix.lower() in FILES)
+    if one and out is not None and not out.is_dir():
+        if out.suffix.lower() != suffix:
+            raise InputError(f"-o must end in {suffix} or be a folder that is there, got {out}")
+        return [(setups[0], _in_a_folder(out))]
+    folder = out or Path(".")
+    if not one and not folder.is_dir() and (folder.exists() or folder.suffix.lower() in FILES):
+        documents = ", or a .pdf for all in one document" if suffix == ".pdf" else ": a file holds one of them"
+        raise InputError(f"-o must be a folder for all setups, got the file {folder}{documents}")
     folder.mkdir(parents=True, exist_ok=True)
-    stem = re.sub(r"[^\w-]+", "_", given.file.stem)
-    names = [re.sub(r"[^\w-]+", "_", setup.name) for setup in setups]
-    return [
-        (setup, folder / (f"{stem}_{name}{suffix}" if one else f"{order:02d}_{name}{suffix}"))
-        for order, (setup, name) in enumerate(zip(setups, names), 1)
-    ]
+    return [(setup, folder / f"{name}{suffix}") for setup, name in zip(setups, _names(given, setups))]
+
+
+def _names(given, setups):
+    """What each setup's file is called, without its ending."""
+    from lightcalc.wording import file_words
+
+    own, stem = dict(zip(given.named, file_words(given.named))), file_words([given.file.stem])[0]
+    verb, orders = {"tables": "camera_tables"}.get(given.verb, given.verb), range(1, len(setups) + 1)
+    heads = [""] if given.setup is not None else [f"{order:02d}_" for order in orders]
+    return [f"{head}{stem}_{own[setup.name]}_{verb}" for head, setup in zip(heads, setups)]
+
+
+def _in_a_folder(path):
+    if not path.parent.is_dir():
+        raise InputError(f"{path}: no such folder")
+    return path
 
 
 def _print(given, report, lines):

@@ -285,7 +285,7 @@ def dim_text(dim):
     return "full" if dim >= 1.0 else f"{stops_text(float(stops(dim)))} ({percent_text(dim)})" if dim > 0 else "off"
 
 
-def length_text(length_m, units="metric"):
+def length_text(length_m, units="metric", *, both=False):
     """
     A length for paper: metres to the centimetre, or feet and inches.
 
@@ -293,16 +293,18 @@ def length_text(length_m, units="metric"):
     ----------
     length_m : float
     units : {"metric", "feet"}
+    both : bool, default False
+        The other unit in brackets behind it.
 
     Examples
     --------
-    >>> length_text(2.4), length_text(2.4, units="feet")
-    ('2.4 m', '7\\' 10"')
+    >>> length_text(2.4), length_text(2.4, units="feet"), length_text(2.4, both=True)
+    ('2.4 m', '7\\' 10"', '2.4 m (7\\' 10")')
     """
-    if check_units(units) == "metric":
-        return f"{_trim(f'{length_m:.2f}')} m"
     inches = round(abs(length_m) / FT * 12)
-    return f"{'−' if length_m < 0 and inches else ''}{inches // 12}' {inches % 12}\""
+    texts = [f"{_trim(f'{length_m:.2f}')} m", f"{'−' if length_m < 0 and inches else ''}{inches // 12}' {inches % 12}\""]
+    first, other = texts if check_units(units) == "metric" else reversed(texts)
+    return f"{first} ({other})" if both else first
 
 
 def size_text(*sides_m, units="metric"):
@@ -359,6 +361,30 @@ def one_line(text, *, most=200):
     """
     words = " ".join("".join(c if c.isprintable() else " " for c in str(text)).split())
     return words if len(words) <= most else words[: most - 1].rstrip() + "…"
+
+
+def file_words(names):
+    """
+    Names as parts of file names, each its own: letters, figures, underscores and hyphens only, so that none leaves its folder.
+
+    Parameters
+    ----------
+    names : sequence of str
+
+    Returns
+    -------
+    list of str
+        Where two would fall together, also on a disk that takes A for a, all carry their place in the list.
+
+    Examples
+    --------
+    >>> file_words(["1/b", "../x", "2A"]), file_words(["1/b", "1 B", "2"])
+    (['1_b', 'x', '2A'], ['1_b_1', '1_B_2', '2'])
+    """
+    words = ["".join(c if c.isalnum() or c in "_-" else "_" for c in name)[:60] or "setup" for name in names]
+    words = ["_".join(filter(None, word.split("_"))) or "setup" for word in words]
+    apart = len({word.casefold() for word in words}) == len(words)
+    return words if apart else [f"{i}_{word}" for i, word in enumerate(words, 1)]
 
 
 def nearest(wrong, known):

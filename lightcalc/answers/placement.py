@@ -35,6 +35,24 @@ class Placed:
     check_lx: float = 0.0
     kind_of_place: str = "room"  # or ground, whose edges are the plan's
 
+    def where(self, units: str = "metric", both: bool = False) -> str:
+        """
+        The two lengths on the floor, in words.
+
+        Parameters
+        ----------
+        units : {'metric', 'feet'}
+        both : bool, default False
+            Each length in the other unit too.
+        """
+        out, along = (length_text(abs(metres), units=units, both=both) for metres in (self.from_wall_m, self.along_m))
+        if self.outside:
+            middle = f"the middle of '{self.window}'" if self.window else "the wall's middle"
+            return f"{out} out from the {self.from_wall} wall, {along} from {middle} towards the {self.along} wall"
+        edge = "edge" if self.kind_of_place == "ground" else "wall"
+        ways = ("beyond" if metres < -0.005 else "from" for metres in (self.from_wall_m, self.along_m))
+        return ", ".join(f"{far} {way} the {end} {edge}" for far, way, end in zip((out, along), ways, (self.from_wall, self.along)))
+
     def text(self, units: str = "metric") -> str:
         """
         How to set it up, in words.
@@ -43,13 +61,7 @@ class Placed:
         ----------
         units : {'metric', 'feet'}
         """
-        out, along = length_text(self.from_wall_m, units=units), length_text(self.along_m, units=units)
-        edge = "edge" if self.kind_of_place == "ground" else "wall"
-        if self.outside:
-            middle = f"the middle of '{self.window}'" if self.window else "the wall's middle"
-            where = f"{out} out from the {self.from_wall} wall, {along} from {middle} towards the {self.along} wall"
-        else:
-            where = f"{out} from the {self.from_wall} {edge}, {along} from the {self.along} {edge}"
+        where = self.where(units)
         turn = f"pan {signed(self.pan_deg, sign=False)}°, tilt {signed(self.tilt_deg)}°"
         read = f"; alone, {length_text(self.check_m, units=units)} in front, {light_text(self.check_lx, units, both=True)}"
         return f"{where}, {length_text(self.height_m, units=units)} high; {turn}" + (read if self.check_m else "")

@@ -1,8 +1,8 @@
-"""Reference tables of a camera package: light for each stop and ISO, slow motion, flicker, filters, depth. One A4 page."""
+"""Reference tables of a camera package: light for each stop and ISO, slow motion, flicker, filters, depth. One page."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +16,11 @@ from lightcalc.laws.exposure import (
     t_stop_from_engraved,
 )  # fmt: skip
 from lightcalc.laws.motion import depth_of_field_m, hyperfocal_m, usual_circle_mm
-from lightcalc.paper.setup_sheet import EDGE, PAGE_H, SIZES, WIDE, _Page, _Pair, _pdf_bytes, _plain_look, _Table, _Words
+from lightcalc.paper.page import EDGE, Page, Pair, Table, Words, paper_of, pdf_bytes, plain_look
 from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
 from lightcalc.wording import check_units, number_text, one_line, shutter_text, stops_text
 
+SIZES = (7.5, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5)  # type, largest that lets the page fit. [pt]
 T_STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)
 ISO = (100.0, 200.0, 400.0, 800.0, 1600.0, 3200.0, 6400.0, 12_800.0)
 FPS = (24.0, 25.0, 30.0, 48.0, 50.0, 60.0, 96.0, 100.0, 120.0, 150.0, 200.0, 240.0)
@@ -117,9 +118,9 @@ def _flicker(mains_hz):
 # --- the page ---------------------------------------------------------------------------------------
 
 
-def tables_page(shoot, camera, *, name="", units=None):
+def tables_page(shoot, camera, *, name="", units=None, paper="a4"):
     """
-    The tables as a figure of A4 size.
+    The tables as a figure of the paper's size.
 
     Parameters
     ----------
@@ -130,31 +131,31 @@ def tables_page(shoot, camera, *, name="", units=None):
         Whose camera: "setup 6"; empty for the package.
     units : {"metric", "feet"}, optional
         By default the shoot's.
+    paper : {"a4", "letter"}
 
     Returns
     -------
     matplotlib.figure.Figure
-        210 x 297 mm.
 
     Raises
     ------
     ValueError
-        If units are unknown.
+        If units or paper are unknown.
     """
-    units = check_units(units or shoot.units)
-    found, page = camera_tables(camera, distances_m=DISTANCES_M[units]), _Page()
+    units, paper = check_units(units or shoot.units), paper_of(paper)
+    found, page = camera_tables(camera, distances_m=DISTANCES_M[units]), Page(paper)
     page.text(EDGE, EDGE, one_line(shoot.title, most=80), 9.0, color="#333333")
     page.text(EDGE, EDGE + 4.6, f"Camera tables: {_package(found, name)}", 12.0, bold=True)
-    page.rule(EDGE, EDGE + WIDE, EDGE + 12.0, 1.0)
-    blocks = _blocks(found, units)
-    top, free = EDGE + 14.5, PAGE_H - 2 * EDGE - 18.0
+    page.rule(EDGE, EDGE + paper.wide, EDGE + 12.0, 1.0)
+    blocks = _blocks(found, units, paper.wide)
+    top, free = EDGE + 14.5, paper.tall - 18.0
     size = next((s for s in SIZES if _tall(blocks, s) <= free), SIZES[-1])
     spare = max((free - _tall(blocks, size)) / len(blocks), 0.0)
     y = top
     for block in blocks:
         block.draw(page, EDGE, y, size)
         y += block.height(size) + 3.0 + min(spare, 4.0)
-    page.text(EDGE, PAGE_H - EDGE + 1.0, FOOT, 5.0, va="bottom", color="#444444")
+    page.text(EDGE, paper.height - EDGE + 1.0, FOOT, 5.0, va="bottom", color="#444444")
     return page.figure
 
 
@@ -173,19 +174,19 @@ def _tall(blocks, size):
     return sum(block.height(size) + 3.0 for block in blocks)
 
 
-def _blocks(found, units):
-    half = (WIDE - 4.0) / 2
-    return [
-        _light(found, "lx", found.light_lx), _light(found, "fc", found.light_fc), _slow(found), _scales(),
-        _Pair(_flicker_table(found, half), _filters(found, half)), _depth(found, units), _how(),
-    ]  # fmt: skip
+def _blocks(found, units, wide):
+    half = (wide - 4.0) / 2
+    filters = Pair(_flicker_table(found, half), _filters(found, half))
+    lone = [_light(found, "lx", found.light_lx), _light(found, "fc", found.light_fc), _slow(found), _scales()]
+    lone, last = ([replace(block, width=wide) for block in blocks] for blocks in (lone, [_depth(found, units), _how()]))
+    return [*lone, filters, *last]
 
 
 def _light(found, unit, light):
     rows = tuple((f"T{t:g}", *(number_text(v) for v in row)) for t, row in zip(found.t_stop, light))
     words = {"lx": "lux", "fc": "foot-candles"}[unit]
     title = f"Light that puts a grey card on middle grey, no filter ({words})"
-    return _Table(title, ("", *(f"ISO {s:g}" for s in found.iso)), rows, right=tuple(range(1, len(found.iso) + 1)))
+    return Table(title, ("", *(f"ISO {s:g}" for s in found.iso)), rows, right=tuple(range(1, len(found.iso) + 1)))
 
 
 def _slow(found):
@@ -195,14 +196,14 @@ def _slow(found):
         ("same time", *(stops_text(v) for v in found.time_cost_stops)),
     )
     title = f"Slow motion: exposure time at {found.shutter_deg:g}°, and what it does to the picture (stops; a minus is darker)"
-    return _Table(title, ("fps", *(f"{f:g}" for f in found.slow_fps)), rows, right=tuple(range(1, len(found.slow_fps) + 1)))
+    return Table(title, ("fps", *(f"{f:g}" for f in found.slow_fps)), rows, right=tuple(range(1, len(found.slow_fps) + 1)))
 
 
 def _scales():
     ends = {"t_stop": (1.4, 22), "iso": (100, 25_600), "shutter": (48, 480), "nd": (0.1, 2.1)}
     names = {"t_stop": "T", "iso": "ISO", "shutter": "1/s", "nd": "ND"}
     lines = (f"{names[s]}: {', '.join(f'{v:g}' for v in thirds(scale=s, low=a, high=b)[0])}" for s, (a, b) in ends.items())
-    return _Words("Thirds of a stop, as engraved (ND 0.1 is a third)", tuple(lines))
+    return Words("Thirds of a stop, as engraved (ND 0.1 is a third)", tuple(lines))
 
 
 def _flicker_table(found, width):
@@ -211,14 +212,14 @@ def _flicker_table(found, width):
         shown = (" ".join(f"{round(a, 1):g}" for a in angles) or "none" for angles in (fifty, sixty))
         rows.append((f"{fps:.6g}", *shown))
     title = "Flicker-free shutter angles (degrees): lamps on the mains"
-    return _Table(title, ("fps", "50 Hz", "60 Hz"), tuple(rows), wraps=(1, 2), width=width)
+    return Table(title, ("fps", "50 Hz", "60 Hz"), tuple(rows), wraps=(1, 2), width=width)
 
 
 def _filters(found, width):
     rows = tuple(
         (f"{d:g}", f"{s:.2f}", number_text(10**d), f"{number_text(100 * 10**-d)} %") for d, s in zip(found.density, found.nd_stops)
     )
-    return _Table("Neutral density", ("ND", "stops", "factor", "through"), rows, right=(1, 2, 3), width=width)
+    return Table("Neutral density", ("ND", "stops", "factor", "through"), rows, right=(1, 2, 3), width=width)
 
 
 def _far(value_m, units):
@@ -237,11 +238,11 @@ def _depth(found, units):
     rows.append(("hyperfocal", *(_far(h, units) for h in found.hyperfocal_m)))
     title = f"Depth of field, {found.focal_mm:g} mm, blur circle {found.circle_mm:.3f} mm ({unit} from the lens)"
     heads = (f"focus, {unit}", *(f"T{t:g}" for t in found.t_stop))
-    return _Table(title, heads, tuple(rows), right=tuple(range(1, len(heads))))
+    return Table(title, heads, tuple(rows), right=tuple(range(1, len(heads))))
 
 
 def _how():
-    return _Words("How to read it", (
+    return Words("How to read it", (
         "Light goes as the square of the stop, and with ISO and time: a stop wider, twice the ISO or half the frame rate halve it; "
         "a filter of n stops asks 2^n of it.",
         "Same angle: motion looks as before, frame by frame. Same time: the angle opens to 360° first, and only then is light lost; "
@@ -249,9 +250,9 @@ def _how():
     ))  # fmt: skip
 
 
-def tables_sheet(shoot, camera, path, *, name="", units=None):
+def tables_sheet(shoot, camera, path, *, name="", units=None, paper="a4"):
     """
-    Write the tables: one A4 PDF.
+    Write the tables: one page of PDF.
 
     Parameters
     ----------
@@ -264,6 +265,7 @@ def tables_sheet(shoot, camera, path, *, name="", units=None):
         Whose camera: "setup 6"; empty for the package.
     units : {"metric", "feet"}, optional
         By default the shoot's.
+    paper : {"a4", "letter"}
 
     Returns
     -------
@@ -273,12 +275,44 @@ def tables_sheet(shoot, camera, path, *, name="", units=None):
     Raises
     ------
     ValueError
-        If units are unknown.
+        If units or paper are unknown.
     OSError
         If the file cannot be written.
     """
-    with _plain_look():
-        data = _pdf_bytes(tables_page(shoot, camera, name=name, units=units), f"{one_line(shoot.title)}: camera tables")
+    return tables_sheets(shoot, {name: camera}, path, units=units, paper=paper)
+
+
+def tables_sheets(shoot, cameras, path, *, units=None, paper="a4"):
+    """
+    Write the tables of several cameras as one PDF, a page each.
+
+    Parameters
+    ----------
+    shoot : Shoot
+        Gives the film's title and the units.
+    cameras : dict of str to Camera
+        By whose they are: "setup 6"; an empty name is the package's.
+    path : str or Path
+        The file to write; replaced if it is there.
+    units : {"metric", "feet"}, optional
+        By default the shoot's.
+    paper : {"a4", "letter"}
+
+    Returns
+    -------
+    Path
+        The file written.
+
+    Raises
+    ------
+    ValueError
+        If units or paper are unknown.
+    OSError
+        If the file cannot be written.
+    """
+    with plain_look():
+        pages = [tables_page(shoot, camera, name=name, units=units, paper=paper) for name, camera in cameras.items()]
+        data = pdf_bytes(pages, f"{one_line(shoot.title)}: camera tables")
     path = Path(path)
     path.write_bytes(data)
     return path

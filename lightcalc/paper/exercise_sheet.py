@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 from lightcalc.answers.exercises import exercises
-from lightcalc.paper.setup_sheet import EDGE, PAGE_H, PAGE_W, PT, WIDE, _Page, _pdf_bytes, _plain_look, _wrap
+from lightcalc.paper.page import A4, EDGE, PT, Page, pdf_bytes, plain_look, wrap
 
 SIZE, NAME_SIZE = 10.0, 14.0  # type. [pt]
 LINE = 1.3 * SIZE * PT  # [mm]
@@ -85,10 +85,10 @@ def write_exercises(folder, *, variant=1):
     OSError
         If a file cannot be written.
     """
-    with _plain_look():
+    with plain_look():
         pages = {
-            "exercises": _pdf_bytes(exercise_page(variant), f"Exercises {variant}"),
-            "key": _pdf_bytes(key_page(variant), f"Key {variant}"),
+            "exercises": pdf_bytes([exercise_page(variant)], f"Exercises {variant}"),
+            "key": pdf_bytes([key_page(variant)], f"Key {variant}"),
         }
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
@@ -100,14 +100,14 @@ def write_exercises(folder, *, variant=1):
 def _page(title, variant, block):
     """Title, hint, and a block for each exercise, spread over the page."""
     asked = exercises(variant)
-    page = _Page()
+    page = Page()
     page.text(EDGE, EDGE, title, NAME_SIZE, bold=True)
-    page.text(PAGE_W - EDGE, EDGE + 1.0, f"sheet {variant}      name:                                        ", SIZE, ha="right")
+    page.text(A4.width - EDGE, EDGE + 1.0, f"sheet {variant}      name:                                        ", SIZE, ha="right")
     y = EDGE + 1.6 * NAME_SIZE * PT
-    page.rule(EDGE, PAGE_W - EDGE, y)
+    page.rule(EDGE, A4.width - EDGE, y)
     page.text(EDGE, y + 2.0, HINT, SIZE - 1.5, color="#444444")
     y += 4.0 + LINE
-    room = (PAGE_H - EDGE - y) / len(asked)
+    room = (A4.height - EDGE - y) / len(asked)
     for number, one in enumerate(asked, 1):
         page.text(EDGE, y, f"{number}.", SIZE, bold=True)
         block(page, one, y, room)
@@ -117,22 +117,22 @@ def _page(title, variant, block):
 
 def _ask(page, one, y, room):
     """The question, and a line for its answer under the room for working."""
-    _lines(page, one.question, y, WIDE - NUMBER_W)
+    _lines(page, one.question, y, A4.wide - NUMBER_W)
     foot = y + room - 5.0
-    page.rule(PAGE_W - EDGE - ANSWER_W, PAGE_W - EDGE - 14.0, foot)
-    page.text(PAGE_W - EDGE, foot, ": 1" if one.unit == "to one" else one.unit, SIZE, ha="right", va="baseline")
+    page.rule(A4.width - EDGE - ANSWER_W, A4.width - EDGE - 14.0, foot)
+    page.text(A4.width - EDGE, foot, ": 1" if one.unit == "to one" else one.unit, SIZE, ha="right", va="baseline")
 
 
 def _answer(page, one, y, room):
     """The question small, the answer in bold, the working under it."""
-    lines = _lines(page, one.question, y, WIDE - NUMBER_W - ANSWER_W, size=SIZE - 2.0, color="#444444")
-    page.text(PAGE_W - EDGE, y, one.answer_text, SIZE + 1.0, bold=True, ha="right")
-    _lines(page, one.working, y + lines + 1.0, WIDE - NUMBER_W)
+    lines = _lines(page, one.question, y, A4.wide - NUMBER_W - ANSWER_W, size=SIZE - 2.0, color="#444444")
+    page.text(A4.width - EDGE, y, one.answer_text, SIZE + 1.0, bold=True, ha="right")
+    _lines(page, one.working, y + lines + 1.0, A4.wide - NUMBER_W)
 
 
 def _lines(page, words, y, width_mm, *, size=SIZE, color="black"):
     """Words broken to a width; gives the height they took. [mm]"""
-    lines = _wrap(words, size, width_mm)
+    lines = wrap(words, size, width_mm)
     for row, line in enumerate(lines):
         page.text(EDGE + NUMBER_W, y + row * 1.3 * size * PT, line, size, color=color)
     return len(lines) * 1.3 * size * PT

@@ -34,6 +34,8 @@ class Shoot(Part):
     time_zone: str = holds("text", "")
     dates: tuple[dt.date, ...] = holds("dates", ())
     horizon: tuple[tuple[float, float], ...] = holds("rows", ())
+    mains_volts: float = holds("number", 230.0, unit="V", low=100.0, high=277.0)
+    breaker_amps: float = holds("number", 16.0, unit="A", low=1.0, high=400.0, hint="what the breaker of one circuit is marked")
     haze_machine: HazeMachine | None = holds("one", None, of=(HazeMachine,))
     setups: tuple[Setup, ...] = holds("many", of=(Setup,))
 
