@@ -26,6 +26,7 @@ SHAPES = ("spot", "soft", "all round")
 MOST_BYTES = 1_000_000
 MOST_ENTRIES = 500
 WHITEST = 0.98  # pressed barium sulphate, the white of the integrating sphere; no board is whiter
+BLACK = 0.06  # boards no lighter than this take light away; dusty black cloth is 0.05
 
 
 class KitError(ValueError):
