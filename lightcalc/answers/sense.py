@@ -93,7 +93,15 @@ def setup_sense(setup, *, read=None):
     -------
     tuple of Finding
     """
-    checks = (_lamps(setup), _boards(setup, read), _buried(setup), _key(setup, read), _spots(setup), _together(setup), _unlit(setup))
+    checks = (
+        _lamps(setup),
+        _boards(setup, read),
+        _buried(setup),
+        _key(setup, read),
+        _spots(setup),
+        _together(setup),
+        _unlit(setup),
+    )
     return tuple(Finding(setup.name, *found) for check in checks for found in check)
 
 
@@ -172,7 +180,10 @@ def _gain_stops(read, name):
     for mark in read.marks:
         rest = mark.illuminance_lx - (0.0 if name in mark.key else mark.key_lx)
         pairs += [(rest, mark.by_source.get(name, 0.0))] if mark.illuminance_lx > 0.0 else []
-    return max((np.inf if rest <= own else float(np.log2(rest / (rest - own))) for rest, own in pairs if own > 0.0), default=0.0 if pairs else None)
+    return max(
+        (np.inf if rest <= own else float(np.log2(rest / (rest - own))) for rest, own in pairs if own > 0.0),
+        default=0.0 if pairs else None,
+    )
 
 
 def _idle(setup, board):
@@ -182,10 +193,9 @@ def _idle(setup, board):
         return "its face is turned away from every mark", f"aim = '{setup.marks[0].name}' turns it"
     if all(not _faces(mark, _grid(board)).any() for mark in setup.marks):
         return "every mark faces away from it", "bring it to a side that a mark can see"
-    lights = np.array(_light_places(setup, board))
-    if len(lights) == 0 or np.all((lights - board.at) @ normal <= 1e-6):
-        if setup.sky is None or isinstance(setup.place, Room):
-            return "no light stands before its face", "turn it to a lamp or a window; it sends on what falls on its face"
+    dark = all(np.subtract(point, board.at) @ normal <= 1e-6 for point in _light_places(setup, board))
+    if dark and (setup.sky is None or isinstance(setup.place, Room)):
+        return "no light stands before its face", "turn it to a lamp or a window; it sends on what falls on its face"
     return None
 
 
@@ -201,7 +211,7 @@ def _light_places(setup, board):
             found += [p for window in place.windows for pane in window_panes(window, place) for p in pane]
     elif sun:
         found.append(np.add(board.at, FAR_M * setup.sun.direction(place.bearing_deg)))
-    return [np.asarray(point, dtype=float) for point in found]
+    return found
 
 
 # marks, camera and spots ............................................................
@@ -269,7 +279,9 @@ def _together(setup):
 
 
 def _two_cheeks(one, other):
-    return one.kind == other.kind == "mark" and (np.linalg.norm(np.subtract(one.aim, other.aim)) > SAME_M or one.receptor != other.receptor)
+    return one.kind == other.kind == "mark" and (
+        np.linalg.norm(np.subtract(one.aim, other.aim)) > SAME_M or one.receptor != other.receptor
+    )
 
 
 def _overlap(one, other):
@@ -408,7 +420,7 @@ def _hour(shoot, setup):
         found = ("place",), "", f"{place.name} is open ground without any sky", 'give time, with a place and dates, or sky = "none"'
     elif isinstance(place, Room) and enters and not setup.time and not typed and shoot.where is not None:
         problem = "it has no time: daylight through its windows is not counted"
-        found = ("place",), "", problem, f'give time, {none}'
+        found = ("place",), "", problem, f"give time, {none}"
     elif when is not None and setup.sun is not None and not setup.sun.model:
         found = _against_almanac(shoot, setup, when)
     if found:
