@@ -130,7 +130,7 @@ def _stray(setup, light):
             problem = f"it stands outside, and no window opens towards it (it is beyond {where}): 0 lx inside"
             return problem, "move it before a window, or into the room"
     beam = lamp_beam(setup, light, stops=setup.flags)  # what boards and frames stop is meant to land there
-    if beam.patches or (isinstance(place, Exterior) and _meets_something(setup, light)) or "spreads" in beam.note:
+    if beam.patches or _meets_something(setup, light) or "spreads" in beam.note:
         return None
     if setup.flags and lamp_beam(setup, light, stops=()).patches:
         return "flags stop all of its beam", "move a flag, or take the lamp out"
@@ -145,16 +145,21 @@ def _passes(window):
 
 
 def _meets_something(setup, light):
-    """Whether a mark, a board or haze is in a lamp's beam; out of doors it need not meet the ground."""
-    if setup.haze.extinction_per_m > 0.0 or lamp_beam_deg(light) is None:
+    """Whether a board or frame is in a lamp's beam; out of doors, a mark or haze will do: it need not meet the ground."""
+    open_air, beam_deg = isinstance(setup.place, Exterior), lamp_beam_deg(light)
+    if open_air and (setup.haze.extinction_per_m > 0.0 or beam_deg is None):
         return True
-    points = [mark.at for mark in setup.marks] + [p for sheet in setup.boards + setup.frames for p in _grid(sheet)]
+    forward = basis(light.at, light.aim)[2]
+    sheets = setup.boards + setup.frames
+    start, end = np.array([light.at], dtype=float), np.add(light.at, FAR_M * forward)
+    if any(_crosses(sheet, start, end)[0] for sheet in sheets):
+        return True
+    points = [mark.at for mark in setup.marks if open_air] + [point for sheet in sheets for point in _grid(sheet)]
     if not points:
         return False
     way = np.subtract(points, light.at)
-    forward = basis(light.at, light.aim)[2]
     cosine = way @ forward / np.maximum(np.linalg.norm(way, axis=1), 1e-9)
-    return bool(np.any(cosine >= np.cos(np.radians(lamp_beam_deg(light) / 2))))
+    return bool(np.any(cosine >= np.cos(np.radians((beam_deg or 180.0) / 2))))
 
 
 # boards .............................................................................

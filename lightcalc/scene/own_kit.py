@@ -8,9 +8,11 @@ from pathlib import Path
 from lightcalc.kit import materials
 from lightcalc.kit.materials import KIT, Kit, KitError
 from lightcalc.scene.fields import show
+from lightcalc.wording import count_text
 
 BESIDE = "kit.toml"  # found by itself, in the shoot file's own folder
 KINDS = tuple(one.name for one in fields(Kit))
+WORDS = {"stuff": "board stuff"}
 MOST_NAMES = 12  # said in one sentence
 
 
@@ -32,8 +34,8 @@ class KitBeside:
     @property
     def sentence(self):
         """What is the crew's own, in words; empty without any."""
-        counts = [f"{len(getattr(self.own, kind))} {kind}{'s' * (len(getattr(self.own, kind)) != 1)}" for kind in KINDS]
-        there = ", ".join(count.replace("stuffs", "board stuffs") for count in counts if not count.startswith("0 "))
+        counts = {WORDS.get(kind, kind): len(getattr(self.own, kind)) for kind in KINDS}
+        there = ", ".join(count_text(count, word) for word, count in counts.items() if count)
         names = [f"{kind} '{name}'" for kind, name in self.replaced]
         more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
         over = f"; own numbers stand in for the package's: {', '.join(names[:MOST_NAMES])}{more}" if names else ""
