@@ -15,7 +15,7 @@ from pathlib import Path
 FILES = (".pdf", ".png", ".jpg", ".jpeg", ".svg", ".toml")  # endings that nobody gives a folder
 OK, MISSED, BAD, STOPPED = 0, 1, 2, 130
 VERBS = {
-    "check": "is this shoot file sound",
+    "check": "is this shoot file sound, and what in it is surely not meant",
     "meter": "print the readings of a setup, or of all",
     "layers": "how a dark and a light card stand apart with distance, with haze and without",
     "day": "sun and twilights, when a setup can be shot, when sun is in its windows",
@@ -26,6 +26,7 @@ VERBS = {
     "tables": "reference tables of a setup's camera, or of all, as PDF",
     "new": "write a commented starter file",
     "ready": "compile the light engine ahead, once on a machine",
+    "kit": "all lamps, stuffs, cloths, gels and surfaces, what their numbers rest on, and your own beside a shoot file",
 }
 
 
@@ -86,9 +87,10 @@ def _arguments(argv):
         one = verbs.add_parser(verb, help=helps, description=helps.capitalize() + ".")
         if verb == "ready":
             continue
-        one.add_argument("file", metavar="FILE", type=Path, help="shoot file (TOML)")
-        if verb != "new":
+        one.add_argument("file", metavar="FILE", type=Path, nargs="?" if verb == "kit" else None, help="shoot file (TOML)")
+        if verb not in ("new", "kit"):
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
+        if verb != "new":
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
             choices = ("metric", "feet") + ("both",) * (verb == "sheet")
             one.add_argument("--units", choices=choices, help="what to print in; the file's choice without it")
@@ -141,6 +143,8 @@ def _run(given):
         return _new(given.file)
     if given.verb == "ready":
         return _ready()
+    if given.verb == "kit":
+        return _kit(given)
     from lightcalc.engine import first_time
     from lightcalc.scene import shoot_file
 
@@ -182,12 +186,26 @@ def _new(path):
     return OK
 
 
+def _kit(given):
+    """The package's kit, and over it the one beside a shoot file."""
+    from lightcalc.answers.kit_list import kit_json, kit_lines, kit_rows
+    from lightcalc.scene.own_kit import kit_beside
+    from lightcalc.scene.shoot_file import ShootFile
+
+    opened = None if given.file is None else ShootFile.open(given.file)
+    beside = kit_beside(None) if opened is None else opened.kit
+    rows = kit_rows(beside)
+    units = given.units or ("metric" if opened is None else opened.shoot.units)
+    return _print(given, {"own_kit": beside.file or None, "kit": kit_json(rows)}, kit_lines(rows, units))
+
+
 def _check(given, shoot, setups, report):
-    """The file has been read by now, so it is sound; say what is in it, and what it leaves open."""
+    """The file has been read by now, so it is sound; say what is in it, what it leaves open, and what is surely not meant."""
     from lightcalc.scene.shoot_file import ShootFile
     from lightcalc.wording import count_text
 
     counted = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
+    opened = ShootFile.open(given.file)
     report["days"] = shoot.days
     report["setups"] = [
         {"name": s.name, "title": s.title, "day": s.day, "place": s.place.name} | {kind: len(getattr(s, kind)) for kind in counted}
@@ -197,16 +215,36 @@ def _check(given, shoot, setups, report):
     for row in report["setups"]:
         parts = ", ".join(count_text(row[kind], kind[:-1]) for kind in counted if row[kind])
         lines.append(f"  day {row['day']}  {row['name']}  {row['title'] or row['place']}: {parts or 'nothing in it'}")
-    report["assumptions"] = list(ShootFile.open(given.file).assumptions)
-    return _print(given, report, lines + report["assumptions"])
+    own = opened.kit.sentence
+    report["own_kit"], report["assumptions"] = own or None, list(opened.assumptions)
+    report["but"] = _not_meant(opened, shoot, setups)
+    lines += [own] * bool(own) + report["assumptions"] + ["sound, but:"] * bool(report["but"])
+    return _print(given, report, lines + [f"  line {row['line']}: {row['sentence']}" for row in report["but"]])
+
+
+def _not_meant(opened, shoot, setups):
+    """What is surely not meant, each with its line in the file."""
+    from lightcalc.answers.sense import sense
+    from lightcalc.scene.shoot_lines import line_numbers, line_of
+
+    lines, names = line_numbers(opened.text), [setup.name for setup in shoot.setups]
+    found = [one for setup in setups for one in sense(shoot, setup)]
+    rows = [
+        {"setup": one.setup, "line": line_of(lines, ("setups", names.index(one.setup), *one.path)), "sentence": one.sentence}
+        for one in found
+    ]
+    return sorted(rows, key=lambda row: row["line"])
 
 
 def _meter(given, shoot, setups, report):
     from lightcalc.answers import readings as meter
+    from lightcalc.answers.sense import sense
 
     found = [meter.readings(setup) for setup in setups]
+    but = [one for setup, read in zip(setups, found) for one in sense(shoot, setup, read=read)]
     report["setups"] = [readings.as_json() for readings in found]
-    lines = []
+    report["but"] = [{"setup": one.setup, "sentence": one.sentence} for one in but]
+    lines = [f"but {one.brief}" for one in but]
     for readings in found:
         lines += ([""] if lines else []) + readings.lines(units=given.units or shoot.units)
     _print(given, report, lines)

@@ -80,7 +80,7 @@ def light_kelvin(light):
     Returns
     -------
     float
-        0 where the lamp's own is not given.
+        0 where the lamp's own is not given, or the gel is green or magenta: no colour temperature says that.
 
     Raises
     ------
@@ -89,6 +89,8 @@ def light_kelvin(light):
     """
     if not light.kelvin or light.gel is None:
         return float(light.kelvin)
+    if light.gel.tint:
+        return 0.0
     return float(shifted_kelvin(kelvin=light.kelvin, shift_mired=light.gel.mired_shift))
 
 

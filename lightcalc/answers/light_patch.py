@@ -329,7 +329,7 @@ def _cone(light, corners):
     return _tuples(forward + half * (np.cos(turn)[:, None] * right + np.sin(turn)[:, None] * up))
 
 
-def lamp_beam(setup, light, *, corners=ROUND):
+def lamp_beam(setup, light, *, corners=ROUND, stops=None):
     """
     Where the beam of a lamp goes.
 
@@ -340,6 +340,8 @@ def lamp_beam(setup, light, *, corners=ROUND):
         One of its lamps, or any other.
     corners : int, default 360
         Of the outline that stands for a round beam.
+    stops : sequence of Flag, Board or Frame, optional
+        What ends the beam; `stops_of` the setup without it.
 
     Returns
     -------
@@ -354,7 +356,7 @@ def lamp_beam(setup, light, *, corners=ROUND):
     width b makes an edge soft by b times the way after the edge over the way before it. Bounced light and a board's
     mirror image are left out. Out of doors the shaft goes as far as what the lamp aims at.
     """
-    return _lamp_beam(setup.place, stops_of(setup), light, corners)
+    return _lamp_beam(setup.place, stops_of(setup) if stops is None else tuple(stops), light, corners)
 
 
 @lru_cache(maxsize=256)

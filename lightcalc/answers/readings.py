@@ -12,13 +12,13 @@ from lightcalc.engine.direct import SOFT, airlight, gauss_nodes
 from lightcalc.engine.indirect import FAR_M, open_air, sheet_air
 from lightcalc.engine.picture import sight_line, soft_reach
 from lightcalc.engine.solve import light
+from lightcalc.kit.materials import BLACK
 from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.scene.parts import BODIES, Mark
 from lightcalc.units import stops
 from lightcalc.wording import near
 
 LEAST_FILL = 1e-3  # of the key: ten stops under it no meter at the mark tells fill from nothing
-BLACK = 0.06  # boards no lighter than this take light away; dusty black cloth is 0.05
 HEAD_M = 0.25  # two places within a head's width
 TURNED = 0.5  # cosine: cheeks face at least 60 degrees apart
 SHEET_STEPS = 24  # along a sight line, as `sight_line` takes

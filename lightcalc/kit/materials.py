@@ -22,10 +22,12 @@ from lightcalc.units import check_range, lx_from_fc
 KIT = Path(__file__).parents[2] / "data" / "kit.toml"
 EVIDENCE = ("published", "derived", "independent", "common practice", "from memory", "measured")
 SOURCES = ("tungsten", "discharge", "led")
+TINTS = ("green", "magenta")
 SHAPES = ("spot", "soft", "all round")
 MOST_BYTES = 1_000_000
 MOST_ENTRIES = 500
 WHITEST = 0.98  # pressed barium sulphate, the white of the integrating sphere; no board is whiter
+BLACK = 0.06  # boards no lighter than this take light away; dusty black cloth is 0.05
 
 
 class KitError(ValueError):
@@ -158,6 +160,8 @@ class Gel:
         Share of the light that comes through, above 0, to 1. [1]
     mired_shift : float
         What it adds to 1e6 / kelvin; plus is warmer, 0 is grey. [mired]
+    tint : str, default ""
+        One of `TINTS`, for what a colour temperature cannot say: such a gel leaves light without one.
     note, evidence : str
         Remarks, and what the numbers rest on: one of `EVIDENCE`.
 
@@ -175,6 +179,7 @@ class Gel:
     name: str
     transmittance: float
     mired_shift: float
+    tint: str = ""
     note: str = ""
     evidence: str = "common practice"
 
@@ -182,6 +187,8 @@ class Gel:
         _check_words(self)
         check_range("transmittance", self.transmittance, above=0.0, high=1.0, hint="half a stop is 0.71")
         check_range("mired_shift", self.mired_shift, low=-300.0, high=300.0, hint="5600 to 3200 K is +134")
+        if self.tint not in ("", *TINTS):
+            raise ValueError(f"tint must be one of {', '.join(TINTS)}, or left out, got {self.tint!r}")
 
     @property
     def loss_stops(self):
@@ -329,7 +336,7 @@ POWERS = ("peak_cd", "lumens", "lux", "fc")  # how strong a lamp is: one of thes
 _LIGHT = ("shape", *POWERS, "file", "at_m", "beam_deg", "field_deg")
 _LAMP_KEYS = (*_LIGHT, "watts", "kelvin", "face_width_m", "face_height_m", "source", "note", "evidence")
 _PARTS = {"stuff": Stuff, "diffusion": Diffusion, "gel": Gel, "surface": Surface}
-_TEXTS = ("shape", "source", "note", "evidence", "file")
+_TEXTS = ("shape", "source", "tint", "note", "evidence", "file")
 
 
 def read_kit(path):
@@ -544,6 +551,32 @@ class _AllRound:
         """So many lumens, sent every way alike."""
         check_range("lumens", lumens, above=0.0)
         return cls(peak_cd=lumens / (4.0 * math.pi))
+
+
+def merged(base, own):
+    """
+    A kit with another one's things over it: a name in both, in whatever case, is the other one's.
+
+    Parameters
+    ----------
+    base, own : Kit
+
+    Returns
+    -------
+    Kit
+
+    Examples
+    --------
+    >>> ours = Kit(stuff={"White": Stuff(name="White", reflectance=0.8)})
+    >>> stuff("white", kit=merged(default_kit(), ours)).reflectance
+    0.8
+    """
+    kinds = {}
+    for kind in (one.name for one in fields(Kit)):
+        mine = getattr(own, kind)
+        taken = {name.casefold() for name in mine}
+        kinds[kind] = {name: one for name, one in getattr(base, kind).items() if name.casefold() not in taken} | mine
+    return Kit(**kinds)
 
 
 @lru_cache(maxsize=1)

@@ -27,6 +27,7 @@ class Shoot(Part):
 
     title: str = holds("text")
     units: str = holds("text", "metric", choices=("metric", "feet"))
+    kit: str = holds("text", "")  # the crew's own, a file beside this one; `kit.toml` is found by itself
     days: int = holds("whole", 1, low=1, high=MOST)
     notes: str = holds("notes", "")
     latitude_deg: float | None = degrees(None, low=-90.0, high=90.0, hint="north is plus, south minus")

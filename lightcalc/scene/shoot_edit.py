@@ -32,11 +32,12 @@ from lightcalc.scene.shoot_read import (
     camera_package,
     loads,
     places_by_name,
+    use_own_kit,
 )  # fmt: skip
 from lightcalc.units import FT, lx_from_fc
 
 
-def dumps(shoot):
+def dumps(shoot, folder=None):
     """
     A shoot as the text of a new file.
 
@@ -44,6 +45,8 @@ def dumps(shoot):
     ----------
     shoot : Shoot
         Any shoot whose materials come from the kit.
+    folder : Path, optional
+        Where the file will lie, and an own kit lies already.
 
     Returns
     -------
@@ -62,7 +65,7 @@ def dumps(shoot):
     >>> same(loads(dumps(demo)), demo)
     True
     """
-    edge = Edge(file="shoot")
+    edge = _edge("shoot", folder, {"kit": shoot.kit})
     places = _by_name(shoot)
     parts = [_pairs(_lines(shoot, {}, edge))]
     if shoot.haze_machine is not None:
@@ -97,7 +100,7 @@ def edited(text, old, new, name="shoot", folder=None):
     """
     ends = "\r\n" if "\r\n" in text and "\n" not in text.replace("\r\n", "") else "\n"
     plain = text.replace("\r\n", "\n") if ends == "\r\n" else text
-    result = _Edit(plain, old, new, Edge(name, folder, _foot_m(plain))).text()
+    result = _Edit(plain, old, new, _edge(name, folder, tomllib.loads(plain))).text()
     result = result.replace("\n", ends) if ends == "\r\n" else result
     back = loads(result, name, folder)
     if not same(back, new):
@@ -150,8 +153,13 @@ def _differing(one, other, path=""):
     return path.strip() or "this"
 
 
-def _foot_m(text):
-    return FT if tomllib.loads(text).get("lengths") == "feet" else 1.0
+def _edge(name, folder, tables):
+    """What the reader knows of a file, with the kit beside it."""
+    edge = Edge(name, folder, FT if tables.get("lengths") == "feet" else 1.0)
+    use_own_kit(edge, tables)
+    if edge.faults:
+        raise ShootError(f"{name}: {edge.faults[0][1]}")
+    return edge
 
 
 def _by_name(shoot):
@@ -191,8 +199,10 @@ def _lines(part, style, edge, defaults=None):
                 how = keys(type(part))[key]
                 unit_m = edge.foot_m if how.kind in ("point", "aim") else FT if feet else 1.0
                 lines[key[:-2] + "_ft" if feet else key] = _plain(value, how.kind, unit_m, style.get(key))
-    special = {"light": _light_lines, "haze": _haze_lines}.get(part.kind)
-    lines = special(part, style, lines) if special else lines
+    if part.kind == "light":
+        lines = _light_lines(part, style, edge, lines)
+    elif part.kind == "haze":
+        lines.pop("g" if part.droplets else "droplets", None)  # whichever counts
     return {key: _tidy(value) if isinstance(value, float) else value for key, value in lines.items()}
 
 
@@ -236,15 +246,9 @@ def _tidy(number):
     return int(number) if number == int(number) else number
 
 
-def _haze_lines(air, style, lines):
-    """Droplets or g, whichever counts."""
-    lines.pop("g" if air.droplets else "droplets", None)
-    return lines
-
-
-def _light_lines(light, style, lines):
+def _light_lines(light, style, edge, lines):
     """The light over its kit: fields equal to the kit's are left to the kit unless the file spells them out."""
-    start = from_kit(materials.lamp(light.kit)) if light.kit else {}
+    start = from_kit(materials.lamp(light.kit, kit=edge.kit)) if light.kit else {}
     if not light.kit:
         lines.pop("kit", None)
     for key in ("face_width_m", "face_height_m", "watts", "kelvin"):

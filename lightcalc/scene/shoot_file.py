@@ -19,6 +19,7 @@ from pathlib import Path
 import tomlkit
 
 from lightcalc.kit.materials import FIELD_PER_BEAM, assumed_field_deg
+from lightcalc.scene.own_kit import kit_beside
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
@@ -63,7 +64,7 @@ def demo_path():
 
 
 def kit_path():
-    """The kit and materials that `kit`, `stuff`, `diffusion`, `gel` and surface names are looked up in."""
+    """The package's kit, in which names are looked up that no kit beside the shoot file has."""
     return DATA / "kit.toml"
 
 
@@ -141,6 +142,11 @@ class ShootFile:
             raise ShootError(f"{path.name}, line {line}: not UTF-8 text; save it as UTF-8") from None
         text = text.removeprefix("\ufeff")
         return cls(path, text, loads(text, path.name, path.resolve().parent), hashlib.sha256(raw).digest())
+
+    @property
+    def kit(self):
+        """The kit its names are looked up in, `own_kit.KitBeside`."""
+        return kit_beside(self.path.resolve().parent, self.shoot.kit)
 
     @property
     def assumptions(self):
@@ -227,7 +233,7 @@ def save(path, shoot):
     path = Path(path)
     if path.exists():
         return ShootFile.open(path).save(shoot)
-    text = dumps(shoot)
+    text = dumps(shoot, path.resolve().parent)
     if not same(loads(text, path.name, path.resolve().parent), shoot):
         raise ShootError(f"{path.name}: this shoot holds something a shoot file cannot say")
     _replace(path, text.encode("utf-8"), lambda: None)

@@ -19,6 +19,7 @@ from lightcalc.kit.lm63 import read_photometry
 from lightcalc.laws.engraved import t_stop_as_typed
 from lightcalc.scene import shoot_lines
 from lightcalc.scene.fields import MOST, NUMBERS, Quantity, is_number, keys, quantities, show
+from lightcalc.scene.own_kit import inside, kit_beside
 from lightcalc.scene.parts import (
     Board,
     Camera,
@@ -131,6 +132,7 @@ class Edge:
     foot_m: float = 1.0  # metres in one unit of `at` and `aim`
     faults: list = field(default_factory=list)  # (path, sentence)
     bad: set = field(default_factory=set)  # paths without a value that can be used
+    kit: materials.Kit = field(default_factory=materials.default_kit)  # the package's, or with the crew's own over it
     mended: bool = False  # whether the text had lines that could not be read, of which `UNREAD` is left
     typed: dict = field(default_factory=dict)  # the path of a field as the file says it: width_ft for width_m
 
@@ -259,10 +261,29 @@ def loads(text, name="shoot", folder=None):
     except shoot_lines.Unreadable as error:
         raise _error(name, error.faults) from None
     edge = Edge(file=name, folder=folder, foot_m=FT if tables.get("lengths") == "feet" else 1.0, mended=bool(early))
+    use_own_kit(edge, tables)
     shoot = _shoot(edge, tables)
     if edge.faults or early:
         raise edge.error(text, early)
     return shoot
+
+
+def use_own_kit(edge, tables):
+    """
+    Look names up in the kit beside the file, if there is one; what is wrong with it is noted.
+
+    Parameters
+    ----------
+    edge : Edge
+        The file; its kit is set.
+    tables : dict
+        The file's.
+    """
+    named = tables.get("kit", "")
+    try:
+        edge.kit = kit_beside(edge.folder, named if isinstance(named, str) and named != UNREAD else "").whole
+    except materials.KitError as error:
+        edge.fault(("kit",), "", str(error))
 
 
 def _shoot(edge, tables):
@@ -352,10 +373,11 @@ def share_from_stops(text):
 def _named(edge, path, where, key, kind, name):
     """Look a name up in the kit."""
     try:
-        found = getattr(materials, kind)(name)
+        found = getattr(materials, kind)(name, kit=edge.kit)
     except materials.KitError:
-        known = list(getattr(materials.default_kit(), kind))
-        return edge.fault(path, where, f"{key}: no {kind} of the kit is called {show(name)}{near(name, known, 'there are')}")
+        known = list(getattr(edge.kit, kind))
+        sentence = f"{key}: no {kind} of the kit is called {show(name)}{near(name, known, 'there are')}"
+        return edge.fault(path, where, sentence, [("kit",)])
     return found.reflectance if kind == "surface" else found
 
 
@@ -560,11 +582,8 @@ def _photometry(edge, name):
     """A measured table from a file in the shoot file's own folder or below it, and from nowhere else."""
     if edge.folder is None:
         raise ValueError(f"photometry {show(name)} needs a shoot file on disk, in whose folder it lies")
-    folder = Path(edge.folder).resolve()
+    path = inside(edge.folder, name, "photometry")
     try:
-        path = (folder / name).resolve()
-        if not path.is_relative_to(folder) or Path(name).is_absolute():
-            raise ValueError(f"photometry must lie in the shoot file's folder, got {show(name)}")
         if not path.is_file():
             raise ValueError(f"photometry {show(name)} is not there; it is looked for beside the shoot file")
         if path.stat().st_size > LIMIT_BYTES:

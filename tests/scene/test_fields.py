@@ -366,6 +366,7 @@ WITH = {"pan_deg": ["tilt_deg"], "latitude_deg": ["longitude_deg", "time_zone", 
 NOT_ALONE = {key for keys_ in WITH.values() for key in keys_} - {"face_width_m", "beam_deg", "field_deg"} | {
     "photometry",
     "cuts_to",
+    "kit",
 }
 
 
