@@ -119,8 +119,8 @@ def test_one_reading_has_the_same_digits_everywhere():
     read = drawn_parts.readings(setup)
     face, beam, target = read.marks[0], read.spots[0], read.targets[1]
     lines, shown, data = "\n".join(read.lines()), shown_of(setup, read), json.loads(json.dumps(read.as_json(), allow_nan=False))
-    page = setup_sheet.setup_page(drawn_parts.shoot(setup), setup, read, drawn_parts.picture(setup))
-    sheet = [text.get_text() for text in page.findobj(Text)]
+    pages = setup_sheet.setup_pages(drawn_parts.shoot(setup), setup, read, drawn_parts.picture(setup))
+    sheet = [text.get_text() for page in pages for text in page.findobj(Text)]
     ax = new_axes(10, 2.4, (0.02, 0.25, 0.96, 0.62), 100)
     ladder.ladder(ax, read, setup)
     flags = [text for text, _ in place_words(ax)]
@@ -152,8 +152,8 @@ def test_what_is_not_there_is_said_the_same_everywhere():
     read = drawn_parts.readings(setup)
     bare = replace(read.marks[0], no_ratio="no measurable fill", ratio=np.inf, key_to_fill=np.inf, fill_under_stops=-np.inf)
     read = replace(read, marks=(bare, *read.marks[1:]))
-    page = setup_sheet.setup_page(drawn_parts.shoot(setup), setup, read, drawn_parts.picture(setup))
-    assert [text.get_text() for text in page.findobj(Text)].count("no measurable fill") == 2
+    pages = setup_sheet.setup_pages(drawn_parts.shoot(setup), setup, read, drawn_parts.picture(setup))
+    assert [text.get_text() for page in pages for text in page.findobj(Text)].count("no measurable fill") == 2
     assert "stops; no measurable fill" in read.lines()[1]
     row = shown_of(setup, read)["marks"][0]
     assert {row["ratio"], row["key_to_fill"], row["ratio_stops"]} == {"no measurable fill"}

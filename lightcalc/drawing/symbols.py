@@ -9,6 +9,7 @@ from matplotlib.path import Path
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from lightcalc.answers.light_patch import SOFT_DEG, WIDE_DEG, beams, lamp_beam_deg
+from lightcalc.answers.placement import placements
 from lightcalc.drawing.outlines import hull, hulls, outline
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, PURPLE, QUIET, VERMILLION, YELLOW, Words
 from lightcalc.scene.numbering import call_signs, lit_mark
@@ -420,15 +421,17 @@ class Sketch:
                 sign = signs[("flag", part.name) if kind == "flag" else part.name]
                 tail = f"h {view_m(part.at[2])}"
                 if part.name in self.far:
-                    tail = f"{view_m(float(np.linalg.norm(np.subtract(part.at, self._mid()))))} off, " + tail
+                    tail = f"{self._away(part)}, {tail}"
                 self._label(places, (kind, part.name), sign, "" if crowded else part.name, tail, color)
         for spot in s.spots:
             place, look = self.flat(spot.at), dict(radius=3, color=QUIET, must=False, style="italic")
             if self.inside(place):
                 self.words.beside(place, [one_line(spot.name, most=18)], **look)
 
-    def _mid(self):
-        return np.array(self.setup.place.size_m) * (0.5, 0.5, 0.0)
+    def _away(self, part):
+        """How far a part off the paper stands from the wall or edge next to it, as a tape finds it."""
+        found = next(one for one in placements(self.setup) if one.name == part.name and one.kind == part.kind)
+        return f"{length_text(abs(found.from_wall_m), units=self.units)} from the {found.from_wall}"
 
     def _label(self, places, key, sign, name, tail, color, **style):
         if key not in places:

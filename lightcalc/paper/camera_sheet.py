@@ -16,7 +16,8 @@ from lightcalc.laws.exposure import (
     t_stop_from_engraved,
 )  # fmt: skip
 from lightcalc.laws.motion import depth_of_field_m, hyperfocal_m, usual_circle_mm
-from lightcalc.paper.page import EDGE, Page, Pair, Table, Words, paper_of, pdf_bytes, plain_look
+from lightcalc.paper.blocks import Pair, Table, Words
+from lightcalc.paper.page import EDGE, Page, paper_of, pdf_bytes, plain_look
 from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
 from lightcalc.wording import check_units, number_text, one_line, shutter_text, stops_text
 

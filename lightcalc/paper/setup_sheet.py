@@ -15,8 +15,9 @@ import numpy as np
 from lightcalc import __version__, wording
 from lightcalc.drawing import ladder, picture_figures, plan
 from lightcalc.drawing.symbols import extent
-from lightcalc.paper import setup_blocks as say
-from lightcalc.paper.page import EDGE, PT, Page, Words, flow, leading, paper_of, pdf_bytes, plain_look, width_mm, wrap
+from lightcalc.paper import meter_blocks, rig_blocks
+from lightcalc.paper.blocks import Words, flow
+from lightcalc.paper.page import EDGE, PT, Page, leading, paper_of, pdf_bytes, plain_look, width_mm, wrap
 from lightcalc.scene.parts import Exterior
 from lightcalc.units import FT
 
@@ -69,7 +70,7 @@ def plan_scale(setup, *, width_mm, height_mm, units="metric", margin_mm=PLAN_EDG
 
 
 def _usual(least, units):
-    return next((n for n in SCALES[units] if n >= least), SCALES[units][-1])
+    return next((n for n in SCALES[units] if n >= least * (1 - 1e-9)), SCALES[units][-1])
 
 
 @dataclass(frozen=True)
@@ -202,16 +203,16 @@ def _rig(shoot, setup, readings, units, both, wide):
     """What is needed to build it."""
     look = dict(both=both, width=wide)
     return [
-        say.tape(setup, units, **look), say.lights(shoot, setup, units, **look), say.boards(setup, readings, units, **look),
-        say.notes(setup, units, width=wide), Words("Cautions", say.cautions(setup), wide),
+        rig_blocks.tape(setup, units, **look), rig_blocks.lights(shoot, setup, units, **look), rig_blocks.boards(setup, readings, units, **look),
+        rig_blocks.notes(setup, units, width=wide), Words("Cautions", rig_blocks.cautions(setup), wide),
     ]  # fmt: skip
 
 
 def _meter(setup, readings, units, both, wide):
     """What is needed to meter it."""
     return [
-        say.marks(setup, readings, width=wide), say.spots_and_targets(readings, width=wide), _Ladder(readings, setup, units, wide),
-        say.day_block(setup, readings, units, both=both, width=wide),
+        meter_blocks.marks(setup, readings, width=wide), meter_blocks.spots_and_targets(readings, width=wide), _Ladder(readings, setup, units, wide),
+        meter_blocks.day_block(setup, readings, units, both=both, width=wide),
     ]  # fmt: skip
 
 
@@ -258,7 +259,10 @@ def setup_pages(shoot, setup, readings, picture, *, units=None, paper="a4"):
         If units or paper are unknown.
     """
     (units, both), paper = _units(units or shoot.units), paper_of(paper)
-    groups = (("Camera", say.camera_lines(setup, units, both=both)), ("Light, air and place", say.air_lines(shoot, setup, units)))
+    groups = (
+        ("Camera", meter_blocks.camera_lines(setup, units, both=both)),
+        ("Light, air and place", meter_blocks.air_lines(shoot, setup, units)),
+    )
     side, drawings = _Side(groups, picture), _Drawings(setup, units, paper.wide - SIDE_W - GAP)
     rig = _rig(shoot, setup, readings, units, both, paper.wide)
     dealt, size = _dealt(rig, _meter(setup, readings, units, both, paper.wide), side, drawings, paper)
@@ -289,7 +293,7 @@ def _page(shoot, setup, readings, blocks, number, size, paper, front):
 
 def _header(page, shoot, setup):
     top, right = EDGE, page.paper.width - EDGE
-    when = say.when_words(shoot, setup)
+    when = meter_blocks.when_words(shoot, setup)
     page.text(right, top, when, 8.0, ha="right", color="#333333")
     title = wrap(wording.one_line(shoot.title, most=80), 9.0, page.paper.wide - width_mm(when, 8.0) - 4.0)[0]
     page.text(EDGE, top, title, 9.0, color="#333333")

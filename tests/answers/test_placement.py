@@ -1,6 +1,5 @@
 """A page to tape from: every part is put back from the printed words alone, and the lux in front of each lamp by hand."""
 
-import re
 from dataclasses import replace
 
 import numpy as np
@@ -11,36 +10,9 @@ from lightcalc.answers.placement import placements
 from lightcalc.kit.candela import Beam
 from lightcalc.scene.parts import Room
 
+from taped_parts import rebuilt
+
 SETUPS = lc.load(lc.demo_path()).setups
-LENGTH = {"metric": r"([\d.]+) m", "feet": r"(\d+)' (\d+)\""}
-
-
-def metres(found, units):
-    return float(found[0]) if units == "metric" else (int(found[0]) + int(found[1]) / 12) * 0.3048
-
-
-def rebuilt(setup, placed, words, units):
-    """Place and direction from the words, by the tape's own rules; nothing else of the setup's parts is looked at."""
-    n = 1 if units == "metric" else 2
-    lengths = re.findall(LENGTH[units], words)
-    lengths = [metres((one,) if n == 1 else one, units) for one in lengths[:3]]
-    width, depth = setup.place.size_m[:2]
-    axis_of = {"left": (0, 0.0, 1), "right": (0, width, -1), "near": (1, 0.0, 1), "far": (1, depth, -1)}
-    at = [np.nan, np.nan, lengths[2]]
-    if " out from the " in words:
-        wall, end = re.search(r"out from the (\w+) wall", words)[1], re.search(r"towards the (\w+) wall", words)[1]
-        named = re.search(r"from the middle of '(.+?)' towards", words)
-        axis, level, inward = axis_of[wall]
-        at[axis] = level - inward * lengths[0]
-        middle = next(w.centre_m for w in setup.place.windows if w.name == named[1]) if named else (depth, width)[axis] / 2
-        at[1 - axis] = middle + (1 if end in ("far", "right") else -1) * lengths[1]
-    else:
-        for length, wall in zip(lengths, re.findall(r"from the (\w+) (?:wall|edge)", words)):
-            axis, level, inward = axis_of[wall]
-            at[axis] = level + inward * length
-    pan, tilt = (float(re.search(rf"{word} ([−+]?\d+)°", words)[1].replace("−", "-")) for word in ("pan", "tilt"))
-    pan, tilt = np.radians(pan), np.radians(tilt)
-    return np.array(at), np.array([np.sin(pan) * np.cos(tilt), np.cos(pan) * np.cos(tilt), np.sin(tilt)])
 
 
 @pytest.mark.parametrize("units", ["metric", "feet"])
@@ -51,7 +23,7 @@ def test_a_person_with_the_page_and_a_tape_could_rebuild_it(setup, units):
     assert len(found) == sum(len(getattr(setup, kind)) for kind in ("lights", "boards", "frames", "flags", "marks")) + 1
     for placed in found:
         part = setup.part(placed.name)
-        at, facing = rebuilt(setup, placed, placed.text(units), units)
+        at, facing = rebuilt(setup.place, placed.text(units), units)
         assert np.linalg.norm(at - part.at) < 0.03, placed
         ray = np.subtract(part.aim, part.at) / np.linalg.norm(np.subtract(part.aim, part.at))
         assert np.degrees(np.arccos(min(ray @ facing, 1.0))) < 1.0, placed

@@ -180,13 +180,13 @@ def test_north_turns_with_the_room():
 
 
 def test_a_lamp_far_off_is_pointed_at_with_its_distance():
-    # DERIVED: (60.15, 2.35) from the middle of the floor (3.15, 2.35) at height 8: hypot(57, 8) = 57.56 m.
+    # DERIVED: x = 60.15 m, the right wall at 6.3 m: 53.85 m out, along the floor as a tape lies.
     setup, ax = parts.loft(), new_axes()
     far_spot = Light(
         name="far spot", at=(60.15, 2.35, 8.0), aim=(2.4, 2.4, 1.5), distribution=Beam(peak_cd=1e6, beam_deg=10, field_deg=20)
     )
     plan.plan(ax, replace(setup, lights=setup.lights + (far_spot,)))
-    assert any("far spot" in text and "57.56 m off" in text for text, _ in place_words(ax))
+    assert any("far spot" in text and "53.85 m from the right" in text for text, _ in place_words(ax))
     assert ax.get_xlim()[1] < 20
 
 

@@ -6,7 +6,8 @@ import re
 import numpy as np
 import pytest
 
-from lightcalc.paper import camera_sheet, setup_sheet
+from lightcalc.paper import camera_sheet
+from lightcalc.paper.page import plain_look
 
 import drawn_parts as parts
 from drawn_words import clashes, outside
@@ -49,17 +50,19 @@ def test_depth_of_field_by_hand():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("units", ["metric", "feet"])
+@pytest.mark.parametrize(
+    "units, paper, pts", [("metric", "a4", "595.276 x 841.89"), ("feet", "a4", "595.276 x 841.89"), ("feet", "letter", "612 x 792")]
+)
 @pytest.mark.parametrize("change", [
     {}, {"fps": 120.0, "focal_mm": 25.0}, {"fps": 24_000 / 1001, "shutter_deg": 11.25, "focal_mm": 300.0},
     {"fps": 1000.0, "shutter_deg": 360.0, "focal_mm": 900.0, "sensor_width_mm": 54.0}], ids=["usual", "slow", "odd", "extreme"])  # fmt: skip
-def test_one_readable_a4_page(tmp_path, change, units):
-    # INDEPENDENT: poppler counts the pages; boxes measured by the renderer. PUBLISHED: ISO 216 A4.
+def test_one_readable_page(tmp_path, change, units, paper, pts):
+    # INDEPENDENT: poppler counts the pages; boxes measured by the renderer. PUBLISHED: ISO 216 A4; letter is 8.5 x 11 in.
     camera = dataclasses.replace(CAMERA, **change)
-    told = tool("pdfinfo", written(tmp_path / "page.pdf", camera, units=units, name="setup 6")).decode()
-    assert re.search(r"^Pages: +1$", told, re.M) and "595.2" in told and "841.8" in told
-    with setup_sheet._plain_look():
-        figure = camera_sheet.tables_page(parts.shoot(parts.bare()), camera, units=units)
+    told = tool("pdfinfo", written(tmp_path / "page.pdf", camera, units=units, name="setup 6", paper=paper)).decode()
+    assert re.search(r"^Pages: +1$", told, re.M) and f"{pts} pts" in told
+    with plain_look():
+        figure = camera_sheet.tables_page(parts.shoot(parts.bare()), camera, units=units, paper=paper)
     words = page_boxes(figure)
     assert outside(words, figure.bbox.padded(-5 / 25.4 * figure.dpi)) == [] and clashes(words, slack_px=1.0) == []
 

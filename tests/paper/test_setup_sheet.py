@@ -12,38 +12,44 @@ import matplotlib
 import numpy as np
 import pytest
 
+import lightcalc
 from lightcalc import wording
-from lightcalc.answers import light_patch
-from lightcalc.kit.candela import Beam
-from lightcalc.laws.haze import HAZE_CAUTION
-from lightcalc.laws.power import HEAT_CAUTION, POWER_CAUTION
+from lightcalc.drawing.symbols import extent
 from lightcalc.paper import setup_sheet
+from lightcalc.paper.page import PAPERS, pdf_bytes, plain_look
 from lightcalc.scene import numbering, shoot_file
-from lightcalc.scene.parts import Haze, Light, Sun
 
 import drawn_parts as parts
 from drawn_parts import SETUPS
 from drawn_words import clashes, outside
-from printed_parts import page_boxes, page_text, tool
+from printed_parts import page_boxes, page_text, printed_lines, tool
+from taped_parts import rebuilt
 
-MANY = [(name, units) for name in SETUPS for units in ("metric", "feet")]
+DEMO, STARTER = shoot_file.load(shoot_file.demo_path()), shoot_file.loads(shoot_file.new_text("Low tide"))
+FILMED = {f"demo {setup.name}": (DEMO, setup) for setup in DEMO.setups} | {"starter": (STARTER, STARTER.setups[0])}
+MADE = {name: (parts.shoot(make()), make()) for name, make in SETUPS.items()}
+ALL = MADE | FILMED
+MANY = [(name, units, paper) for name in ALL for units in ("metric", "feet") for paper in ("a4", "letter")]
+MARGIN_MM = 5  # what a printer needs
 
 
-def page(setup, units="metric", shoot=None):
-    with setup_sheet._plain_look():
-        return setup_sheet.setup_page(shoot or parts.shoot(setup), setup, parts.readings(setup), parts.picture(setup), units=units)
+def pages(setup, units="metric", shoot=None, paper="a4", read=None):
+    with plain_look():
+        read = read or parts.readings(setup)
+        return setup_sheet.setup_pages(shoot or parts.shoot(setup), setup, read, parts.picture(setup), units=units, paper=paper)
 
 
 @cache
-def named(name, units="metric"):
-    """The page of a setup by name, drawn once."""
-    return page(SETUPS[name](), units)
+def named(name, units="metric", paper="a4"):
+    """The pages of a setup by name, drawn once."""
+    shoot, setup = ALL[name]
+    return pages(setup, units, shoot, paper)
 
 
-def written(name, path, units="metric"):
-    """Its file, as `setup_sheet` writes it."""
-    with setup_sheet._plain_look():
-        path.write_bytes(setup_sheet._pdf_bytes(named(name, units), name))
+def written(name, path, units="metric", paper="a4"):
+    """Their file, as `setup_sheet` writes it."""
+    with plain_look():
+        path.write_bytes(pdf_bytes(named(name, units, paper), name))
     return path
 
 
@@ -53,8 +59,14 @@ def write(setup, path, **how):
     )
 
 
-def plan_of(figure):
-    return next(ax for ax in figure.axes if ax.get_label() == "plan")
+def texts(figures):
+    return [text.get_text() for figure in figures for text in figure.texts]
+
+
+def faults(figure):
+    """Words that leave the printable part of a page, and pairs that lie on each other."""
+    words = page_boxes(figure)
+    return outside(words, figure.bbox.padded(-MARGIN_MM / 25.4 * figure.dpi)) + clashes(words, slack_px=1.0)
 
 
 def stated_scale(figure):
@@ -65,15 +77,22 @@ def stated_scale(figure):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "units"), MANY)
-def test_one_a4_page(tmp_path, name, units):
-    # INDEPENDENT: poppler. PUBLISHED: ISO 216 A4, 210 x 297 mm = 595.28 x 841.89 pt.
-    path = written(name, tmp_path / "page.pdf", units)
+@pytest.mark.parametrize(("name", "paper"), [("loft", "a4"), ("crowd", "letter"), ("demo 3", "letter"), ("bare", "a4")])
+def test_pages_are_of_their_paper_and_counted(tmp_path, name, paper):
+    # INDEPENDENT: poppler. PUBLISHED: ISO 216 A4, 210 x 297 mm = 595.28 x 841.89 pt; letter 8.5 x 11 in = 612 x 792 pt.
+    path = written(name, tmp_path / "page.pdf", paper=paper)
     told = tool("pdfinfo", path).decode()
-    assert re.search(r"^Pages: +1$", told, re.M)
-    width, height = map(float, re.search(r"Page size: +([\d.]+) x ([\d.]+) pts", told).groups())
-    assert (width, height) == pytest.approx((595.28, 841.89), abs=0.05)
-    assert "CreationDate" not in told
+    count = int(re.search(r"^Pages: +(\d+)$", told, re.M)[1])
+    size = tuple(map(float, re.search(r"Page size: +([\d.]+) x ([\d.]+) pts", told).groups()))
+    assert size == pytest.approx({"a4": (595.28, 841.89), "letter": (612, 792)}[paper], abs=0.05)
+    assert (
+        "CreationDate" not in told
+        and count == len(named(name, paper=paper)) == {"loft": 2, "crowd": 3, "demo 3": 1, "bare": 1}[name]
+    )
+    said = page_text(path)
+    assert [f"lightcalc {lightcalc.__version__}, page {i} of {count}" in said for i in range(1, count + 2)] == [True] * count + [
+        False
+    ]
 
 
 @pytest.mark.slow
@@ -88,7 +107,52 @@ def test_text_holds_every_light_by_number_and_name(tmp_path, name):
         assert part.name in text
     total = sum(light.watts for light in setup.lights)
     assert f"{total:.0f} W in all" in text
-    assert "in the shoot file" not in text  # nothing was left off
+
+
+# --- by the tape -----------------------------------------------------------------------------------
+
+
+def taped(path):
+    """Rows of the page's tape table, by another program: [(sign, name, where and turn in words), ...]."""
+    rows, lefts, page = [], None, None
+    for number, line in printed_lines(path):
+        words = [word for _, word in line]
+        heads = words[:4]
+        if heads == ["What", "Faces", "Where,", "along"]:
+            lefts, page = [x - 1.0 for x, _ in line[:3]], number
+            continue
+        if lefts is None or number != page:
+            lefts = None
+            continue
+        cells = [" ".join(w for x, w in line if low <= x < high) for low, high in zip([0, *lefts], [*lefts, 1e9])]
+        turned = re.fullmatch(r"(.*?) (\S+ m|\S+ \S+\") (−?\d+)° ([+−]?\d+)°", cells[3])
+        if turned:
+            rows.append([cells[0], cells[1], turned[1], "{}, high; pan {}°, tilt {}°".format(*turned.groups()[1:])])
+        elif rows and not cells[0] and (cells[1] or cells[3]) and "°" not in cells[3] and words[0] != "Lights":
+            rows[-1][1], rows[-1][2] = f"{rows[-1][1]} {cells[1]}".strip(), f"{rows[-1][2]} {cells[3]}".strip()
+        else:
+            lefts = None
+    return [(sign, name, f"{where}, {turn}") for sign, name, where, turn in rows]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("units", ["metric", "feet"])
+@pytest.mark.parametrize("name", ["loft", "crowd", "pans", *FILMED])
+def test_a_person_with_the_page_and_a_tape_could_rebuild_it(tmp_path, name, units):
+    # INDEPENDENT: poppler reads the page. DERIVED: centimetres, or half inches, are rounded away: 3 cm; whole degrees: 1 degree.
+    setup = ALL[name][1]
+    rows = taped(written(name, tmp_path / "page.pdf", units))
+    there = setup.lights + setup.boards + setup.frames + setup.flags + setup.marks + (setup.camera,)
+    assert [row[1] for row in rows] == [getattr(part, "name", "camera") for part in there]
+    signs = numbering.call_signs(setup)
+    for part, (sign, _, words) in zip(there, rows):
+        at, facing = rebuilt(setup.place, words, units)
+        ray = np.subtract(part.aim, part.at) / np.linalg.norm(np.subtract(part.aim, part.at))
+        assert np.linalg.norm(at - part.at) < 0.03 and np.degrees(np.arccos(min(ray @ facing, 1.0))) < 1.0, (part.name, words)
+        assert part not in setup.lights or sign == signs[part.name]
+
+
+# --- what was printed ------------------------------------------------------------------------------
 
 
 def test_text_holds_the_readings(tmp_path):
@@ -108,7 +172,7 @@ def test_fonts_are_outlines_a_printer_keeps(tmp_path):
 @pytest.mark.slow
 def test_printed_scale_bar_measures_what_the_scale_says(tmp_path):
     # INDEPENDENT: the black half of the bar, counted in pixels of a rendering by poppler.
-    path, figure = written("loft", tmp_path / "page.pdf"), named("loft")
+    path, figure = written("loft", tmp_path / "page.pdf"), named("loft")[0]
     bar = next(a for a in figure.findobj(matplotlib.patches.Rectangle) if a.get_facecolor()[:3] == (0, 0, 0) and a.axes is None)
     tool("pdftoppm", "-r", "600", "-gray", "-singlefile", path, tmp_path / "page")
     raw = (tmp_path / "page.pgm").read_bytes()
@@ -127,14 +191,27 @@ def test_printed_scale_bar_measures_what_the_scale_says(tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "units"), MANY)
-def test_plan_is_at_the_stated_scale(name, units):
-    # DERIVED: 1 m at 1 : n is 1000 / n mm of the page's 210.
-    figure = named(name, units)
+@pytest.mark.parametrize(("name", "units", "paper"), MANY)
+def test_both_drawings_are_at_the_stated_scale(name, units, paper):
+    # DERIVED: 1 m at 1 : n is 1000 / n mm of the paper.
+    figure = named(name, units, paper)[0]
     figure.draw_without_rendering()
-    corner, right, up = plan_of(figure).transData.transform([(0, 0), (1, 0), (0, 1)]) * 210 / figure.bbox.width
-    assert right[0] - corner[0] == pytest.approx(1000 / stated_scale(figure), rel=0.005)
-    assert up[1] - corner[1] == pytest.approx(1000 / stated_scale(figure), rel=0.005)
+    for label in ("plan", "side"):
+        ax = next(ax for ax in figure.axes if ax.get_label() == label)
+        corner, right, up = ax.transData.transform([(0, 0), (1, 0), (0, 1)]) * PAPERS[paper].width / figure.bbox.width
+        assert right[0] - corner[0] == pytest.approx(1000 / stated_scale(figure), rel=0.005)
+        assert up[1] - corner[1] == pytest.approx(1000 / stated_scale(figure), rel=0.005)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("name", "units", "paper"), MANY)
+def test_drawings_hold_what_stands_near(name, units, paper):
+    # DERIVED: the room, or what is used of the ground, lies inside the limits of both drawings.
+    figure, setup = named(name, units, paper)[0], ALL[name][1]
+    for label, axes in (("plan", (0, 1)), ("side", (0, 2))):
+        ax, (low, high) = next(ax for ax in figure.axes if ax.get_label() == label), extent(setup, axes)
+        (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
+        assert x0 < low[0] and high[0] < x1 and y0 < low[1] and high[1] < y1, label
 
 
 def test_scale_is_the_largest_usual_one_that_fits():
@@ -148,22 +225,20 @@ def test_scale_is_the_largest_usual_one_that_fits():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "units"), MANY)
-def test_nothing_is_cut_off_and_no_word_lies_on_another(name, units):
+@pytest.mark.parametrize(("name", "units", "paper"), MANY)
+def test_nothing_is_cut_off_and_no_word_lies_on_another(name, units, paper):
     # INDEPENDENT: boxes measured by the renderer, not by the layout. A printer's margin is 5 mm.
-    figure = named(name, units)
-    words = page_boxes(figure)
-    margin = 5 / 25.4 * figure.dpi
-    assert outside(words, figure.bbox.padded(-margin)) == []
-    assert clashes(words, slack_px=1.0) == []
+    assert [faults(figure) for figure in named(name, units, paper)] == [[]] * len(named(name, units, paper))
 
 
 @pytest.mark.slow
-def test_the_film_s_pages_are_readable():
-    shoot = shoot_file.load(shoot_file.demo_path())
-    for setup in shoot.setups:
-        words = page_boxes(page(setup, shoot=shoot))
-        assert clashes(words, slack_px=1.0) == [], setup.name
+@pytest.mark.parametrize("name", ["loft", "crowd", "demo 1"])
+def test_a_tape_in_both_units_fits_too(name):
+    shoot, setup = ALL[name]
+    both = pages(setup, "both", shoot)
+    assert [faults(figure) for figure in both] == [[]] * len(both)
+    high = setup.camera.at[2]
+    assert wording.length_text(high, both=True) in texts(both)
 
 
 def mixed(setup):
@@ -179,101 +254,32 @@ def mixed(setup):
 @pytest.mark.parametrize("units", ["metric", "feet"])
 @pytest.mark.parametrize("name", ["loft", "crowd", "pans"])
 def test_colour_has_its_column_and_the_page_still_holds(tmp_path, name, units):
-    # INDEPENDENT: boxes measured by the renderer; poppler reads what stands there and counts the pages.
+    # INDEPENDENT: boxes measured by the renderer; poppler reads what stands there.
     read, setup = mixed(SETUPS[name]())
-    with setup_sheet._plain_look():
-        figure = setup_sheet.setup_page(parts.shoot(setup), setup, read, parts.picture(setup), units=units)
-        (tmp_path / "page.pdf").write_bytes(setup_sheet._pdf_bytes(figure, name))
-    words = page_boxes(figure)
-    assert outside(words, figure.bbox.padded(-5 / 25.4 * figure.dpi)) == [] and clashes(words, slack_px=1.0) == []
-    assert re.search(r"^Pages: +1$", tool("pdfinfo", tmp_path / "page.pdf").decode(), re.M)
+    found = pages(setup, units, read=read)
+    with plain_look():
+        (tmp_path / "page.pdf").write_bytes(pdf_bytes(found, name))
+    assert [faults(figure) for figure in found] == [[]] * len(found)
     said = page_text(tmp_path / "page.pdf")
     assert "Colour" in said and "4300 K" in said and ("3160" in said or "3150" in said)
 
 
-def test_colour_is_in_the_words_of_every_page():
-    # DERIVED: to ten kelvins; Duv from .0015 on, with a true minus sign; a dash where there is no colour.
-    read = parts.readings(parts.loft())
-    marks = [replace(read.marks[0], mix_kelvin=k, mix_duv=d) for k, d in ((4138.0, -0.0026), (3204.0, 0.0014), (np.nan, 0))]
-    table = setup_sheet._marks(parts.loft(), replace(read, marks=tuple(marks)))
-    assert [row[table.heads.index("Colour")] for row in table.rows] == ["4140 K, Duv −0.003", "3200 K", "–"]
-
-
 @pytest.mark.slow
-def test_past_the_smallest_type_rows_go_and_are_counted():
+def test_what_does_not_fit_goes_to_another_page_and_never_away():
     setup = parts.crowd()
     lights = tuple(replace(setup.lights[i % 12], name=f"lamp {i}") for i in range(64))
     boards = tuple(replace(setup.boards[0], name=f"sheet {i}") for i in range(64))
-    figure = page(replace(setup, lights=lights, boards=boards))
-    words = page_boxes(figure)
-    assert outside(words, figure.bbox.padded(-5 / 25.4 * figure.dpi)) == []
-    left = [int(m[1]) for text, _ in words if (m := re.fullmatch(r"and (\d+) more, in the shoot file", text))]
-    shown = sum(bool(re.fullmatch(r"lamp \d+", text)) for text, _ in words)
-    assert left and shown + left[0] == 64
-
-
-@pytest.mark.parametrize("width_mm", [12.0, 30.0, 90.0])
-def test_wrapped_lines_fit_and_lose_nothing(width_mm):
-    text = "the long southern wall of the dryingloftwithnospacesatallinitsname, twice over"
-    lines = setup_sheet._wrap(text, 7.0, width_mm)
-    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
-    assert max(setup_sheet._width_mm(line, 7.0) for line in lines) <= width_mm
-
-
-def test_type_widths_are_those_of_the_printed_font():
-    # INDEPENDENT: advance widths from the font file's own table (fontTools), 2048 units to the em.
-    from fontTools.ttLib import TTFont
-    from matplotlib.font_manager import findfont
-
-    font = TTFont(findfont("DejaVu Sans"))
-    glyphs, advances = font.getBestCmap(), font["hmtx"]
-    wide = sum(advances[glyphs[ord(c)]][0] for c in "hhhh mmmm") / font["head"].unitsPerEm * 7.0 * 25.4 / 72
-    assert setup_sheet._width_mm("hhhh mmmm", 7.0) == pytest.approx(wide, rel=0.02)  # ink ends a bearing short of the advance
-
-
-# --- content ---------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("units", ["metric", "feet"])
-def test_where_light_through_windows_lands_is_said_with_distances(units):
-    # The words themselves are held against the polygons in test_light_patch.
-    setup = SETUPS["loft"]()
-    words = " ".join(" ".join(t.get_text() for t in named("loft", units).texts).split())
-    for beam in light_patch.beams(setup):
-        lies = light_patch.patch_words(setup.place, beam.patches, units=units)
-        assert (lies != "" and lies in words) == beam.through_windows, beam.source
-    assert "Light of 1 hard through window lands on the " in words and "Light of the sun lands on the " in words
-    night = setup_sheet._landed(replace(setup, sun=replace(setup.sun, body="moon")), units)
-    assert any(line.startswith("Light of the moon lands on the ") for line in night)
-    missed = replace(setup.lights[0], aim=(-9.0, 2.0, 1.0))
-    assert "lands nowhere: its beam meets no window." in setup_sheet._landed(replace(setup, lights=(missed,)), units)[0]
-
-
-def test_only_the_cautions_that_apply():
-    bare = parts.bare()
-    assert setup_sheet.cautions(bare) == ()
-    lamp = Light(name="lamp", at=(1, 1, 1.5), aim=(2, 2, 1.2), distribution=Beam(peak_cd=1e3, beam_deg=30, field_deg=50))
-    cases = [
-        (replace(bare, haze=Haze(extinction_per_m=0.05)), (HAZE_CAUTION,)),
-        (replace(bare, lights=(replace(lamp, watts=100, kit="60x60 cm soft panel"),)), (POWER_CAUTION,)),
-        (replace(bare, lights=(replace(lamp, watts=650, kit="no such lamp"),)), (POWER_CAUTION, HEAT_CAUTION)),
-        (replace(bare, lights=(replace(lamp, at=(1, 1, 2.2)),)), (setup_sheet.HEIGHT_CAUTION,)),
-        (replace(bare, lights=(replace(lamp, at=(-1, 1, 1.5)),)), (setup_sheet.OUTSIDE_CAUTION,)),
-        (replace(bare, sun=Sun(bearing_deg=180, elevation_deg=20, normal_lx=5e4)), (setup_sheet.SUN_CAUTION,)),
-        (replace(bare, sun=Sun(bearing_deg=180, elevation_deg=-8, normal_lx=0)), ()),
-    ]
-    for setup, wanted in cases:
-        assert setup_sheet.cautions(setup) == wanted
-
-
-def test_split_by_source_adds_up():
-    # DERIVED: eight largest named, the others summed; figures are to three digits.
-    setup = parts.crowd()
-    mark = parts.readings(setup).marks[0]
-    words = setup_sheet._split(mark, numbering.call_signs(setup))
-    values = [float(word.rsplit(" ", 1)[1]) for word in words.split(", ")]
-    assert len(values) == 9 and "rest" in words
-    assert sum(values) == pytest.approx(mark.illuminance_lx, rel=0.005)
+    setup = replace(setup, lights=lights, boards=boards, notes="The salt must not be trodden on. " * 500)
+    figures = pages(setup)
+    assert (
+        len(figures) > 4
+        and [found for figure in figures for found in outside(page_boxes(figure), figure.bbox.padded(-5 / 25.4 * figure.dpi))] == []
+    )
+    said = texts(figures)
+    for i in range(64):
+        assert said.count(f"lamp {i}") >= 2 and said.count(f"sheet {i}") >= 2  # by the tape, and in its own table
+    assert " ".join(said).count("trodden") == 500
+    assert sum(text.startswith("Metered on the day") for text in said) >= 1
 
 
 # --- the same bytes --------------------------------------------------------------------------------
@@ -314,12 +320,16 @@ def test_another_setup_other_bytes(tmp_path):
 
 
 @pytest.mark.slow
-def test_all_sheets_are_numbered_in_shooting_order_and_stay_in_their_folder(tmp_path, monkeypatch):
-    first, second = replace(parts.bare(), name="../../etc/Ä 2"), parts.pans()
-    monkeypatch.setattr(setup_sheet, "_answers", lambda setup, r, p: (parts.readings(setup), parts.picture(setup)))
-    paths = setup_sheet.all_sheets(parts.shoot(first, second), tmp_path / "out" / "sheets")
-    assert [p.name for p in paths] == ["01_etc_2.pdf", "02_5.pdf"]
-    assert all(p.parent == tmp_path / "out" / "sheets" and p.read_bytes().startswith(b"%PDF") for p in paths)
+def test_several_setups_make_one_document(tmp_path):
+    # INDEPENDENT: poppler counts and reads the pages.
+    setups = (parts.bare(), parts.pans())
+    given = {setup.name: (parts.readings(setup), parts.picture(setup)) for setup in setups}
+    path = setup_sheet.setup_sheets(parts.shoot(*setups), setups, tmp_path / "all.pdf", given=given)
+    count = sum(len(pages(setup)) for setup in setups)
+    assert re.search(rf"^Pages: +{count}$", tool("pdfinfo", path).decode(), re.M)
+    assert "shed" in page_text(path) and "Pans at dusk" in page_text(path)
+    again = setup_sheet.setup_sheets(parts.shoot(*setups), setups, tmp_path / "again.pdf", given=given)
+    assert again.read_bytes() == path.read_bytes()
 
 
 @pytest.mark.slow
@@ -334,9 +344,14 @@ def test_sheet_computes_what_it_is_not_given(tmp_path):
 
 
 def test_units_are_named(tmp_path):
-    with pytest.raises(ValueError, match="units must be one of metric, feet, got 'yards'"):
+    with pytest.raises(ValueError, match="units must be one of metric, feet, both, got 'yards'"):
         write(parts.bare(), tmp_path / "page.pdf", units="yards")
     assert not (tmp_path / "page.pdf").exists()
+
+
+def test_paper_is_named(tmp_path):
+    with pytest.raises(ValueError, match="paper must be one of a4, letter, got 'a3'"):
+        write(parts.bare(), tmp_path / "page.pdf", paper="a3")
 
 
 def test_missing_folder_is_the_system_s_own_error(tmp_path):

@@ -209,7 +209,7 @@ WINDOW = Window(name="east", wall="right", centre_m=4.1, sill_m=0.9, width_m=1.3
         (lambda: replace(SETUP, camera=replace(CAMERA, at=(-0.1, 1, 1))),
          "setup '1', camera: at must be inside the 6.3 x 8.7 x 3.1 m room, got [-0.1, 1, 1]"),
         (lambda: replace(SETUP, lights=(replace(KEY, name="sun"),)),  # readings by source would show one of the two
-         "setup '1': lights, boards and frames must not be named sun, moon, sky, room, ground, camera, got 'sun'"),
+         "setup '1': lights, boards and frames must not be named sun, the moon, sky, room, ground, camera, got 'sun'"),
         (lambda: replace(SETUP, marks=(replace(FACE, name="camera"),)),
          "setup '1': only the camera may be named 'camera', got a mark of that name"),
         (lambda: replace(SETUP, place=Exterior(name="dyke", width_m=40, depth_m=30), marks=(replace(FACE, at=(3, 4, -0.2)),)),

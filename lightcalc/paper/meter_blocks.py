@@ -1,0 +1,290 @@
+"""What one meters a setup by on paper: camera, daylight and air, expected readings, blanks for the day's own."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lightcalc import wording
+from lightcalc.answers.placement import placements
+from lightcalc.laws.haze import loss_percent_per_m, visibility_from_extinction
+from lightcalc.paper.blocks import Pair, Table
+from lightcalc.scene.numbering import call_signs, lit_mark
+from lightcalc.scene.parts import Exterior, Room
+from lightcalc.sky.clock import clock_time
+from lightcalc.sky.positions import events, polar_note
+from lightcalc.units import fc_from_lx
+
+WRITE_MM = 6.0  # a row to write in by hand
+
+
+def check_words(placed, units="metric", *, both=False):
+    """
+    Where a meter is held before a bare lamp, and what it reads there.
+
+    Parameters
+    ----------
+    placed : placement.Placed
+        Of a lamp.
+    units : {"metric", "feet"}
+    both : bool, default False
+        The length in the other unit too; light always is.
+
+    Returns
+    -------
+    (str, str)
+        Distance and light.
+    """
+    far = wording.length_text(placed.check_m, units, both=both)
+    return far, wording.light_text(placed.check_lx, units, both=True)
+
+
+def camera_lines(setup, units="metric", *, both=False):
+    """
+    The camera, in pairs of a name and words.
+
+    Parameters
+    ----------
+    setup : Setup
+    units : {"metric", "feet"}
+    both : bool, default False
+        Lengths in the other unit too.
+
+    Returns
+    -------
+    list of (str, str)
+    """
+    cam = setup.camera
+    angle = 2 * np.degrees(np.arctan(cam.sensor_width_mm / 2 / cam.focal_mm))
+    mark = lit_mark(setup, cam)
+    rows = [
+        ("Lens", f"{cam.focal_mm:g} mm ({angle:.0f}° across) at {wording.t_stop_text(cam.t_stop)}"),
+        ("Sensor", f"{cam.sensor_width_mm:g} x {cam.sensor_height_mm:g} mm, ISO {wording.number_text(cam.iso, figures=4)}"),
+        ("Shutter", f"{cam.fps:g} fps, {cam.shutter_deg:g}°, {wording.shutter_text(cam.time_s)}"),
+        ("Filter", wording.nd_text(cam.nd_stops)),
+        ("Middle grey", wording.light_text(cam.reference_lx, units, both=True)),
+        ("Holds", f"{wording.number_text(cam.range_over_stops)} stops over, {wording.number_text(cam.range_under_stops)} under"),
+        *([("Balance", f"{cam.balance_kelvin:.0f} K")] if cam.balance_kelvin else []),
+    ]
+    if mark is not None:
+        away = wording.length_text(float(np.linalg.norm(np.subtract(cam.at, mark.at))), units, both=both)
+        rows.append(("Focus", f"{away}, {wording.one_line(mark.name, most=30)}"))
+    return rows
+
+
+def daylight_words(shoot, setup):
+    """
+    Where sun and sky come from: the hour, what was typed, or that they are kept out.
+
+    Parameters
+    ----------
+    shoot : Shoot
+    setup : Setup
+
+    Returns
+    -------
+    str
+    """
+    out = [name for name in ("sun", "sky") if name in setup.kept_out]
+    said = [setup.daylight_said] if setup.daylight_said else []
+    said += ["kept out" if len(out) == 2 else f"{out[0]} kept out"] if out else []
+    if said:
+        return "; ".join(said)
+    wants = (("a place", shoot.where), ("dates", shoot.dates), ("a time", setup.time))
+    return f"none: without {' and '.join(name for name, there in wants if not there)} no hour has one"
+
+
+def when_words(shoot, setup):
+    """
+    Day, date, time and outlook; what the file leaves open is said.
+
+    Parameters
+    ----------
+    shoot : Shoot
+    setup : Setup
+
+    Returns
+    -------
+    str
+    """
+    date = str(shoot.date_of(setup) or "no date")
+    rest = (setup.time or "no time", setup.outlook or "no outlook")
+    return f"Day {setup.day} of {max(shoot.days, setup.day)}, {date}, {', '.join(rest)}"
+
+
+def twilight_words(shoot, setup):
+    """
+    Sunrise or sunset, whichever is nearer to the setup's time; both where it has none, "" without a place or a date.
+
+    Parameters
+    ----------
+    shoot : Shoot
+    setup : Setup
+
+    Returns
+    -------
+    str
+    """
+    where, date = shoot.where, shoot.date_of(setup)
+    if where is None or date is None:
+        return ""
+    found = [event for event in events(where, date) if event.name in ("sunrise", "sunset")]
+    if found and setup.time:
+        hour, minute = clock_time(setup.time)
+        found = [min(found, key=lambda event: abs(event.minute - 60 * hour - minute))]
+    return ", ".join(f"{event.name} {event.text}" for event in found) or polar_note(where, date)
+
+
+def air_lines(shoot, setup, units="metric"):
+    """
+    Day, light, haze and place, in pairs of a name and words.
+
+    Parameters
+    ----------
+    shoot : Shoot
+    setup : Setup
+    units : {"metric", "feet"}
+
+    Returns
+    -------
+    list of (str, str)
+    """
+    rows, place, sun = [("Daylight", daylight_words(shoot, setup))], setup.place, setup.sun
+    if sun is not None:
+        up = f"{abs(sun.elevation_deg):.1f}° {'up' if sun.elevation_deg >= 0 else 'under the horizon'}"
+        lit = f", {wording.light_text(sun.normal_lx, units, both=True)} square on" if sun.normal_lx > 0 else ", gives no light"
+        rows.append((sun.body.capitalize(), f"from {sun.bearing_deg % 360:.0f}°, {up}{lit}"))
+    if setup.sky is not None:
+        rows.append(("Sky", f"{wording.light_text(float(setup.sky.horizontal_lx), units, both=True)} on open ground"))
+    if (sun is not None or setup.sky is not None) and twilight_words(shoot, setup):
+        name, _, time = twilight_words(shoot, setup).partition(" ")
+        rows.append(
+            (name.capitalize(), time) if name in ("sunrise", "sunset") and "," not in time else ("Sun's day", f"{name} {time}")
+        )
+    k = setup.haze.extinction_per_m
+    if k > 0:
+        seen, loss = float(visibility_from_extinction(extinction_per_m=k)), float(loss_percent_per_m(extinction_per_m=k))
+        rows.append(("Haze", f"{wording.number_text(k)} /m, {wording.percent_text(loss / 100)} lost a metre"))
+        rows.append(("Visibility", wording.distance_text(seen, units)))
+    else:
+        rows.append(("Haze", "none"))
+    size = wording.size_text(*place.size_m[: 2 if isinstance(place, Exterior) else 3], units=units)
+    rows.append(("Place", f"{wording.one_line(place.name, most=40)}, {size}"))
+    if isinstance(place, Room):
+        sides = ", ".join(f"{s} {getattr(place, s):g}" for s in ("floor", "ceiling", "left", "right", "near", "far"))
+        rows.append(("Reflects", sides))
+    return rows
+
+
+def _split(mark, signs):
+    """What each source gives a mark: the eight largest in the setup's order, the rest in one. [lx]"""
+    given = {signs.get(k, k): v for k, v in mark.by_source.items() if v > 0}
+    largest = sorted(given, key=given.get, reverse=True)[:8]
+    words = [f"{k} {wording.number_text(v)}" for k, v in given.items() if k in largest]
+    rest = sum(v for k, v in given.items() if k not in largest)
+    return ", ".join(words + [f"rest {wording.number_text(rest)}"] * (rest > 0)) or "none"
+
+
+def marks(setup, readings, *, width):
+    """
+    Expected readings at the marks.
+
+    Parameters
+    ----------
+    setup : Setup
+    readings : Readings
+    width : float
+        Of the table. [mm]
+
+    Returns
+    -------
+    Table
+    """
+    signs, rows = call_signs(setup), []
+    for mark in readings.marks:
+        rows.append(
+            (wording.one_line(mark.name), wording.number_text(mark.illuminance_lx), wording.number_text(float(fc_from_lx(mark.illuminance_lx))),
+             wording.stops_text(mark.level_stops), wording.ratio_text(mark.ratio, mark.no_ratio, in_stops=True),
+             wording.ratio_text(mark.key_to_fill, mark.no_ratio, in_stops=True), wording.percent_text(mark.transmittance),
+             wording.reading_text("veil", mark.veil_stops), _split(mark, signs))
+        )  # fmt: skip
+    heads = ("Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source")
+    cheeks = "; on two cheeks lit : far" if any(mark.other_cheek for mark in readings.marks) else ""
+    title = f"Expected readings at the marks (stops from middle grey; clear: light left at the lens{cheeks})"
+    if not any(np.isfinite(mark.mix_kelvin) for mark in readings.marks):
+        return Table(title, heads, tuple(rows), wraps=(0, 8), right=(1, 2, 3, 4, 5, 6, 7), width=width)
+    heads = heads[:8] + ("Colour",) + heads[8:]
+    colours = [mark.mix.words() if np.isfinite(mark.mix_kelvin) else wording.DASH for mark in readings.marks]
+    rows = tuple(row[:8] + (colour,) + row[8:] for row, colour in zip(rows, colours))
+    return Table(title, heads, rows, wraps=(0, 8, 9), right=(1, 2, 3, 4, 5, 6, 7), width=width)
+
+
+def spots_and_targets(readings, *, width):
+    """
+    Expected spot readings and the targets, side by side where there are both.
+
+    Parameters
+    ----------
+    readings : Readings
+    width : float
+        Of all. [mm]
+
+    Returns
+    -------
+    Pair or Table
+    """
+    half = (width - 4.0) / 2 if readings.spots and readings.targets else width
+    found = Pair(_spots(readings, half), _targets(readings, half))
+    return found if readings.spots and readings.targets else found.left if readings.spots else found.right
+
+
+def _spots(readings, width):
+    levels = [(wording.stops_text(s.level_stops), wording.reading_text("beam_over", s.beam_over_stops)) for s in readings.spots]
+    rows = [(wording.one_line(s.name), wording.number_text(s.luminance_cd_m2), *level) for s, level in zip(readings.spots, levels)]
+    heads = ("Spot", "cd/m²", "Stops", "Beam over background")
+    return Table("Expected spot readings", heads, tuple(rows), wraps=(0,), right=(1, 2, 3), width=width)
+
+
+def _targets(readings, width):
+    rows = []
+    for t in readings.targets:
+        wanted = f"{wording.stops_text(t.wanted_stops)} ± {wording.number_text(t.within, figures=2)}"
+        got = wording.reading_text(t.quantity, t.got_stops)
+        rows.append((wording.one_line(t.of), wording.QUANTITIES[t.quantity][0], wanted, got, wording.verdict_text(t)))
+    title = "Targets (stops)"
+    if rows:
+        missed = sum(not t.met for t in readings.targets)
+        title += ": all met" if not missed else f": {missed} of {len(rows)} missed"
+    return Table(title, ("Of", "What", "Wanted", "Expected", ""), tuple(rows), wraps=(0,), right=(2, 3), width=width)
+
+
+def day_block(setup, readings, units="metric", *, both=False, width):
+    """
+    Blanks for the meter's readings, the expected value beside each: every lamp alone, every mark, every spot.
+
+    Parameters
+    ----------
+    setup : Setup
+    readings : Readings
+    units : {"metric", "feet"}
+    both : bool, default False
+        Lengths in the other unit too.
+    width : float
+        Of the table. [mm]
+
+    Returns
+    -------
+    Table
+    """
+    signs, rows = call_signs(setup), []
+    for light, placed in zip(setup.lights, placements(setup)):
+        far, alone = check_words(placed, units, both=both)
+        rows.append((f"{signs[light.name]} {wording.one_line(light.name)} alone, {far} in front", alone))
+    for mark in readings.marks:
+        level = wording.stops_text(mark.level_stops)
+        rows.append((wording.one_line(mark.name), f"{wording.light_text(mark.illuminance_lx, units, both=True)}, {level}"))
+    for spot in readings.spots:
+        seen, level = wording.luminance_text(spot.luminance_cd_m2, units), wording.stops_text(spot.level_stops)
+        rows.append((f"{wording.one_line(spot.name)}, spot", f"{seen}, {level}"))
+    heads = ("Metered where", "Expected", "Metered", "Stops off", "What was moved")
+    rows = tuple((where, expected, "", "", "") for where, expected in rows)
+    return Table("Metered on the day", heads, rows, wraps=(0,), width=width, row_mm=WRITE_MM)
