@@ -72,6 +72,61 @@ def test_check_does_not_wait_for_the_compiler():
     assert done.stdout.splitlines()[-1] == "[]"
 
 
+def odd(path, *changes):
+    """The starter with something in it that nobody means."""
+    text = shoot_file.new_text("Low Tide")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    path.write_text(text, encoding="utf-8")
+    return text.splitlines()
+
+
+LAMP_AT = "at = [8.4, 5.6, 2.8]"
+TIMED = '# time = "19:40"'
+
+
+def test_check_names_what_is_surely_not_meant_with_its_line(tmp_path, capsys):
+    path = tmp_path / "tide.toml"
+    # The lamp goes behind the left wall, where no window is; the setup gets a time, the shoot no place.
+    lines = odd(path, (LAMP_AT, "at = [-2.3, 5.6, 2.8]"), (TIMED, 'time = "19:40"'))
+    line = {key: next(n for n, one in enumerate(lines, 1) if one.startswith(key)) for key in ("key = ", 'time = "19:40"')}
+    aim = next(n for n, one in enumerate(lines, 1) if one.startswith("aim = [2.4, 3.6, 1.3]"))
+    assert command.main(["check", str(path)]) == 0
+    said, wrong = capsys.readouterr()
+    rows = said.splitlines()
+    start = rows.index("sound, but:")
+    assert [row.split(": ")[0].strip() for row in rows[start + 1 :]] == [
+        f"line {line['key = ']}", f"line {line['time = ' + chr(34) + '19:40' + chr(34)]}", f"line {aim}"
+    ]  # fmt: skip
+    assert "0 lx inside; move it before a window" in rows[-1] and wrong == ""
+    assert command.main(["check", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["but"]
+    assert [(one["setup"], one["line"]) for one in found] == [("1", line["key = "]), ("1", line['time = "19:40"']), ("1", aim)]
+
+
+def test_check_says_what_is_the_crews_own(tmp_path, capsys):
+    path = tmp_path / "tide.toml"
+    odd(path, ('units = "metric"', 'kit = "ours.toml"\nunits = "metric"'))
+    (tmp_path / "ours.toml").write_text('[stuff.white]\nreflectance = 0.8\nevidence = "measured"\n', encoding="utf-8")
+    assert command.main(["check", str(path)]) == 0
+    said = capsys.readouterr().out
+    assert "own kit ours.toml: 1 board stuff; own numbers stand in for the package's: stuff 'white'\n" in said
+    assert "sound, but:" not in said
+
+
+def test_meter_says_first_what_is_surely_not_meant(tmp_path, capsys):
+    path = tmp_path / "tide.toml"
+    odd(path, (LAMP_AT, "at = [-2.3, 5.6, 2.8]"), ("extinction_per_m = 0.05", "extinction_per_m = 0"))
+    command.main(["meter", str(path)])
+    rows = capsys.readouterr().out.splitlines()
+    assert rows[0].startswith("but setup '1', light 'lamp': it stands outside, and no window opens towards it")
+    assert rows[1].startswith("but setup '1', key 'lamp': it gives 0 lx at mark 'face'")
+    assert rows[rows.index("") + 1].startswith("1: middle grey at ")
+    command.main(["meter", str(path), "--json"])
+    assert len(json.loads(capsys.readouterr().out)["but"]) == rows.index("")
+
+
 # --- bad input -----------------------------------------------------------------------------------------------
 
 

@@ -43,7 +43,7 @@ class Finding:
     @property
     def short(self):
         """The thing and what is the matter."""
-        return f"{self.thing}: {self.problem}"
+        return f"{self.thing}: {self.problem}" if self.thing else self.problem
 
     @property
     def sentence(self):

@@ -70,6 +70,23 @@ def shown_of(setup, readings, veils=()):
     }
 
 
+def sense_words(found):
+    """
+    What of a setup is surely not meant, in one quiet line and in full.
+
+    Parameters
+    ----------
+    found : sequence of sense.Finding
+
+    Returns
+    -------
+    dict
+        `line`, empty without any, and `all`, a sentence each with what would do.
+    """
+    more = f" ({len(found) - 1} more)" if len(found) > 1 else ""
+    return {"line": f"But {found[0].short}{more}" if found else "", "all": "\n".join(f"{one.short}; {one.remedy}" for one in found)}
+
+
 def _sky(setup):
     """The sky's tick: its luminance at the horizon, where most pictures meet it."""
     if setup.sky is None or setup.sky.horizon_cd_m2 <= 0.0:

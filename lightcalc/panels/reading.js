@@ -88,13 +88,14 @@ class Table {
     this.wanted = node("div", { class: "lc-read" });
   }
   update(shown, units) {
-    const key = JSON.stringify([shown.marks, shown.spots, shown.targets, units, [...this.open]]);
+    const key = JSON.stringify([shown.marks, shown.spots, shown.targets, shown.sense, units, [...this.open]]);
     if (key === this.drawn) return;
     this.drawn = key;
     const had = this.box.contains(document.activeElement) ? document.activeElement.getAttribute("data-mark") : null;
     const kids = [];
     if (shown.marks.length) kids.push(this.marks(shown.marks, units));
     if (shown.spots.length) kids.push(this.spots(shown.spots, units));
+    if (shown.sense?.line) kids.push(node("p", { class: "lc-sense", title: shown.sense.all }, shown.sense.line));
     this.box.replaceChildren(...kids);
     this.wanted.replaceChildren(...(shown.targets.length ? [this.targets(shown.targets)] : []));
     if (had !== null) this.box.querySelector(`[data-mark="${CSS.escape(had)}"]`)?.focus({ preventScroll: true });

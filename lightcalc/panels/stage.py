@@ -20,11 +20,12 @@ from pathlib import Path
 import anywidget
 import traitlets
 
+from lightcalc.answers.sense import sense, setup_sense
 from lightcalc.drawing import picture_figures
 from lightcalc.panels.compute import Engine
 from lightcalc.panels.history import MOST_OPS, Now, State, a_setup
 from lightcalc.panels.page_values import moved, place_of, things_of, values_of
-from lightcalc.panels.page_words import level_map, shown_of
+from lightcalc.panels.page_words import level_map, sense_words, shown_of
 from lightcalc.wording import UNITS, count_text
 
 __all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "shown_of", "things_of", "values_of"]
@@ -273,7 +274,16 @@ class Stage(anywidget.AnyWidget):
     def show_readings(self):
         """Send the readings, in words."""
         size = {"size": self.shown.get("size", [0, 0])}
-        self.shown = size | shown_of(self._state.ranged(), self._state.readings, self._state.veils) | self._marks()
+        shown = shown_of(self._state.ranged(), self._state.readings, self._state.veils)
+        self.shown = size | shown | {"sense": self._sense()} | self._marks()
+
+    def _sense(self):
+        """What is surely not meant, asked at rest; while something moves the last answer stands."""
+        state = self._state
+        if state.shown_at["readings"] != "final":
+            return self.shown.get("sense", sense_words(()))
+        setup, read, file = state.setup, state.readings, state.shoot_file
+        return sense_words(setup_sense(setup, read=read) if file is None else sense(file.shoot, setup, read=read))
 
     def show_picture(self):
         """Send the picture, and at rest its levels; a page without it is spared them."""

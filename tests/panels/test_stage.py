@@ -631,3 +631,32 @@ def test_layers_are_on_the_ladder_where_they_are_asked_for():
 def test_moved_names_what_it_does_not_know():
     with pytest.raises(SceneError, match="no flag here is called 'key'"):
         moved(loft(), "flag:key", {"at": [1, 1, 1]})
+
+
+# --- what is surely not meant ----------------------------------------------------------------------------------------
+
+
+def test_a_quiet_line_says_what_is_surely_not_meant():
+    there = Stage(shoot_file.load(shoot_file.demo_path()).setup("8"), draft_px=32, final_px=64)
+    assert there.shown["sense"] == {"line": "", "all": ""}
+    panel = there.setup.part("soft panel")
+    there.setup = there.setup.with_part("clerk", at=panel.at)
+    line = there.shown["sense"]["line"]
+    assert line == "But mark 'clerk': it is in the same place as light 'soft panel'"
+    assert there.shown["sense"]["all"] == line.removeprefix("But ") + "; move one of them"
+    there.undo()
+    assert there.shown["sense"]["line"] == ""
+
+
+def test_with_its_file_the_stage_knows_the_hour(tmp_path):
+    path = tmp_path / "tide.toml"
+    text = (
+        shoot_file.new_text("Low Tide")
+        .replace('# time = "19:40"', 'time = "19:40"')
+        .replace("extinction_per_m = 0.05", "extinction_per_m = 0")
+    )
+    path.write_text(text, encoding="utf-8")
+    opened = shoot_file.ShootFile.open(path)
+    with_file = Stage(opened.shoot.setup("1"), shoot_file=opened, draft_px=32, final_px=64)
+    assert with_file.shown["sense"]["line"] == "But it has a time, but the shoot no place: no daylight is counted"
+    assert Stage(opened.shoot.setup("1"), draft_px=32, final_px=64).shown["sense"]["line"] == ""
