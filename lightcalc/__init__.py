@@ -37,12 +37,19 @@ __version__ = "0.1.0"
 _ROOMS = ("panels", "paper", "drawing", "answers", "engine", "scene", "kit", "sky", "laws", "wording", "units")
 _HOMES = {  # where each public name lives
     "units": "stops ratio_from_stops m_from_ft ft_from_m lx_from_fc fc_from_lx cd_m2_from_fl fl_from_cd_m2",
-    "laws.falloff": "illuminance inverse_square_stops distance_for_stops rectangle_factor disc_factor polygon_factor",
+    "laws.falloff": "illuminance window_patch_m inverse_square_stops distance_for_stops rectangle_factor disc_factor polygon_factor",
     "laws.bounce": "fill_ratio key_fill_ratio ratio_stops fill_for_ratio board_fill_illuminance board_distance_for_fill "
     "lamp_bounce_illuminance sun_bounce_illuminance torch_bounce_illuminance",
     "laws.haze": "beam_over_stops transmittance extinction_from_visibility visibility_from_extinction loss_percent_per_m "
     "side_beam_luminance henyey_greenstein",
-    "laws.exposure": "reference_illuminance_lx level_stops shutter_time_s t_stop_from_engraved",
+    "laws.haze_measured": "extinction_from_lamp extinction_from_cards",
+    "laws.exposure": "reference_illuminance_lx level_stops shutter_time_s t_stop_from_engraved t_stop_for iso_for nd_stops_for "
+    "illuminance_lx_for exposure_value slow_motion_stops",
+    "laws.motion": "blur_mm depth_of_field_m",
+    "laws.ventilation": "hours_between hold_g_per_h",
+    "laws.power": "amps cable_drop_v battery_hours",
+    "sky.positions": "Place sun_at moon_at events",
+    "sky.daylight": "sun_normal_lx skylight_lx moonlight_lx",
     "kit.candela": "Beam Lambert Photometry",
     "kit.lm63": "read_photometry",
     "kit.materials": "lamp stuff diffusion gel surface default_kit",
@@ -52,6 +59,9 @@ _HOMES = {  # where each public name lives
     "engine.solve": "light",
     "engine.picture": "picture sight_line",
     "answers.readings": "readings",
+    "answers.camera_change": "camera_for exposed",
+    "answers.placement": "placements",
+    "answers.light_patch": "beams",
     "answers.depth": "layers",
     "answers.beam_in_haze": "haze_sweep beam_map",
     "answers.board_choice": "boards_for boards_in",
