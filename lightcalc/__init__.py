@@ -71,7 +71,8 @@ _HOMES = {  # where each public name lives
     "answers.haze_plan": "air_plan",
     "paper.setup_sheet": "setup_sheet",
     "paper.camera_sheet": "tables_sheet",
-    "panels": "Stage Beside",
+    "panels.stage": "Stage",
+    "panels.figure_beside": "Beside",
 }
 _HOME = {name: f"lightcalc.{module}" for module, names in _HOMES.items() for name in names.split()}
 _MEANT = {  # what people try first, and what they mean

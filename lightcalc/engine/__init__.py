@@ -1,1 +1,37 @@
-"""The light engine: a setup to illuminances, luminances and a picture."""
+"""
+The light engine: a setup to illuminances, luminances and a picture.
+
+Three parts add up. `solve.light(setup)` prepares all of them once; readings and picture are asked of the result.
+
+**Straight light** (`direct`) is closed form and free of noise. Source to mark: candela over distance squared; faces with a
+size, boards, frames and sheers by Lambert's polygon formula, clipped by what stands in the way. In the air: a sight line is
+clipped against the shaft that a lamp sends through each window pane and against the shadow of each board and flag, which
+gives the lit stretches exactly. Inside a stretch the light scattered once is integrated in the angle seen from the lamp
+(the equi-angular variable of Kulla & Fajardo 2012), where a handful of Gauss-Legendre nodes are enough. Nothing is
+marched, so nothing bands.
+
+**Everything after that** (`particles`, `indirect`). Particles carry lumens from the sources, turn by the phase function,
+reflect off surfaces and boards, and leave through windows. They tally illuminance on a coarse grid of each surface, and in
+a coarse grid of the air the spherical-harmonic moments of the light that passes. A sight line multiplies each order by the
+phase function's own moment (g^l for Henyey-Greenstein) and has the light sent its way. Two kinds of light are too
+directional for that, and each is gathered by the phase function itself: light on its way from a wall, from pieces of wall,
+and the halo, light turned by the haze alone, from points that are kept one by one. Seeds are fixed and the work is dealt
+to a fixed number of hands, so the same setup gives the same numbers on any number of cores.
+
+**Open ground** (`ground`) takes the walls' place out of doors. Far and wide it is as bright as sun and sky make it; what
+lamps, boards and shade change about that is kept as squares, small near them, which light marks, boards, figures and haze.
+In haze, particles are followed in the air round lamps and boards; sky and open ground light it everywhere alike.
+
+**The sight line** (`picture`) puts it together: light of the surface it ends on, dimmed by exp(-sigma d), plus both kinds
+of light from the air.
+
+Compiled code. Kernels are plain functions under numba. Each takes one record, the *rig* (`rows.lay_out`): every lamp, opening
+and sheet as rows of numbers, tables beside them; compiled code reads a row by `lamp_of(rig, k)` and its like. So signatures
+stay short and a new field of a row touches nobody. A `kernel` is called from Python, an `inner` function from compiled code
+alone, and each is compiled once. A kernel says what it takes, so that `ready` can compile all that is missing before the
+first light, on every core, each core another process. A kernel whose jobs are dealt to the cores asks for the next by
+`next_job`. Compiled code is kept in the user's cache folder under the hash of all it is built from, constants and inner
+functions of other files too (`kernels.Source`): a change compiles only what it reaches, and a second clone compiles nothing.
+`first_time.TOLD` is told how far it is. A *draft* follows the hand, a *final* is read; they differ only in counts
+(`solve.QUALITY`).
+"""

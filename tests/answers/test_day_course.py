@@ -89,7 +89,7 @@ def test_clock_puts_the_hour_into_a_setup_and_leaves_the_rest():
 
 
 def test_the_stage_s_slider_runs_along_this_clock():
-    from lightcalc.panels import Stage
+    from lightcalc.panels.stage import Stage
 
     setup = DEMO.setup("3")
     hours = clock(DEMO, setup, start="19:30", end="20:50")

@@ -7,14 +7,14 @@ import json
 
 import pytest
 
-from lightcalc.panels import Stage
+from lightcalc.panels.stage import Stage
 from lightcalc.scene import shoot_file
 
 from lab_parts import centre, stable_box
 
 CELLS = (
     "from lightcalc.scene import shoot_file\n"
-    "from lightcalc.panels import Stage\n"
+    "from lightcalc.panels.stage import Stage\n"
     "shoot = shootfile.load(shootfile.demo_path())\n"
     "setup = shoot.setup('1')",
     "stage = Stage(setup)\nstage",

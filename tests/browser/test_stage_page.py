@@ -12,8 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lightcalc.panels import Stage
-from lightcalc.panels.stage import ESM, __file__
+from lightcalc.panels.stage import ESM, Stage, __file__
 from lightcalc.scene.parts import Mark
 
 from lab_parts import centre

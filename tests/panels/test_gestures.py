@@ -11,8 +11,7 @@ import pytest
 
 from lightcalc.kit.candela import Beam
 from lightcalc.kit.materials import Diffusion, Stuff
-from lightcalc.panels import Stage
-from lightcalc.panels.stage import values_of
+from lightcalc.panels.stage import Stage, values_of
 from lightcalc.scene import shoot_file
 from lightcalc.scene.parts import Board, Frame, Light
 
