@@ -828,13 +828,17 @@ class Setup(Part):
             object.__setattr__(self, kind, turned if index is None else parts[:index] + (turned,) + parts[index + 1 :])
 
     def _inside(self, me):
-        """Marks and camera stand in the room; boards, frames and flags may stand outside a window."""
+        """Marks and camera stand in the room; boards, frames and flags may stand outside a window. A spot is seen from somewhere."""
         size = " x ".join(f"{s:g}" for s in self.place.size_m)
         where = f"inside the {size} m room" if isinstance(self.place, Room) else "above the ground"
         marks = [(("marks", index, "at"), mark) for index, mark in enumerate(self.marks)]
         for path, part in [(("camera", "at"), self.camera), *marks]:
             if not self.place.contains(part.at):
                 yield Fault(f"{me}, {part.called}: at must be {where}, got {show(part.at)}", path, (("place",),))
+        for index, spot in enumerate(self.spots):
+            if np.linalg.norm(np.subtract(spot.at, self.camera.at)) < 1e-6:
+                sentence = f"{me}, {spot.called}: at must differ from the camera's, which looks at it, got {show(spot.at)} for both"
+                yield Fault(sentence, ("spots", index, "at"), (("camera", "at"),))
 
     def _named(self, me):
         """Key, spots and targets name what is there."""

@@ -7,6 +7,7 @@ The model hands each message to the Python stage and takes its answer; a test ma
 import base64
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -806,3 +807,21 @@ def test_a_notebook_may_show_parts_only(browser, count, parts):
     opened.settled()
     assert opened.stage.setup.haze.extinction_per_m == 0.02
     opened.close()
+
+
+@pytest.mark.parametrize("width", [560, 934])
+def test_what_is_surely_not_meant_stands_quietly_under_the_readings(browser, count, width):
+    # A spot is set down where the camera is: one line under the tables, in full when a pointer rests on it.
+    sound = loft()
+    spot = sound.spots[0]
+    odd = replace(sound, spots=(replace(spot, at=sound.camera.at[:2] + (sound.camera.at[2] + 0.03,)), *sound.spots[1:]))
+    for setup, lines in ((sound, 0), (odd, 1)):
+        opened = Page(browser, Stage(setup, engine=count.engine(), draft_px=64, final_px=160), width=width)
+        line = opened.page.locator(".lc-read .lc-sense")
+        assert line.count() == lines
+        if lines:
+            assert line.inner_text().startswith(f"But spot '{spot.name}': it stands where the camera is")
+            assert "put it on what is to be read" in line.get_attribute("title")
+            table, below = opened.page.locator(".lc-read .lc-spots").bounding_box(), line.bounding_box()
+            assert table["y"] + table["height"] <= below["y"] + 1 and below["height"] < 40
+        opened.close()

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Lambert
+from lightcalc.scene.fields import show
 from lightcalc.scene.parts import (
     MOST,
     Board,
@@ -223,6 +224,8 @@ WINDOW = Window(name="east", wall="right", centre_m=4.1, sill_m=0.9, width_m=1.3
         (lambda: SETUP.part("fill"), "setup '1': nothing here is called 'fill'; there are key, face"),
         (lambda: Shoot(title="Salt", setups=(SETUP, SETUP)), "shoot 'Salt': setup names must differ, got '1' twice"),
         (lambda: Shoot(title="Salt", setups=(SETUP,), units="yards"), "shoot 'Salt': units must be one of metric, feet, got 'yards'"),
+        (lambda: replace(SETUP, spots=(Spot(name="air", at=SETUP.camera.at),)),
+         f"setup '1', spot 'air': at must differ from the camera's, which looks at it, got {show(SETUP.camera.at)} for both"),
         (lambda: Shoot(title="Salt", setups=(replace(SETUP, cuts_to="9"),)), "setup '1': cuts_to must be one of 1, got '9'"),
         (lambda: Shoot(title="Salt", setups=(replace(SETUP, day=3),), days=2), "setup '1': day must be >= 1 and <= 2, got 3"),
         (lambda: Shoot(title="Salt", setups=(SETUP,)).setup("9"), "no setup '9' in this shoot; it has 1"),
