@@ -295,16 +295,23 @@ def _emit(rig, table, e, i, lamp_draws):
 def _deposit(air, terms, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, basis):
     """Lay a flight's lumen-metres into the cells it crosses, as the first harmonics of its way, at even steps."""
     nx, ny, nz = air.shape[0], air.shape[1], air.shape[2]
+    ax, ay, az = rig.air_low[0], rig.air_low[1], rig.air_low[2]
+    wide, deep, high = rig.air_size[0], rig.air_size[1], rig.air_size[2]
     n = int(length / step) + 1
     harmonics(dx, dy, dz, basis)
     share = lumens * length / n
     for k in range(n):
         t = length * (k + shift) / n
-        i = min(max(int((x + t * dx - rig.air_low[0]) / rig.air_size[0] * nx), 0), nx - 1)
-        j = min(max(int((y + t * dy - rig.air_low[1]) / rig.air_size[1] * ny), 0), ny - 1)
-        m = min(max(int((z + t * dz - rig.air_low[2]) / rig.air_size[2] * nz), 0), nz - 1)
-        for term in range(terms):
-            air[i, j, m, term] += share * basis[term]
+        i = min(max(int((x + t * dx - ax) / wide * nx), 0), nx - 1)
+        j = min(max(int((y + t * dy - ay) / deep * ny), 0), ny - 1)
+        m = min(max(int((z + t * dz - az) / high * nz), 0), nz - 1)
+        cell = air[i, j, m]
+        if terms == FACING:  # numbers that the compiler knows: it then works on several at a time
+            for term in range(FACING):
+                cell[term] += share * basis[term]
+        else:
+            for term in range(TERMS):
+                cell[term] += share * basis[term]
 
 
 @inner
