@@ -28,8 +28,8 @@ import numba
 import numpy as np
 
 from lightcalc.answers import readings
+from lightcalc.engine import kernels, solve
 from lightcalc.engine import picture as view
-from lightcalc.engine import solve
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Stuff
 from lightcalc.scene.parts import Board, Camera, Haze, Light, Mark, Room, Setup, Spot, Window
@@ -117,7 +117,7 @@ KINDS = (("draft", 320), ("final", 640))
 
 
 def speed():
-    head(f"Four lights, two boards, a barred window, haze; {numba.get_num_threads()} threads, {RUNS} runs, ms",
+    head(f"Four lights, two boards, a barred window, haze; {kernels.CORES} threads, {RUNS} runs, ms",
          "what", "light", "readings", "picture", "all: median", "least", "95th of 100")  # fmt: skip
     for quality, width in KINDS:
         parts = timed([lambda k: once(moved(loft(4), k), quality, width)])[:, 0]
