@@ -293,9 +293,9 @@ class Room(Part):
     sends_back: ClassVar[str] = "room"  # the source, in a reading, of what has bounced or was turned by the air
 
     name: str = holds("name", in_file=False)
-    width_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
-    depth_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
-    height_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
+    width_m: float = _length(above=0.1, high=500.0, hint="inside the walls")
+    depth_m: float = _length(above=0.1, high=500.0, hint="inside the walls")
+    height_m: float = _length(above=0.1, high=500.0, hint="inside the walls")
     floor: float = _share(0.2)
     ceiling: float = _share(0.7)
     left: float = _share(0.5)
@@ -835,6 +835,10 @@ class Setup(Part):
         for path, part in [(("camera", "at"), self.camera), *marks]:
             if not self.place.contains(part.at):
                 yield Fault(f"{me}, {part.called}: at must be {where}, got {show(part.at)}", path, (("place",),))
+        for index, spot in enumerate(self.spots):
+            if np.linalg.norm(np.subtract(spot.at, self.camera.at)) < 1e-6:
+                sentence = f"{me}, {spot.called}: at must differ from the camera's, got {show(spot.at)} for both"
+                yield Fault(sentence, ("spots", index, "at"), (("camera", "at"),))
 
     def _named(self, me):
         """Key, spots and targets name what is there."""
