@@ -323,7 +323,7 @@ def test_layers_draws_a_curve_only_if_told_where(starter, tmp_path, capsys, monk
     image = imread(tmp_path / "curve.png")
     assert image.shape[:2] == (660, 1050) and 0.5 < image[..., :3].mean() < 0.99  # lines on white, not a blank
     assert command.main(["layers", str(starter), "-o", "curves"]) == 0
-    assert sorted(path.name for path in (tmp_path / "curves").iterdir()) == ["01_1.png", "02_1_b.png"]
+    assert sorted(path.name for path in (tmp_path / "curves").iterdir()) == ["01_low_tide_1_view.png", "02_low_tide_1_b_view.png"]
 
 
 # --- view and sheet ------------------------------------------------------------------------------------------
@@ -344,8 +344,14 @@ def test_view_writes_the_picture(starter, tmp_path, capsys):
 def test_view_of_all_goes_into_a_folder_and_nowhere_else(starter, tmp_path, capsys):
     folder = tmp_path / "out" / "pictures"
     assert command.main(["view", str(starter), "-o", str(folder)]) == 0
-    assert sorted(path.name for path in folder.iterdir()) == ["01_1.png", "02_1_b.png"]  # '1/b' stays a name
-    assert capsys.readouterr().out == f"setup 1: {folder / '01_1.png'}\nsetup 1/b: {folder / '02_1_b.png'}\n"
+    assert sorted(path.name for path in folder.iterdir()) == [
+        "01_low_tide_1_view.png",
+        "02_low_tide_1_b_view.png",
+    ]  # '1/b' stays a name
+    assert (
+        capsys.readouterr().out
+        == f"setup 1: {folder / '01_low_tide_1_view.png'}\nsetup 1/b: {folder / '02_low_tide_1_b_view.png'}\n"
+    )
 
 
 @pytest.mark.slow

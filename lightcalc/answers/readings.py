@@ -340,7 +340,8 @@ def _spot(setup, lit, spot):
     line = sight_line(lit, ray)
     background = over = np.nan
     if spot.source:
-        background = line.luminance_cd_m2 - _own_air(lit, line, ray, setup.source_names.index(spot.source))
+        own = _own_air(lit, line, ray, setup.source_names.index(spot.source))
+        background = max(line.luminance_cd_m2 - own, 0.0)  # both are sums over nodes, not the same ones
         over = float(stops(line.luminance_cd_m2 / background)) if background > 0 else np.inf
     return SpotReading(
         name=spot.name, luminance_cd_m2=line.luminance_cd_m2,

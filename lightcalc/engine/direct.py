@@ -13,6 +13,8 @@ shadow of each stop, so nothing is marched and nothing bands.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.polynomial.legendre import leggauss
 
@@ -26,7 +28,7 @@ from lightcalc.engine.geometry import (
     receive,
     view_planes,
 )
-from lightcalc.engine.kernels import COUNT, COUNTS, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
+from lightcalc.engine.kernels import COUNT, COUNTS, CUBE, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.rows import (
     CELL,
     RIGS,
@@ -52,8 +54,12 @@ from lightcalc.engine.rows import (
 )
 
 TAU = 2.0 * np.pi
+MOST_ROUNDS = 1000  # of light between sheets: two of 0.98 that see nothing but each other have 1e-9 left
+MANY_CELLS = 600  # of boards and frames, beyond which four points of each stand for what a lamp sends it
+NOT, FAR, CLEAR, PARTLY = 0, 1, 2, 3  # how a receptor sees a sheet
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
 FAR_CELLS = 16.0  # a cell of a sheet whose distance squared is so many times its area is a few points, to 1e-4
+BITS = 62  # stops that a whole number has a bit for
 GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
 FEW = 3  # nodes: within 0.001 stop for light through panes, which is smooth along a line
 _NODES = {}
@@ -178,14 +184,14 @@ def _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
 
 
 @inner
-def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
+def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_stop, skip, work):
     """
-    How much of a polygon's received share the stops take away.
+    How much of a polygon's received share, `whole`, the stops take away.
 
     What two stops hide is taken once: 1 - (1 - a)(1 - b) = a + b (1 - a), for each stop against all before it.
     Where three cloths overlap what is left is bounded, not exact; where one of them is opaque it is exact.
     """
-    lost = 0.0
+    lost, hiding = 0.0, 0  # and which of the first stops hide something, a bit each
     if rig.n_stops == 0:
         return lost
     mx, my, mz, wide = 0.0, 0.0, 0.0, 0.0
@@ -211,13 +217,17 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, self_stop, skip, work):
         if kept < 3:
             continue
         taken = receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
+        if taken >= (1.0 - 1e-9) * whole and stop_of(rig, stop).passes == 0.0:
+            return whole
         for other in range(stop):
-            if other == self_stop or other == skip:
+            if other == self_stop or other == skip or (other < BITS and not (hiding >> other) & 1):
                 continue
             both = _cut_to_shadow(stop_of(rig, other).quad, a, kept, x, y, z, planes, c, b)
             if both >= 3:
                 taken -= (1.0 - stop_of(rig, other).passes) * receive(c, both, x, y, z, nx, ny, nz, dome, spare)
         lost += (1.0 - stop_of(rig, stop).passes) * max(taken, 0.0)
+        if stop < BITS:
+            hiding |= 1 << stop
     return lost
 
 
@@ -241,7 +251,7 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
     taken = 0.0
     if not face_of(rig, face).outside:
         taken = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2])
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, -1, skip, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, taken, -1, skip, work)
         return max(taken, 0.0) * exitance * np.exp(-rig.extinction * distance)
     total = 0.0
     planes, poly = work[5], work[4]
@@ -252,7 +262,7 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
         if kept < 3:
             continue
         taken = receive(poly, kept, x, y, z, nx, ny, nz, dome, work[2])
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, kept, -1, skip, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, kept, taken, -1, skip, work)
         # the share of the way that lies inside the room: the pane's plane is row 4, beyond it is outside
         gap = -(planes[4, 0] * x + planes[4, 1] * y + planes[4, 2] * z + planes[4, 3])
         whole = planes[4, 0] * cx + planes[4, 1] * cy + planes[4, 2] * cz
@@ -301,7 +311,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2])
         if taken <= 0.0:
             return 0.0
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, stop, skip, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, taken, stop, skip, work)
         return np.pi * luminance * max(taken, 0.0) * thin
     total = 0.0
     part, level = work[4], work[5]
@@ -312,7 +322,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         if kept < 3:
             continue
         taken = receive(part, kept, x, y, z, nx, ny, nz, dome, work[2])
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, part, kept, stop, skip, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, part, kept, taken, stop, skip, work)
         if taken <= 0.0:
             continue
         seen = rig.ground_luminance
@@ -360,18 +370,65 @@ def _may_hide(rig, sheet, x, y, z, skip):
 
 
 @inner
-def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
-    """Add what boards, frames, sheers and sky openings send to a receptor into `out` by source. [lx]"""
+def _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip):
+    """How a receptor sees a sheet: NOT at all, FAR enough to be one even piece, all of it CLEAR, or PARTLY hidden."""
+    row = sheet_of(rig, sheet)
+    if row.stop >= 0 and row.stop == skip:
+        return NOT
+    quad = wide(row.quad)
+    ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
+    bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
+    vx, vy, vz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
+    if vx * (ay * bz - az * by) + vy * (az * bx - ax * bz) + vz * (ax * by - ay * bx) <= 0.0:  # behind the side that sends
+        return NOT
+    vx, vy, vz = vx - 0.5 * (ax + bx), vy - 0.5 * (ay + by), vz - 0.5 * (az + bz)
+    if vx * vx + vy * vy + vz * vz > row.reach * row.reach:
+        return FAR
+    if row.sky:
+        return PARTLY
+    if not _may_hide(rig, sheet, x, y, z, skip):
+        return CLEAR
+    whole = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2])
+    if whole <= 0.0:
+        return NOT
+    lost = _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, whole, row.stop, skip, work)
+    return CLEAR if lost <= 0.0 else (NOT if lost >= whole else PARTLY)
+
+
+@inner
+def _cell_frame(rig, sheet):
+    """Area and edge of a sheet's cells, and the unit normal of the side that sends: what all its cells share."""
+    quad, count = sheet_of(rig, sheet).quad, sheet_of(rig, sheet).cells
+    ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
+    bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
+    qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
+    size = np.sqrt(qx * qx + qy * qy + qz * qz)
+    edge = np.sqrt((ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / count)
+    return size * sheet_of(rig, sheet).fill / count, edge, qx / size, qy / size, qz / size
+
+
+@inner
+def _cell_light(rig, sheet, cell, luminance, clear, area, edge, qx, qy, qz, x, y, z, nx, ny, nz, dome, work, skip):
+    """Illuminance from one cell of a sheet; `clear` says that nothing hides it, the rest is its `_cell_frame`. [lx]"""
+    poly = wide(cell_of(rig, cell).quad)
+    if clear:
+        ux = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0]) - x
+        uy = 0.25 * (poly[0, 1] + poly[1, 1] + poly[2, 1] + poly[3, 1]) - y
+        uz = 0.25 * (poly[0, 2] + poly[1, 2] + poly[2, 2] + poly[3, 2]) - z
+        d2, over = ux * ux + uy * uy + uz * uz, ux * nx + uy * ny + uz * nz
+        if d2 > FAR_CELLS * area and (dome or abs(over) > edge):  # small, and wholly over the horizon or under
+            if not dome and over <= 0.0:
+                return 0.0
+            taken = _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome)
+            return luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
+    return _polygon_light(rig, poly, 4, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip)
+
+
+@inner
+def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop, boards):
+    """Add what boards and frames, where `boards` says so, and sheers and sky openings send to a receptor into `out`. [lx]"""
     for sheet in range(rig.n_sheets):
-        stop = sheet_of(rig, sheet).stop
-        if stop >= 0 and stop == skip_stop:
-            continue
-        quad = wide(sheet_of(rig, sheet).quad)
-        ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
-        bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
-        qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
-        vx, vy, vz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
-        if qx * vx + qy * vy + qz * vz <= 0.0:  # behind the side that sends
+        if not boards and sheet_of(rig, sheet).stop >= 0:
             continue
         first, count = sheet_of(rig, sheet).first, sheet_of(rig, sheet).cells
         mean = 0.0
@@ -379,32 +436,38 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
             mean += cell_of(rig, cell).luminance
         if mean <= 0.0:
             continue
-        mean /= count
-        vx, vy, vz = vx - 0.5 * (ax + bx), vy - 0.5 * (ay + by), vz - 0.5 * (az + bz)
-        lux = 0.0
-        if vx * vx + vy * vy + vz * vz > sheet_of(rig, sheet).reach ** 2:
-            lux = _polygon_light(rig, quad, 4, sheet, mean * sheet_of(rig, sheet).fill, x, y, z, nx, ny, nz, dome, work, skip_stop)
+        seen, lux = _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip_stop), 0.0
+        if seen == NOT:
+            continue
+        if seen == FAR:
+            mean *= sheet_of(rig, sheet).fill / count
+            lux = _polygon_light(rig, wide(sheet_of(rig, sheet).quad), 4, sheet, mean, x, y, z, nx, ny, nz, dome, work, skip_stop)
         else:
-            free = not sheet_of(rig, sheet).sky and not _may_hide(rig, sheet, x, y, z, skip_stop)
-            size = np.sqrt(qx * qx + qy * qy + qz * qz)
-            area, edge = (
-                size * sheet_of(rig, sheet).fill / count,
-                np.sqrt(ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / np.sqrt(count),
-            )
+            area, edge, qx, qy, qz = _cell_frame(rig, sheet)
             for cell in range(first, first + count):
-                luminance, poly = cell_of(rig, cell).luminance, wide(cell_of(rig, cell).quad)
-                if luminance <= 0.0:
-                    continue
-                ux = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0]) - x
-                uy = 0.25 * (poly[0, 1] + poly[1, 1] + poly[2, 1] + poly[3, 1]) - y
-                uz = 0.25 * (poly[0, 2] + poly[1, 2] + poly[2, 2] + poly[3, 2]) - z
-                d2, over = ux * ux + uy * uy + uz * uz, ux * nx + uy * ny + uz * nz
-                if free and d2 > FAR_CELLS * area and (dome or abs(over) > edge):  # small, and wholly over the horizon or under
-                    if dome or over > 0.0:
-                        taken = _small_cell(poly, ux, uy, uz, qx / size, qy / size, qz / size, nx, ny, nz, dome)
-                        lux += luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
-                else:
-                    lux += _polygon_light(rig, poly, 4, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip_stop)
+                luminance = cell_of(rig, cell).luminance
+                if luminance > 0.0:
+                    lux += _cell_light(
+                        rig,
+                        sheet,
+                        cell,
+                        luminance,
+                        seen == CLEAR,
+                        area,
+                        edge,
+                        qx,
+                        qy,
+                        qz,
+                        x,
+                        y,
+                        z,
+                        nx,
+                        ny,
+                        nz,
+                        dome,
+                        work,
+                        skip_stop,
+                    )
         out[sheet_of(rig, sheet).source] += lux
 
 
@@ -438,7 +501,7 @@ def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
     point_light(rig, x, y, z, nx, ny, nz, dome, out, skip_stop)
     face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
-    sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
+    sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop, True)
     open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
 
 
@@ -658,9 +721,90 @@ def _airlight(todo, rigs, which, origins, directions, reach, nodes, weights, out
 # -- what boards, frames and sheers send on ------------------------------------------------------------
 
 
-def light_sheets(rig, setup, passes=3):
+def _cells_to_cells(rig, points, normals, owner):
     """
-    The rig with the luminance of its boards, frames and sheers solved, first from lamps, then from each other.
+    Illuminance that cells of boards and frames take from each cell of the others at 1 cd/m2. [lx]
+
+    Parameters
+    ----------
+    rig : Rig
+    points : array (n, m, 3)
+        Places on each of m receiving cells, whose mean is given. [m]
+    normals, owner : arrays (m, 3), (m,)
+        The ways they face, and the stops they are on.
+
+    Returns
+    -------
+    array (m, cells of the rig)
+    """
+    out = np.zeros((points.shape[1], len(rig.cells)))
+    _cells_from_cells.shared(len(out), rig.row, np.ascontiguousarray(points), normals, owner, out)
+    return out
+
+
+@kernel(JOBS, RIGS, CUBE, TABLE, COUNTS, TABLE)
+def _cells_from_cells(todo, rigs, points, normals, owner, out):
+    rig, work = rigs[0], new_work()
+    while True:
+        k = next_job(todo)
+        if k < 0:
+            return
+        nx, ny, nz, skip = normals[k, 0], normals[k, 1], normals[k, 2], owner[k]
+        for p in range(points.shape[0]):
+            x, y, z = points[p, k, 0], points[p, k, 1], points[p, k, 2]
+            for sheet in range(rig.n_sheets):
+                row = sheet_of(rig, sheet)
+                if row.stop < 0:
+                    continue
+                seen = _outline_seen(rig, sheet, x, y, z, nx, ny, nz, False, work, skip)
+                if seen == NOT:
+                    continue
+                even = 0.0
+                if seen == FAR:
+                    even = _polygon_light(
+                        rig, wide(row.quad), 4, sheet, row.fill / row.cells, x, y, z, nx, ny, nz, False, work, skip
+                    )
+                area, edge, qx, qy, qz = _cell_frame(rig, sheet)
+                for cell in range(row.first, row.first + row.cells):
+                    lux = even
+                    if seen != FAR:
+                        lux = _cell_light(
+                            rig, sheet, cell, 1.0, seen == CLEAR, area, edge, qx, qy, qz, x, y, z, nx, ny, nz, False, work, skip
+                        )
+                    out[k, cell] += lux / points.shape[0]
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """How boards and frames light each other, cell by cell."""
+
+    cells: np.ndarray  # (n,) their rows among the rig's cells
+    send: np.ndarray  # (n,) share of a cell's illuminance that leaves it
+    through: np.ndarray  # (n,) whose illuminance that is: the cell's own, in a frame that of the cell behind it
+    shares: np.ndarray  # (n, n) illuminance on each for each at 1 cd/m2 [lx]
+
+    def luminance(self, lux):
+        """What leaves each cell when so much lands on them, (n,). [cd/m2]"""
+        return self.send * lux[self.through] / np.pi
+
+    def settled(self, lux):
+        """
+        What lands on each cell when `lux` comes from elsewhere and is passed on until nothing is left, (n,). [lx]
+
+        Each round is one more passage from sheet to sheet; what is left shrinks at least by the largest `send` a round.
+        """
+        total = more = lux
+        for _ in range(MOST_ROUNDS):
+            if np.abs(more).max(initial=0.0) <= 1e-6 * np.abs(total).max(initial=0.0):
+                break
+            more = self.shares @ self.luminance(more)
+            total = total + more
+        return total
+
+
+def light_sheets(rig, setup):
+    """
+    The rig with the luminance of its boards, frames and sheers solved: lamps' light, passed between them until it is spent.
 
     Parameters
     ----------
@@ -668,12 +812,11 @@ def light_sheets(rig, setup, passes=3):
         As laid out, sheets dark.
     setup : Setup
         What it was laid out from.
-    passes : int, default 3
-        Exchanges between sheets; each adds one more bounce among them.
 
     Returns
     -------
     Rig
+        With its `exchange`.
     """
     rig = _hang_sheers(rig, setup)
     lit = [sheet for sheet in rig.sheets if sheet["stop"] >= 0]
@@ -684,22 +827,16 @@ def light_sheets(rig, setup, passes=3):
     quads = rig.cells["quad"][cells]
     normals = np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])
     normals /= np.linalg.norm(normals, axis=1)[:, None]
-    send, through = _sending(rig, lit)
     # a torch's spot is smaller than a cell: sixteen points average it; what other sheets send is smooth, four will do
-    lamps_lx = _mean_lux(rig, quads, normals, owner, 4)
-    alone = len(np.unique(owner)) == 1  # one board alone lights no other
-    coarse_lx = 0.0 if alone else _mean_lux(rig, quads, normals, owner, 2)
-    taken = lamps_lx
-    for _ in range(passes):
-        luminance = send * np.where(through >= 0, taken[through], taken) / np.pi
-        settled = np.allclose(luminance, rig.cells["luminance"][cells], rtol=1e-3)
-        lit_cells = rig.cells.copy()
-        lit_cells["luminance"][cells] = luminance
-        rig = rig.replace(cells=lit_cells)
-        if settled or alone:
-            break
-        taken = lamps_lx + _mean_lux(rig, quads, normals, owner, 2) - coarse_lx
-    return rig
+    lamps_lx = _mean_lux(rig, quads, normals, owner, 4 if len(cells) <= MANY_CELLS else 2)
+    shares = np.zeros((len(cells), len(cells)))
+    if len(np.unique(owner)) > 1:  # one board alone lights no other
+        shares = _cells_to_cells(rig, _points_of(quads, 2), normals, owner)[:, cells]
+        shares /= np.maximum(shares.sum(axis=1) / np.pi, 1.0)[:, None]  # a cell sees no more than a whole sky
+    exchange = Exchange(cells, *_sending(rig, lit), shares)
+    lit_cells = rig.cells.copy()
+    lit_cells["luminance"][cells] = exchange.luminance(exchange.settled(lamps_lx))
+    return rig.replace(cells=lit_cells, exchange=exchange)
 
 
 def _points_of(quads, n):
@@ -718,7 +855,7 @@ def _mean_lux(rig, quads, normals, owner, n):
 
 
 def _sending(rig, lit):
-    """For each cell of the lit sheets: the share it sends on, and the cell behind it whose light it passes (a frame)."""
+    """For each cell of the lit sheets: the share it sends on, and whose light that is: its own, or, in a frame, that behind it."""
     send, through, start = [], [], 0
     for sheet in lit:
         stop, n = rig.stops[sheet["stop"]], sheet["cells"]
@@ -729,7 +866,7 @@ def _sending(rig, lit):
             through += list(range(other, other + n))
         else:
             send += [stop["front"] * (1 - stop["gloss"]) if front else stop["back"]] * n
-            through += [-1] * n
+            through += list(range(start, start + n))
         start += n
     return np.array(send), np.array(through, dtype=np.int64)
 

@@ -260,7 +260,7 @@ def receive(poly, count, x, y, z, nx, ny, nz, dome, spare):
         mz += poly[k, 2] - z
     if edge_sum(poly, count, x, y, z, mx, my, mz) < 0.0:  # along its own middle it must be positive
         signed = -signed
-    return 0.5 * (solid_angle(poly, count, x, y, z) / np.pi + signed)
+    return max(0.5 * (solid_angle(poly, count, x, y, z) / np.pi + signed), 0.0)  # a sliver behind it rounds to either side of 0
 
 
 @inner

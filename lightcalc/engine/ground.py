@@ -7,15 +7,16 @@ near a lamp, its pool of light, a board or its shade, and large further off; a s
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
-from lightcalc.engine.direct import face_light, new_work, open_sky_light, point_light, sheet_light
+from lightcalc.engine.direct import MOST_ROUNDS, face_light, new_work, open_sky_light, point_light, sheet_light
 from lightcalc.engine.geometry import MOST_CORNERS, receive
-from lightcalc.engine.harmonics import harmonics_of
 from lightcalc.engine.indirect import bounced_on_sheets, clear_to, followed, on_wall
 from lightcalc.engine.kernels import COUNT, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.particles import emitters
-from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, RIGS, TERMS, figure_of, patch_of, walls_lx_of
+from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, RIGS, TILTS, figure_of, patch_of, phase_moments, walls_lx_of
 
 ROOTS = 6  # squares along each side before any is split
 WIDER = 3.0  # how far they reach, in sides of the ground that the plan shows
@@ -24,6 +25,7 @@ AIR_M = 8.0  # how far round lamps and boards the air's cells go
 GLOW_FINER = 3  # cells of glow along each side of the ground under it, for one of a wall
 SPOTS_AROUND, SPOT_BELOW = 16, np.sin(np.radians([12.0, 30.0, 55.0]))  # directions from a head that are told apart
 SPOT_CORE2 = 0.01  # keeps feet from standing in a spot [m2]
+OPEN_ORDERS = 160  # of the series of sky and open ground: a phase function of g 0.95 has 3e-4 left there
 SHALLOW = 0.05  # sine of the sun's height under which shades are too long to follow
 
 
@@ -63,7 +65,7 @@ def _ground_straight(todo, rigs, x, y, side, samples, out):
                 point_light(rig, x[k] + u * side[k], y[k] + v * side[k], 0.0, 0.0, 0.0, 1.0, False, lux, -1)
         lux /= samples * samples
         face_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
-        sheet_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
+        sheet_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1, True)
         open_sky_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
 
 
@@ -85,29 +87,27 @@ def _turned_on_ground(rigs, x, y):
     return out
 
 
-def ground_to_points(rigs, points, normals, dome):
+def _squares_to_points(rig, points, normals, dome):
     """
-    Illuminance that the squares of ground send to receptors, through haze and past what stands between. [lx]
+    Illuminance that receptors take from each square of ground at 1 cd/m2, through haze and past what stands between. [lx]
 
     Parameters
     ----------
-    rigs : array (1,)
-        A rig's `row`.
+    rig : Rig
     points, normals : arrays (n, 3)
     dome : array (n,) of bool
 
     Returns
     -------
-    array (n, 2)
-        What lamps and boards add, and what shade takes from the open ground's light.
+    array (n, squares)
     """
-    out = np.zeros((points.shape[0], 2))
-    _ground_to_points.shared(len(points), rigs, points, normals, dome, out)
+    out = np.zeros((points.shape[0], len(rig.patches)))
+    _points_from_squares.shared(len(points), rig.row, points, normals, dome, out)
     return out
 
 
 @kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, TABLE)
-def _ground_to_points(todo, rigs, points, normals, dome, out):
+def _points_from_squares(todo, rigs, points, normals, dome, out):
     rig, poly, spare = rigs[0], np.empty((4, 3)), np.empty((MOST_CORNERS, 3))
     while True:
         p = next_job(todo)
@@ -123,8 +123,27 @@ def _ground_to_points(todo, rigs, points, normals, dome, out):
                 poly[corner, 2] = 0.0
             taken = receive(poly, 4, x, y, z, nx, ny, nz, dome[p], spare)
             if taken > 0.0:
-                light = np.pi * patch.luminance * taken * _through(rig, patch, x, y, z)
-                out[p, 1 if patch.shade else 0] += light
+                out[p, k] = np.pi * taken * _through(rig, patch, x, y, z)
+
+
+def ground_to_points(rig, points, normals, dome):
+    """
+    Illuminance that the squares of ground send to receptors, through haze and past what stands between. [lx]
+
+    Parameters
+    ----------
+    rig : Rig
+    points, normals : arrays (n, 3)
+    dome : array (n,) of bool
+
+    Returns
+    -------
+    array (n, 2)
+        What lamps and boards add, and what shade takes from the open ground's light.
+    """
+    sent = _squares_to_points(rig, points, normals, dome) * rig.patches["luminance"]
+    shade = rig.patches["shade"]
+    return np.stack([sent[:, ~shade].sum(axis=1), sent[:, shade].sum(axis=1)], axis=1)
 
 
 @inner
@@ -179,8 +198,8 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
 
     Notes
     -----
-    In clear air the ground is lit once; what it then sends to boards goes no further. Air more than AIR_M from every lamp
-    and board is lit by sun, sky, open ground and lamps' straight light alone. Error: against a path tracer, a lantern, board
+    Light goes between ground, boards and frames until it is spent; one piece of level ground lights no other. Air more than
+    AIR_M from every lamp and board is lit by sun, sky, open ground and lamps' straight light alone. Error: against a path tracer, a lantern, board
     and flag on ground of 0.35: a face away from all lights reads 0.04 stop low at 0.04 per metre, 0.09 at 0.08.
     """
     rig = rig.replace(open_air=_open_air(rig))
@@ -219,7 +238,7 @@ def _patches(rig, x, y, side, samples):
     rows = []
     added = lux[:, ~given].sum(axis=1) + _turned_on_ground(rig.row, x, y)
     for lx, shade in ((added, False), (np.where(shaded < -1e-3 * open_lx, shaded, 0.0), True)):
-        kept = np.flatnonzero(lx)
+        kept = np.flatnonzero(lx if shade else (lx != 0.0) | _by_sheets(rig, x, y))
         more = np.zeros(len(kept), dtype=PATCH)
         more["at"][:, 0], more["at"][:, 1], more["normal"][:, 2], more["axis"] = x[kept], y[kept], 1.0, 2
         more["half"], more["area"] = side[kept, None] / 2, side[kept] ** 2
@@ -228,19 +247,41 @@ def _patches(rig, x, y, side, samples):
     return np.concatenate(rows)
 
 
+def _by_sheets(rig, x, y):
+    """Which squares are near enough to a board or frame for its light to count, though nothing else lights them, (n,)."""
+    near = np.zeros(len(x), dtype=bool)
+    for stop in rig.stops[rig.stops["sheet"][:, 0] >= 0]:
+        near |= np.hypot(x - stop["middle"][0], y - stop["middle"][1]) < 3.0 * stop["radius"]
+    return near
+
+
 def _suns(rig):
     """The sun itself, without its images in silver boards: one row or none."""
     return rig.lamps[rig.lamps["sun"] & (rig.lamps["mirror"] < 0)]
 
 
 def _open_air(rig):
-    """Light of sky and open ground in the air, as spherical harmonics of its travel, (TERMS,)."""
-    height, weight = np.polynomial.legendre.leggauss(32)
-    height, turn = (grid.ravel() for grid in np.meshgrid(height, (np.arange(24) + 0.5) * 2 * np.pi / 24, indexing="ij"))
-    luminance = np.where(height > 0, rig.sky[1] + (rig.sky[0] - rig.sky[1]) * height, rig.ground_luminance)
-    flat = np.sqrt(1 - height**2)
-    ways = -np.column_stack([flat * np.cos(turn), flat * np.sin(turn), height])  # it travels down from where it is seen
-    return (np.repeat(weight, 24) * 2 * np.pi / 24 * luminance) @ harmonics_of(np.ascontiguousarray(ways))
+    """What the haze turns of sky and open ground into directions that rise by -1 to 1, per unit of optical depth, (TILTS,). [cd/m2]"""
+    if rig.extinction <= 0.0:
+        return np.zeros(TILTS)
+    return np.array([rig.sky[1], rig.sky[0] - rig.sky[1], rig.ground_luminance]) @ _turned_parts(rig.phase.tobytes())
+
+
+@lru_cache(maxsize=16)
+def _turned_parts(phase):
+    """
+    `_open_air` of an even sky, of a sky rising as sin h, and of the ground, at 1 cd/m2, for a phase table's bytes, (3, TILTS).
+
+    All are even all round, so Legendre series hold them: the phase function's own moment multiplies each order of what is
+    seen, and light seen at a rise of h travels at -h. The horizon's edge needs many orders.
+    """
+    height, weight = np.polynomial.legendre.leggauss(OPEN_ORDERS)
+    height, weight = (height + 1) / 2, weight / 2  # over half the sphere
+    up, down = (np.polynomial.legendre.legvander(h, OPEN_ORDERS) for h in (height, -height))
+    seen = np.array([weight @ up, (weight * height) @ up, weight @ down])
+    seen *= (np.arange(OPEN_ORDERS + 1) + 0.5) * phase_moments(np.frombuffer(phase), OPEN_ORDERS)
+    turned = seen @ np.polynomial.legendre.legvander(-np.linspace(-1, 1, TILTS), OPEN_ORDERS).T
+    return np.maximum(turned, 0.0)  # the series ripples by 1e-4 at the horizon's step
 
 
 def _squares(rig, fine):
@@ -272,7 +313,7 @@ def _centres(rig):
             found.append((x + throw * forward[0], y + throw * forward[1], 0.5 * throw * np.sqrt(1 / lamp["cut"] ** 2 - 1)))
     for stop in rig.stops:
         x, y, z = stop["middle"]
-        found.append((x, y, max(z, stop["radius"])))
+        found.append((x, y, max(z, 0.5 * stop["radius"])))
         for sun in _suns(rig):
             if sun["at"][2] > SHALLOW:
                 throw = z / sun["at"][2]
@@ -281,15 +322,35 @@ def _centres(rig):
 
 
 def _onto_sheets(rig, lumens):
-    """The rig with what falls on boards and frames besides straight light: so many lumens, and what the ground sends."""
-    if not len(rig.cells):
+    """
+    The rig with what falls on boards and frames besides straight light: so many lumens, and what the ground sends.
+
+    What they make of it falls on the ground again, from there on them, and so on until it is spent. A square lights a cell as
+    much as the cell, for its own area, lights the square: pi F_12 A_1 = pi F_21 A_2.
+    """
+    exchange, patches = rig.exchange, rig.patches.copy()
+    if exchange is None:
         return rig
-    quads = rig.cells["quad"]
+    quads = rig.cells["quad"][exchange.cells]
     across = np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])
     area = np.linalg.norm(across, axis=1)
     normals = across / area[:, None]
-    lux = _sent(rig, quads.mean(axis=1) + 1e-6 * normals, normals)  # just over the side that sends
-    return bounced_on_sheets(rig, lumens[: len(area)] + lux * area)
+    points = quads.mean(axis=1) + 1e-6 * normals  # just over the side that sends
+    shares = _squares_to_points(rig, points, normals, np.zeros(len(points), dtype=np.bool_))
+    turned, added = lumens[exchange.cells] / area, patches["luminance"]
+    bounced = lux = turned + shares @ added
+    seen = area @ shares / np.pi  # of a square by a whole sky: no more than its own area, however near a board is
+    back = np.where(patches["shade"], 0.0, rig.reflectance[4] / np.pi / np.maximum(patches["area"], np.maximum(seen, 1e-300)))
+    for _ in range(MOST_ROUNDS):
+        if np.abs(lux).max(initial=0.0) <= 1e-4 * np.abs(bounced).max(initial=0.0):
+            break
+        added = back * ((area * exchange.luminance(exchange.settled(lux))) @ shares)
+        patches["luminance"] += added
+        lux = shares @ added
+        bounced = bounced + lux
+    full = np.zeros(len(rig.cells))
+    full[exchange.cells] = bounced * area
+    return bounced_on_sheets(rig.replace(patches=patches[patches["luminance"] != 0.0]), full)
 
 
 def _onto_figures_and_flags(rig):
@@ -330,7 +391,7 @@ def _spots(rig, head):
 def _sent(rig, points, normals):
     """What the squares of ground send to flat receptors, shade and all. [lx]"""
     points, normals = np.ascontiguousarray(points), np.ascontiguousarray(normals)
-    return ground_to_points(rig.row, points, normals, np.zeros(len(points), dtype=np.bool_)).sum(axis=1)
+    return ground_to_points(rig, points, normals, np.zeros(len(points), dtype=np.bool_)).sum(axis=1)
 
 
 def local(rig):
@@ -344,4 +405,4 @@ def local(rig):
         return rig
     lamps = rig.lamps.copy()
     lamps["scale"][lamps["sun"] & (lamps["mirror"] < 0)] = 0.0
-    return rig.replace(lamps=lamps, open_air=np.zeros(TERMS))
+    return rig.replace(lamps=lamps, open_air=np.zeros(TILTS))

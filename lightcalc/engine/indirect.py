@@ -93,7 +93,11 @@ def wall_point(size, surface, u, v):
 
 @inner
 def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
-    """Light kept in an air grid that the haze turns into direction v, per unit of optical depth. [cd/m2]"""
+    """
+    Light kept in an air grid that the haze turns into direction v, per unit of optical depth. [cd/m2]
+
+    A narrow bundle held by so few harmonics swings below zero far off its way; there it sends nothing.
+    """
     low, size = rig.air_low, rig.air_size
     i, f = _axis_place(x - low[0], size[0], air.shape[0])
     j, g = _axis_place(y - low[1], size[1], air.shape[1])
@@ -110,21 +114,19 @@ def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
             part += ((c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h) * basis[term]
             term += 1
         total += rig.legendre[order] * part
-    return total
+    return max(total, 0.0)
 
 
 @inner
-def open_radiance(rig, vx, vy, vz, basis):
-    """Light of sky and open ground that the haze turns into direction v, per unit of optical depth; none in a room. [cd/m2]"""
-    if rig.enclosed:
-        return 0.0
-    harmonics(vx, vy, vz, basis)
-    total, term = 0.0, 0
-    for order in range(ORDERS):
-        for _ in range(2 * order + 1):
-            total += rig.legendre[order] * rig.open_air[term] * basis[term]
-            term += 1
-    return total
+def open_radiance(rig, rise):
+    """
+    Light of sky and open ground that the haze turns into a direction that rises so, per unit of optical depth. [cd/m2]
+
+    In a room it is 0.
+    """
+    place = (rise + 1.0) * 0.5 * (rig.open_air.shape[0] - 1)
+    k = min(max(int(place), 0), rig.open_air.shape[0] - 2)
+    return rig.open_air[k] + (place - k) * (rig.open_air[k + 1] - rig.open_air[k])
 
 
 @inner
@@ -288,6 +290,7 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
     metres. [cd/m2]
     """
     total, before, near, far = 0.0, 0.0, 0.0, np.inf
+    open_cd_m2 = open_radiance(rig, -dz)
     if not rig.enclosed:
         near, far = in_air_cells(rig, ox, oy, oz, dx, dy, dz)
     step = max(OPEN_STEP_M, (rig.air_size[0] + rig.air_size[1]) / OPEN_STEPS)
@@ -312,7 +315,10 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
                 radiance += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
             else:
                 radiance += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
-            radiance += sheet_radiance(rig, -1, x, y, z, -dx, -dy, -dz) + patch_radiance(rig, x, y, z, -dx, -dy, -dz)
+            surfaces = patch_radiance(rig, x, y, z, -dx, -dy, -dz)
+            if open_cd_m2 > 0.0:  # shade takes no more than sky and open ground give
+                surfaces = max(surfaces, -open_cd_m2)
+            radiance += sheet_radiance(rig, -1, x, y, z, -dx, -dy, -dz) + surfaces
             total += radiance * (np.exp(-rig.extinction * low) - np.exp(-rig.extinction * high))
         out[k] = total
         before = max(before, here)
@@ -386,9 +392,9 @@ def even_steps(reach, steps):
 @kernel(RIGS, TABLE)
 def open_air(rigs, directions):
     """`open_radiance` towards one that looks along each of some directions, (n,). [cd/m2]"""
-    out, basis = np.empty(directions.shape[0]), np.empty(TERMS)
+    out = np.empty(directions.shape[0])
     for i in range(directions.shape[0]):
-        out[i] = open_radiance(rigs[0], -directions[i, 0], -directions[i, 1], -directions[i, 2], basis)
+        out[i] = open_radiance(rigs[0], -directions[i, 2])
     return out
 
 
@@ -458,7 +464,7 @@ def _wall_soft(rig, surface, i, lux, work, faces, sheets):
         face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
         faces[surface, i, j] = lux.sum()
         lux[:] = 0.0
-        sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+        sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
         open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
         sheets[surface, i, j] = lux.sum()
 
@@ -775,40 +781,37 @@ def halo_plan(rig, points):
 
 def bounced_on_sheets(rig, lumens):
     """
-    The rig with what bounced onto boards and frames added to what they send on.
+    The rig with what bounced onto boards and frames added to what they send on, to all and to each other.
 
     Parameters
     ----------
     rig : Rig
         With its sheets lit.
     lumens : array (cells,)
-        That fell on each cell of its sheets.
+        That fell on each cell of its sheets, but from other sheets.
 
     Returns
     -------
     Rig
     """
-    cells = rig.cells.copy()
-    for stop in rig.stops:
-        for _side, index in enumerate(stop["sheet"]):
-            if index < 0:
-                continue
-            sheet = rig.sheets[index]
-            mine = slice(sheet["first"], sheet["first"] + sheet["cells"])
-            quads = cells["quad"][mine]
-            area = np.linalg.norm(np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0]), axis=1)
-            cells["bounced"][mine] = lumens[mine] / area
-    for stop in rig.stops:
-        if stop["sheet"][0] < 0:
-            continue
-        front, back = (slice(s["first"], s["first"] + s["cells"]) for s in rig.sheets[stop["sheet"]])
-        if stop["diffuse"] > 0 or stop["passes"] > 0:
-            cells["luminance"][front] += stop["diffuse"] / np.pi * cells["bounced"][back]
-            cells["luminance"][back] += stop["diffuse"] / np.pi * cells["bounced"][front]
-        else:
-            cells["luminance"][front] += stop["front"] * (1 - stop["gloss"]) / np.pi * cells["bounced"][front]
-            cells["luminance"][back] += stop["back"] / np.pi * cells["bounced"][back]
+    if rig.exchange is None:
+        return rig
+    cells, mine = rig.cells.copy(), rig.exchange.cells
+    quads = cells["quad"][mine]
+    area = np.linalg.norm(np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0]), axis=1)
+    lux = lumens[mine] / area
+    cells["bounced"][mine] = lux
+    cells["luminance"][mine] += rig.exchange.luminance(rig.exchange.settled(lux))
     return rig.replace(cells=cells)
+
+
+def sheets_on_sheets(rig):
+    """The rig with what boards and frames send each other kept by the cell, for a draft's picture."""
+    if rig.exchange is None:
+        return rig
+    cells, mine = rig.cells.copy(), rig.exchange.cells
+    cells["bounced"][mine] += rig.exchange.shares @ cells["luminance"][mine]
+    return rig.replace(cells=cells, sheets_on_sheets=True)
 
 
 def _patches(size, leaves, n):

@@ -24,7 +24,7 @@ def meet_wall(rig, ox, oy, oz, dx, dy, dz):
     if not rig.enclosed:
         if dz >= -1e-9:
             return np.inf, -1
-        return oz / -dz, 4
+        return max(oz, 0.0) / -dz, 4
     t, surface = np.inf, -1
     if dx < -1e-12:
         t, surface = ox / -dx, 0

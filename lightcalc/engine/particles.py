@@ -8,7 +8,7 @@ tallied again; a particle's `stage` says how far it has come:
     0  straight from a lamp                        beams, in closed form
     1  off boards, frames, sheers or sky openings   beams, as even sheets
     2  from a lamp and turned by the haze alone    surfaces: tallied; air: the halo, for the first few turns
-    3  bounced or turned light off a board         its landing on boards: tallied; they pass it on as sheets
+    3  bounced or turned light off a board         beams, as even sheets: what boards took in is passed on between them
     4  anything after that, but for the next        tallied
     5  on its way from a wall or a flag             surfaces: tallied; air: as even patches of the walls
 
@@ -365,7 +365,8 @@ def _follow(
             row = stop_of(rig, stop)
             state, w = _next(state)
             nx, ny, nz = side * row.normal[0], side * row.normal[1], side * row.normal[2]
-            if row.sheet[0] >= 0 and stage >= 2 and (rig.enclosed or stage != 5):  # open ground sends its own to sheets
+            # what comes from other sheets they exchange; what comes from open ground it sends itself
+            if row.sheet[0] >= 0 and (stage == 2 or stage == 4 or (stage == 5 and rig.enclosed)):
                 sheets[_sheet_cell(rig, stop, side, x, y, z)] += lumens
             if row.diffuse > 0.0 or row.passes > 0.0:
                 if w >= row.passes + row.diffuse:

@@ -203,8 +203,11 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             reflect = row.front if side > 0 else row.back
             if row.sheet[0] >= 0:
                 lux[:] = 0.0
-                all_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop)
-                lx = lux.sum() + cell_of(rig, _cell_seen(rig, row.sheet[0] if side > 0 else row.sheet[1], px, py, pz)).bounced
+                point_light(rig, px, py, pz, nx, ny, nz, False, lux, stop)
+                face_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop)
+                sheet_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop, not rig.sheets_on_sheets)
+                open_sky_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop)
+                lx = max(lux.sum() + _bounced_on(rig, stop, side, px, py, pz), 0.0)
             else:
                 lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
                 lx = max(lx + (row.ground[0] if side > 0 else row.ground[1]), 0.0)
@@ -236,7 +239,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             lx += on_wall(walls_lx_of(rig), rig.size, surface, x, y, z)
         else:
             lux[:] = 0.0
-            sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+            sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
             open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
             lx += lux.sum() + air_on_ground(rig, x, y)
         reflect = BAR_REFLECTANCE if barred else rig.reflectance[surface]
@@ -254,6 +257,24 @@ def _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed):
         _, far = in_air_cells(rig, ox, oy, oz, dx, dy, dz)
         hazed = min(hazed, far)
     return max(hazed, 1e-3)
+
+
+@inner
+def _bounced_on(rig, stop, side, x, y, z):
+    """The `bounced` of a board's or frame's side at a point on it, without seams between cells. [lx]"""
+    row = stop_of(rig, stop)
+    quad, u, v, uu, vv = row.quad, 0.0, 0.0, 0.0, 0.0
+    for axis in range(3):
+        d = (x if axis == 0 else (y if axis == 1 else z)) - quad[0, axis]
+        a, b = quad[1, axis] - quad[0, axis], quad[3, axis] - quad[0, axis]
+        u, v, uu, vv = u + d * a, v + d * b, uu + a * a, vv + b * b
+    i, f = _axis_place(u, uu, row.across)
+    j, g = _axis_place(v, vv, row.along)
+    sheet = row.sheet[0] if side > 0 else row.sheet[1]
+    first = sheet_of(rig, sheet).first + i + j * row.across
+    low = cell_of(rig, first).bounced * (1.0 - f) + cell_of(rig, first + 1).bounced * f
+    high = cell_of(rig, first + row.across).bounced * (1.0 - f) + cell_of(rig, first + row.across + 1).bounced * f
+    return low * (1.0 - g) + high * g
 
 
 @inner
@@ -537,7 +558,7 @@ def _line_air(rigs, origin, ray, reach, nodes, weights, slices):
             rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, True, nodes, weights, spare,
             marks, spans, basis,
         )  # fmt: skip
-        soft[slices - 1] += open_radiance(rig, -ray[0], -ray[1], -ray[2], basis) * (1.0 - np.exp(-rig.extinction * reach))
+        soft[slices - 1] += open_radiance(rig, -ray[2]) * (1.0 - np.exp(-rig.extinction * reach))
     return sharp, soft[slices - 1]
 
 

@@ -28,6 +28,7 @@ from lightcalc.scene.parts import WALLS, Room, basis, rectangle_corners
 SURFACE_ORDER = WALLS + ("floor", "ceiling")  # index of each wall in every array below
 CUT = 1e-5  # a lamp counts as dark beyond the angle where it sends this share of its peak
 HEAD_M, BODY_M = 0.11, 0.17  # radii of a drawn figure
+CELL_M, MOST_CELLS = 0.35, 1000  # sides of a board's cells at most, and how many both sides of all boards and frames have
 FIGURE_SPOTS = 128  # spots of open ground that a drawn figure can be lit by
 BAR_REFLECTANCE = 0.1  # window bars and reveals: dark paint, common practice
 
@@ -159,12 +160,13 @@ RIG = np.dtype(
         ("enclosed", FLAG),  # a room; else open ground
         ("air_low", REAL, (3,)),  # where the cells of the air begin [m]: in a room at its corner
         ("air_size", REAL, (3,)),  # and how far they go
-        ("open_air", REAL, (TERMS,)),  # light of sky and open ground in the air, the same everywhere
+        ("open_air", REAL, (TILTS,)),  # what the haze turns of sky and open ground, by the rise of its way, -1 to 1 [cd/m2]
         ("reflectance", REAL, (6,)),  # in SURFACE_ORDER; outside only the floor counts
         ("extinction", REAL),  # [1/m]
         ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
         ("legendre", REAL, (ORDERS,)),  # its moments
         ("faces_on_walls", FLAG),  # area lamps' light on the walls is in walls_lx (a draft), not worked out anew
+        ("sheets_on_sheets", FLAG),  # what boards and frames send each other is in their cells' `bounced` too (a draft)
         ("core", REAL),  # gap between neighbouring halo points: nothing is finer than that [m]
         ("sky", REAL, (2,)),  # zenith, horizon [cd/m2]
         ("ground_luminance", REAL),  # open ground beyond everything [cd/m2]
@@ -191,8 +193,9 @@ class Rig:
     arrays live as long as the Rig does.
     """
 
-    def __init__(self, **columns):
+    def __init__(self, exchange=None, **columns):
         self._columns = columns
+        self.exchange = exchange  # how its boards and frames light each other, `direct.Exchange`; kernels do not read it
         self.row = np.zeros(1, dtype=RIG)
         for name, value in columns.items():
             if name in TABLES:
@@ -212,7 +215,7 @@ class Rig:
 
     def replace(self, **changes):
         """A rig with some columns changed; the others are shared."""
-        return Rig(**{**self._columns, **changes})
+        return Rig(**{"exchange": self.exchange, **self._columns, **changes})
 
 
 def _reader(name):
@@ -439,6 +442,7 @@ class _Layout:
 
     def _stops_and_sheets(self):
         setup = self.setup
+        counts = self._cell_counts()
         for part in setup.boards + setup.frames + setup.flags:
             quad = rectangle_corners(part.at, part.aim, part.width_m, part.height_m, part.roll_deg)
             radius = 0.5 * np.hypot(part.width_m, part.height_m)
@@ -449,11 +453,7 @@ class _Layout:
                 stop["front"] = stop["back"] = part.reflectance
             else:
                 source = self.names.index(part.name)
-                dark = part in setup.boards and part.stuff.reflectance < 0.1
-                cell = 0.35 if dark else min(0.35, 0.25 * self._pool_m(part))
-                across, along = (
-                    int(np.clip(np.ceil(s / cell), 2, 8 if cell == 0.35 else 12)) for s in (part.width_m, part.height_m)
-                )
+                across, along = counts[part.name]
                 cells = split(quad, across, along)
                 stop.update(across=across, along=along)
                 front = self._sheet(quad, cells, source, index)
@@ -467,6 +467,17 @@ class _Layout:
                 stop["sheet"] = (front, back)
             self.stops.append(stop)
 
+    def _cell_counts(self):
+        """Cells across and along each board and frame: small for the pools of light on it and for what faces it near by."""
+        sheets, counts = self.setup.boards + self.setup.frames, {}
+        for part in sheets:
+            dark = part in self.setup.boards and part.stuff.reflectance < 0.1
+            cell = CELL_M if dark else min(CELL_M, 0.25 * self._pool_m(part), max(0.4 * _gap_m(part, sheets), 0.1))
+            most = 8 if cell == CELL_M else 12
+            counts[part.name] = tuple(int(np.clip(np.ceil(s / cell), 2, most)) for s in (part.width_m, part.height_m))
+        over = np.sqrt(max(2 * sum(a * b for a, b in counts.values()) / MOST_CELLS, 1.0))
+        return {name: (max(2, int(a / over)), max(2, int(b / over))) for name, (a, b) in counts.items()}
+
     def _pool_m(self, sheet):
         """How wide the smallest pool of light is that a lamp throws onto a board or frame. [m]"""
         pools = [np.inf]
@@ -474,6 +485,8 @@ class _Layout:
             beam = np.radians(getattr(light.distribution, "beam_deg", 180.0)) / 2
             away = np.subtract(sheet.at, light.at)
             throw = np.linalg.norm(away)
+            if throw == 0.0:
+                continue  # it stands in the sheet and grazes it
             off = np.arccos(np.clip(away @ basis(light.at, light.aim)[2] / throw, -1, 1))
             if off < beam + np.arctan2(np.hypot(sheet.width_m, sheet.height_m) / 2, throw) and beam < np.pi / 3:
                 pools.append(2 * throw * np.tan(beam) + max(light.face_width_m, light.face_height_m))
@@ -495,6 +508,8 @@ class _Layout:
         outside = self.indoors and not self.place.contains(light.at)
         if self.indoors and outside and not walls_before(light.at, self.place):
             return  # above the ceiling or under the floor: no way in
+        if not self.indoors and light.at[2] < 0.0:
+            return  # under the ground
         shares = [(light.distribution, scale)]
         if light.diffusion is not None:
             soft = Lambert.from_lumens(lumens=light.distribution.lumens())
@@ -507,17 +522,19 @@ class _Layout:
         axes = np.array(basis(light.at, light.aim, light.roll_deg))
         table = self._table(distribution)
         source = self.names.index(light.name)
-        points, face = [np.array(light.at)], -1
+        points, face, samples = [np.array(light.at)], -1, 1
         if light.face_width_m > 0:
             quad = rectangle_corners(light.at, light.aim, light.face_width_m, light.face_height_m, light.roll_deg)
-            n = self.face_samples
+            n, samples = self.face_samples, self.face_samples**2
             cells = split(quad, n, n)
             points, face = list(cells.mean(axis=1)), len(self.faces)
+            if not self.indoors:
+                points = [point for point in points if point[2] >= 0.0]  # what is buried sends nothing
             area = light.face_width_m * light.face_height_m
             self.faces.append(dict(quad=quad, lamp=len(self.lamps), scale=scale, area=area, outside=outside))
         for point in points:
             self.lamps.append(
-                dict(at=point, axes=axes, sun=False, table=table, scale=scale / len(points), source=source, face=face,
+                dict(at=point, axes=axes, sun=False, table=table, scale=scale / samples, source=source, face=face,
                      outside=outside, mirror=-1)
             )  # fmt: skip
             self._shafts(len(self.lamps) - 1, walls_before(point, self.place) if outside else None)
@@ -605,13 +622,14 @@ class _Layout:
             enclosed=self.indoors,
             air_low=np.zeros(3),
             air_size=np.array(self.place.size_m, dtype=float),
-            open_air=np.zeros(TERMS),
+            open_air=np.zeros(TILTS),
             reflectance=np.array(reflectance, dtype=float),
             extinction=float(self.setup.haze.extinction_per_m),
             phase=self.phase,
             legendre=phase_moments(self.phase)[:ORDERS],
             core=0.1,
             faces_on_walls=False,
+            sheets_on_sheets=False,
             walls_lx=np.zeros((6, 2, 2)),
             walls_cd_m2=np.zeros((6, 2, 2)),
             patches=np.zeros(0, dtype=PATCH),
@@ -689,7 +707,7 @@ def _figure(mark):
     return dict(head=head, face=mark.reflectance, body=mark.body, foot=max(0.0, head[2] - 1.75))
 
 
-def phase_moments(phase):
+def phase_moments(phase, most=ORDERS):
     """
     Legendre moments of a phase function. [1]
 
@@ -697,17 +715,19 @@ def phase_moments(phase):
     ----------
     phase : array (n,)
         Half-sine table. [1/sr]
+    most : int
+        The highest order.
 
     Returns
     -------
-    array (ORDERS + 1,)
-        Orders 0 to ORDERS; the zeroth is 1 by definition, for Henyey-Greenstein order l is g^l.
+    array (most + 1,)
+        Orders 0 to `most`; the zeroth is 1 by definition, for Henyey-Greenstein order l is g^l.
     """
     half = np.linspace(0.0, 1.0, len(phase))
     cosine = 1.0 - 2.0 * half**2
     weight = phase * 8.0 * np.pi * half  # d omega = 2 pi sin d theta = 8 pi s ds
-    moments = [np.trapezoid(weight * np.polynomial.legendre.Legendre.basis(k)(cosine), half) for k in range(ORDERS + 1)]
-    return np.array(moments) / moments[0]
+    moments = np.trapezoid(weight * np.polynomial.legendre.legvander(cosine, most).T, half)
+    return moments / moments[0]
 
 
 @lru_cache(maxsize=64)
@@ -723,6 +743,27 @@ def _candela_table(distribution):
     lit = np.flatnonzero(table.max(axis=0) > CUT * table.max())
     dark = 2 * np.arcsin(min(1.0, (lit[-1] + 1) / (table.shape[1] - 1))) if len(lit) else 0.0
     return table, -1.0 if dark > np.radians(90.2) else max(0.0, float(np.cos(dark)))
+
+
+def _gap_m(sheet, others):
+    """How far the nearest other board or frame that a sheet's side faces is from it, seen from nine places on it. [m]"""
+    share = np.array([-1.0, 0.0, 1.0]) / 3.0
+    right, up, normal = basis(sheet.at, sheet.aim, sheet.roll_deg)
+    places = np.array([sheet.at + a * sheet.width_m * right + b * sheet.height_m * up for a in share for b in share])
+    reach, gap = 0.5 * np.hypot(sheet.width_m, sheet.height_m), np.inf
+    for other in others:
+        half = 0.5 * np.array([other.width_m, other.height_m])
+        if other is sheet or np.linalg.norm(np.subtract(other.at, sheet.at)) > reach + np.hypot(*half) + 3.0 * CELL_M:
+            continue
+        o_right, o_up, o_normal = basis(other.at, other.aim, other.roll_deg)
+        from_it = places - other.at
+        flat = np.clip(np.stack([from_it @ o_right, from_it @ o_up], axis=1), -half, half)
+        away = flat @ np.stack([o_right, o_up]) - from_it  # to the nearest place on the other
+        distance = np.linalg.norm(away, axis=1)
+        corners = rectangle_corners(other.at, other.aim, other.width_m, other.height_m, other.roll_deg) - sheet.at
+        if np.abs(corners @ normal).max() > 0.1 * reach and np.abs(from_it @ o_normal).max() > 0.1 * np.hypot(*half):
+            gap = min(gap, distance.min())  # not side by side in one plane
+    return gap
 
 
 def table_of_rows(kind, rows):

@@ -86,7 +86,7 @@ class Lit:
         if self.rig.enclosed:
             lux[:, -1] += indirect.surfaces_to_points(self.rig.row, points, normals, dome)
         else:
-            added, shade = ground.ground_to_points(self.rig.row, points, normals, dome).T
+            added, shade = ground.ground_to_points(self.rig, points, normals, dome).T
             lux[:, -1] += added
             lux[:, self.rig.sky_source] = np.maximum(lux[:, self.rig.sky_source] + shade, 0.0)  # the last, without a sky
         if air and self.rig.extinction > 0:
@@ -167,4 +167,6 @@ def light(setup, quality="final", *, phase=None):
         )  # fmt: skip
     else:
         rig = ground.outdoor_field(rig, samples=quality.wall_samples + 1, fine=quality.ground, **counts)
+    if quality.faces_on_walls:
+        rig = indirect.sheets_on_sheets(rig)
     return Lit(setup=setup, rig=rig, quality=quality)

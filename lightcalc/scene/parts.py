@@ -293,9 +293,9 @@ class Room(Part):
     sends_back: ClassVar[str] = "room"  # the source, in a reading, of what has bounced or was turned by the air
 
     name: str = holds("name", in_file=False)
-    width_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
-    depth_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
-    height_m: float = _length(above=0.1, high=200.0, hint="inside the walls")
+    width_m: float = _length(above=0.1, high=500.0, hint="inside the walls")
+    depth_m: float = _length(above=0.1, high=500.0, hint="inside the walls")
+    height_m: float = _length(above=0.1, high=500.0, hint="inside the walls")
     floor: float = _share(0.2)
     ceiling: float = _share(0.7)
     left: float = _share(0.5)

@@ -383,5 +383,7 @@ class _Track:
         slope = lambda m: self.look(m + 0.5).altitude_deg - self.look(m - 0.5).altitude_deg  # noqa: E731
         top = int(np.argmax([sight.altitude_deg for sight in self.seen]))
         low, high = self.grid[top] - STEP_MIN, self.grid[top] + STEP_MIN
+        if slope(low) <= 0.0 or slope(high) >= 0.0:  # it is highest where the day begins or ends: noon is in the next or the last
+            return []
         minute = brentq(slope, low, high, xtol=1e-3)
         return [Event("noon", minute, self.day.text(minute))] if 0.0 <= minute < self.day.minutes else []

@@ -115,6 +115,9 @@ def test_what_is_missing_is_named_and_what_is_next_to_nothing_is_not():
     # DERIVED: what may be left out, a hundredth of 10 000 K sky in 3200 K, is 2 mired, under the 5 that an eye tells apart.
     tinted = mix_cct_duv(illuminance_lx=[99.0, 1.0], kelvin=[3200.0, 10_000.0])[0]
     assert 1e6 / 3200 - 1e6 / tinted < 3.0
+    for lx, left_out in ((0.9, True), (1.1, False)):
+        mix = colour_mix.mix_of({"warm": 100.0 - lx, "sky": lx}, {"warm": 3200.0, "sky": 10_000.0})
+        assert (mix.kelvin == pytest.approx(3200.0, rel=1e-6)) == left_out
 
 
 def test_no_light_has_no_colour():

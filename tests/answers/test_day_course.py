@@ -268,3 +268,16 @@ def test_refusals_are_one_sentence(call, sentence):
         call()
     assert str(refused.value).startswith(sentence) and "\n" not in str(refused.value)
     assert isinstance(refused.value, (DayError, SceneError, ValueError))
+
+
+def test_colour_of_the_sky_is_that_of_its_model():
+    # INDEPENDENT: Bird & Riordan's diffuse spectrum of a clear sky (pvlib) and its temperature (colour-science), mean of clean
+    # and hazy air, sun at 15, 30 and 60 degrees; ours is rounded. PUBLISHED: overcast daylight is CIE D65, 6504 K. DERIVED:
+    # half of a broken sky is blue and half is cloud, and mireds nearly add: 7 880 K, rounded.
+    from make_low_sun import kelvin
+
+    found = np.mean([kelvin(height, aerosol, part="dhi") for height in (15, 30, 60) for aerosol in (0.1, 0.27)])
+    clear, partly, overcast = (sun_and_sky(COAST, moment(30), outlook=name)[1].kelvin for name in ("clear", "partly", "overcast"))
+    assert clear == pytest.approx(found, rel=0.05)
+    assert overcast == pytest.approx(6504, rel=0.01)
+    assert partly == pytest.approx(2e6 / (1e6 / clear + 1e6 / overcast), rel=0.02)

@@ -155,6 +155,8 @@ def test_the_demo_s_loft():
     assert plan.hold_share == pytest.approx(mass / steady) and plan.hold_fluid_g_per_h == pytest.approx(60 * mass / steady)
     assert plan.coast_min == pytest.approx(60 / plan.loss_per_h * np.log(5 / 3))
     assert plan.purge_min == pytest.approx(60 / plan.loss_per_h * np.log(10)) and plan.open_purge_min < 20
+    # with doors and windows open the room has 8 changes an hour, not 0.8, and still nine tenths must go
+    assert plan.open_purge_min == pytest.approx(60 / (plan.loss_per_h + 8.0 - 0.8) * np.log(10))
     assert 10 < plan.build_min < 30, "the plan's half hour, with time to even out"
     # INDEPENDENT of the plan's own arithmetic: the timeline, held at that share, stays there.
     run = course(plan.box, plan.machine, [Cue(0, plan.build_min), Cue(plan.build_min, 400, share=plan.hold_share)], minutes=400.0)

@@ -10,6 +10,8 @@ from lightcalc.kit.candela import Beam
 from lightcalc.kit.materials import Stuff
 from lightcalc.scene.parts import Board, Camera, Exterior, Flag, Haze, Light, Mark, Setup, Sky, Sun, basis
 
+from light_parts import henyey_greenstein
+
 CAMERA = Camera(at=(20.0, 4.0, 1.6), aim=(20.0, 15.0, 1.2))
 LANTERN = Light(
     name="lantern", at=(19.65, 15.3, 1.1), aim=(21.3, 15.3, 1.1), distribution=Beam(peak_cd=60, beam_deg=150, field_deg=175)
@@ -146,7 +148,7 @@ def test_even_ground_needs_no_squares(setup):
 @pytest.mark.parametrize("reflectance", [0.0, 0.3])
 def test_haze_over_black_ground_and_a_lamp_far_away(reflectance):
     # DERIVED: no source gives less than nothing, nor anything that is no number.
-    moon = Light(name="moon", at=(900, 900, 400), aim=(20, 12, 0), distribution=Beam(peak_cd=1e7, beam_deg=10, field_deg=20))
+    moon = Light(name="moon lamp", at=(900, 900, 400), aim=(20, 12, 0), distribution=Beam(peak_cd=1e7, beam_deg=10, field_deg=20))
     white = Board(
         name="white",
         at=(22.0, 12.0, 1.4),
@@ -173,3 +175,22 @@ def test_squares_stay_bounded(monkeypatch):
     monkeypatch.setattr(ground, "MOST_SQUARES", 200)
     held = len(solve.light(yard(lights=lamps)).rig.patches)
     assert 100 < held < 2 * 5 * 200 < free
+
+
+@pytest.mark.parametrize("g", [-0.5, 0.6, 0.9])
+def test_open_air_turns_the_sky_by_the_phase_function(g):
+    # INDEPENDENT: the whole sphere of sky and open ground summed direction by direction, each times the phase function of its
+    # angle. A dark zenith over a bright horizon, the hardest: three harmonics swing below zero there.
+    setup = Setup(
+        name="open", title="", place=Exterior(name="field", width_m=20.0, depth_m=20.0, ground=0.1), camera=CAMERA,
+        sky=Sky(zenith_cd_m2=0.0, horizon_cd_m2=5000.0), haze=Haze(extinction_per_m=0.05, g=g),
+    )  # fmt: skip
+    rig = solve.light(setup, "draft").rig
+    height, weight = np.polynomial.legendre.leggauss(600)
+    turn = (np.arange(720) + 0.5) * 2 * np.pi / 720
+    luminance = np.where(height > 0, 5000.0 * (1 - height), rig.ground_luminance)
+    for rise in (-0.9, -0.2, 0.0, 0.05, 0.6, 1.0):
+        cosine = -(height[:, None] * rise + np.sqrt(1 - height[:, None] ** 2) * np.sqrt(1 - rise**2) * np.cos(turn))
+        wanted = np.sum(weight * luminance * henyey_greenstein(g, cosine).sum(axis=1)) * 2 * np.pi / 720
+        got = np.interp(rise, np.linspace(-1, 1, len(rig.open_air)), rig.open_air)
+        assert got == pytest.approx(wanted, rel=0.02, abs=2.0), rise

@@ -2,15 +2,18 @@
 
 import dataclasses
 
+import numba
 import numpy as np
 import pytest
 from PIL import Image
 
 from lightcalc.engine import picture
+from lightcalc.engine.direct import prepare
+from lightcalc.engine.harmonics import harmonics_of
 from lightcalc.engine.solve import light
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Diffusion, Stuff
-from lightcalc.scene.parts import Board, Camera, Exterior, Frame, Haze, Light, Mark, Setup, Sky, Sun, Window
+from lightcalc.scene.parts import Board, Camera, Exterior, Frame, Haze, Light, Mark, Room, Setup, Sky, Sun, Window
 
 from light_parts import lamp, loft, setup, unit
 
@@ -314,3 +317,38 @@ def test_sizes_out_of_range_are_refused():
         picture.picture(scene, quality="best")
     assert picture.picture(scene, width=32, height=20, quality="draft").luminance_cd_m2.shape == (20, 32)
     assert picture.picture(scene, width=32, quality="draft").luminance_cd_m2.shape == (18, 32)
+
+
+def test_a_thing_takes_what_the_air_holds_to_order_two():
+    # DERIVED: for light that is a sum of harmonics of order 0 to 2 of its way, what a flat piece takes is an integral over
+    # half the sphere; by quadrature. (Ramamoorthi & Hanrahan 2001 have the same gains: pi, 2 pi / 3, pi / 4.)
+    facing = unit((0.3, -0.5, 0.8))
+    a, b = unit((0.2, 0.9, -0.1)), unit((-0.7, 0.1, 0.6))
+    luminance = lambda way: 5.0 + 1.5 * way @ a + 3.0 * (1.5 * (way @ b) ** 2 - 0.5)
+    height, weight = np.polynomial.legendre.leggauss(200)
+    turn = (np.arange(400) + 0.5) * 2 * np.pi / 400
+    flat = np.sqrt(1 - height**2)[:, None]
+    ways = np.stack([flat * np.cos(turn), flat * np.sin(turn), np.broadcast_to(height[:, None], (200, 400))], axis=-1).reshape(
+        -1, 3
+    )
+    omega = np.repeat(weight, 400) * 2 * np.pi / 400
+    moments = (omega * luminance(ways)) @ harmonics_of(np.ascontiguousarray(ways))
+    air = np.broadcast_to(moments, (2, 2, 2, 16)).copy()
+    rig = prepare(
+        Setup(
+            name="box",
+            title="",
+            place=Room(name="box", width_m=2.0, depth_m=2.0, height_m=2.0),
+            camera=Camera(at=(1, 0.5, 1), aim=(1, 1.5, 1)),
+        )
+    )
+    wanted = np.sum(omega * luminance(ways) * np.maximum(-ways @ facing, 0.0))
+    taken = numba.njit(lambda rig, air, x, y, z, basis: picture._bounced_lx(rig[0], air, 1.0, 1.0, 1.0, x, y, z, basis))
+    assert taken(rig.row, air, *facing, np.empty(16)) == pytest.approx(wanted, rel=1e-3)
+
+
+def test_white_on_the_screen_is_where_a_camera_s_range_ends():
+    # DERIVED: the display curve reaches white six stops over middle grey, and so far a camera holds unless it is told otherwise.
+    over = Camera(at=(1, 0.5, 1), aim=(1, 1.5, 1)).range_over_stops
+    shown = picture.display_curve(2.0 ** np.array([over - 0.1, over]))
+    assert shown[1] == pytest.approx(1.0, abs=1e-3) and shown[0] < 0.9995

@@ -491,6 +491,57 @@ def _fog_yard():
     return replace(_night_yard(), name="fog_yard", title="The same in a light fog", haze=Haze(extinction_per_m=0.04, g=0.75))
 
 
+def _facing_clear():
+    white = Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.85)
+    return Setup(
+        name="facing_clear",
+        title="Two white boards face to face across half a metre",
+        place=Room(name="grey", width_m=4.6, depth_m=5.2, height_m=2.7, **_walls(0.3)),
+        camera=_camera((2.0, 0.7, 1.7), (2.55, 3.3, 1.15)),
+        lights=(_lamp("lamp", (2.7, 0.9, 2.4), (2.45, 3.3, 1.2), 9_000.0, beam_deg=40.0, field_deg=60.0),),
+        boards=(
+            Board(name="left board", at=(2.25, 3.2, 1.25), aim=(2.75, 3.2, 1.25), width_m=1.2, height_m=1.2, stuff=white),
+            Board(name="right board", at=(2.75, 3.2, 1.25), aim=(2.25, 3.2, 1.25), width_m=1.2, height_m=1.2, stuff=white),
+        ),
+        marks=(
+            Mark(name="to the left", at=(2.5, 3.25, 1.3), aim=(2.0, 3.25, 1.3)),
+            Mark(name="to the right", at=(2.45, 3.4, 1.2), aim=(3.0, 3.4, 1.2)),
+            Mark(name="before them", at=(2.5, 2.0, 1.3), aim=(2.5, 3.2, 1.25)),
+            Mark(name="aside", at=(0.8, 3.0, 1.4), aim=(2.25, 3.2, 1.25)),
+        ),
+    )
+
+
+def _facing_haze():
+    white = Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.3)
+    return Setup(
+        name="facing_haze",
+        title="A vee of white boards under a soft panel, in haze",
+        place=Room(name="grey", width_m=4.6, depth_m=5.2, height_m=2.7, **_walls(0.3)),
+        camera=_camera((2.9, 0.6, 1.6), (2.2, 3.4, 1.2)),
+        lights=(
+            Light(
+                name="panel",
+                at=(2.3, 1.9, 2.5),
+                aim=(2.3, 3.3, 1.2),
+                distribution=Lambert(peak_cd=1_500.0),
+                face_width_m=0.5,
+                face_height_m=0.5,
+            ),
+        ),
+        boards=(
+            Board(name="left board", at=(2.046, 3.056, 1.2), aim=(2.952, 2.634, 1.2), width_m=1.2, height_m=1.4, stuff=white),
+            Board(name="right board", at=(2.554, 3.056, 1.2), aim=(1.648, 2.634, 1.2), width_m=1.2, height_m=1.4, stuff=white),
+        ),
+        marks=(
+            Mark(name="within", at=(2.3, 3.1, 1.2), aim=(2.3, 4.0, 1.2)),
+            Mark(name="to the right", at=(2.25, 3.0, 1.1), aim=(3.0, 2.8, 1.1)),
+            Mark(name="before it", at=(2.3, 2.0, 1.3), aim=(2.3, 3.4, 1.2)),
+        ),
+        haze=Haze(extinction_per_m=0.12, g=0.6),
+    )
+
+
 _BUILD = (
     _grey_back,
     _black_back,
@@ -510,6 +561,8 @@ _BUILD = (
     _black_front,
     _night_yard,
     _fog_yard,
+    _facing_clear,
+    _facing_haze,
 )
 
 

@@ -177,7 +177,7 @@ WINDOW = Window(name="east", wall="right", centre_m=4.1, sill_m=0.9, width_m=1.3
          "room 'loft', window 'east': sill_m + height_m must be <= 3.1 m (the ceiling), got 3.2 m"),
         (lambda: replace(ROOM, windows=(WINDOW, WINDOW)), "room 'loft': window names must differ, got 'east' twice"),
         (lambda: replace(ROOM, far=1.0), "room 'loft': far must be >= 0 and <= 0.98, got 1: reflectance, 0 black to 0.98 white"),
-        (lambda: replace(ROOM, width_m=-2), "room 'loft': width_m must be > 0.1 and <= 200 m, got -2: inside the walls"),
+        (lambda: replace(ROOM, width_m=-2), "room 'loft': width_m must be > 0.1 and <= 500 m, got -2: inside the walls"),
         (lambda: Exterior(name="dyke", width_m=0.2, depth_m=30), "exterior 'dyke': width_m must be > 0.5 and <= 1000 m, got 0.2: ground on the plan"),
         (lambda: replace(CAMERA, shutter_deg=361), "camera: shutter_deg must be > 0 and <= 360 degrees, got 361: 180 is half the frame time"),
         (lambda: replace(CAMERA, fps=1e-9), "camera: fps must be > 0.0001 and <= 100000 frames/s, got 1e-09"),

@@ -69,6 +69,24 @@ def test_clear_light_from_high_sun_to_deep_twilight():
     assert daylight.clear_horizontal_lx(altitude_deg=-40.0) == pytest.approx(daylight.NIGHT_LX)
 
 
+@pytest.mark.parametrize(
+    ("altitude_deg", "printed"),
+    [
+        (-4.99, (2.88, 21.81, -258.11, -858.36)),
+        (-5.01, (2.70, 12.17, -431.69, -1899.83)),
+        (-11.99, (2.70, 12.17, -431.69, -1899.83)),
+        (-12.01, (13.84, 262.72, 1447.42, 2797.93)),
+        (-14.0, (13.84, 262.72, 1447.42, 2797.93)),
+        (-16.5, (13.84, 262.72, 1447.42, 2797.93)),
+    ],
+)
+def test_twilight_pieces_as_printed(altitude_deg, printed):
+    # PUBLISHED: the Supplement's cubics, typed here once more; each holds down to -5, -12 and -18 degrees, to the last digit.
+    x = altitude_deg / 90.0
+    wanted = sum(c * x**k for k, c in enumerate(printed))
+    assert np.log10(daylight.clear_horizontal_lx(altitude_deg=altitude_deg)) == pytest.approx(wanted, abs=1e-9)
+
+
 def test_pieces_meet():
     # DERIVED: a sky has no steps; at each joint the pieces agree within 4 % (the copies' rounding).
     for pieces, law in ((daylight.SUN_CUBICS, daylight.clear_horizontal_lx), (daylight.MOON_CUBICS, daylight.moonlight_lx)):
