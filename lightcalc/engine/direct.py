@@ -3,7 +3,7 @@ Straight light: from each source, past windows, bars, flags and boards, to a mar
 
 Everything here is closed form but for a few Gauss-Legendre nodes inside each lit stretch of a sight
 line. The stretch is found exactly, by clipping the line against the shaft through each pane and the
-shadow of each stop, so nothing is marched and nothing bands.
+shadow of each occluder, so nothing is marched and nothing bands.
 
         lamp *---___ pane
                     [====---___                     in a stretch, t = t0 + D tan(a):
@@ -40,13 +40,13 @@ from lightcalc.engine.rows import (
     lamp_of,
     lay_out,
     matter_of,
+    occluder_of,
     pane_of,
     shade_of,
     shaft_of,
     sheet_of,
     sheet_row,
     split,
-    stop_of,
     table_of_rows,
     wall_outline,
     wide,
@@ -59,7 +59,7 @@ MANY_CELLS = 600  # of boards and frames, beyond which four points of each stand
 NOT, FAR, CLEAR, PARTLY = 0, 1, 2, 3  # how a receptor sees a sheet
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
 FAR_CELLS = 16.0  # a cell of a sheet whose distance squared is so many times its area is a few points, to 1e-4
-BITS = 62  # stops that a whole number has a bit for
+BITS = 62  # occluders that a whole number has a bit for
 GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
 FEW = 3  # nodes: within 0.001 stop for light through panes, which is smooth along a line
 _NODES = {}
@@ -103,7 +103,7 @@ def candela(rig, lamp, dx, dy, dz):
 
 @inner
 def passed(rig, shaft, lamp, x, y, z, skip):
-    """Share of a shaft's light that gets past the stops to a point; `skip` is the stop the point lies on. [1]"""
+    """Share of a shaft's light that gets past the occluders to a point; `skip` is the occluder the point lies on. [1]"""
     share = 1.0
     for shade in range(rig.shades_shape[1]):
         if (
@@ -111,7 +111,7 @@ def passed(rig, shaft, lamp, x, y, z, skip):
             and matter_of(rig, shaft * rig.shades_shape[1] + shade)
             and inside(shade_of(rig, lamp * rig.shades_shape[1] + shade).planes, 5, x, y, z)
         ):
-            share *= stop_of(rig, shade % rig.n_stops).passes
+            share *= occluder_of(rig, shade % rig.n_occluders).passes
             if share == 0.0:
                 return 0.0
     return share
@@ -160,7 +160,7 @@ def arrive(rig, shaft, x, y, z, skip):
 
 @inner
 def _cut_to_shadow(quad, poly, count, x, y, z, planes, out, spare):
-    """Keep what a stop hides of a polygon from a point, in `out`; its corner count, 0 for none of it."""
+    """Keep what an occluder hides of a polygon from a point, in `out`; its corner count, 0 for none of it."""
     if not view_planes(quad, x, y, z, planes):
         return 0
     for k in range(5):
@@ -175,24 +175,24 @@ def _cut_to_shadow(quad, poly, count, x, y, z, planes, out, spare):
 
 
 @inner
-def _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
-    """Whether a stop's ball keeps clear of the tube, so wide, about the way m from a receptor: it hides nothing there."""
-    middle, radius = stop_of(rig, stop).middle, stop_of(rig, stop).radius + wide
+def _keeps_clear(rig, occluder, x, y, z, mx, my, mz, wide):
+    """Whether an occluder's ball keeps clear of the tube, so wide, about the way m from a receptor: it hides nothing there."""
+    middle, radius = occluder_of(rig, occluder).middle, occluder_of(rig, occluder).radius + wide
     sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
     along = min(max((sx * mx + sy * my + sz * mz) / max(mx * mx + my * my + mz * mz, 1e-12), 0.0), 1.0)
     return (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius
 
 
 @inner
-def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_stop, skip, work):
+def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, skip, work):
     """
-    How much of a polygon's received share, `whole`, the stops take away.
+    How much of a polygon's received share, `whole`, the occluders take away.
 
-    What two stops hide is taken once: 1 - (1 - a)(1 - b) = a + b (1 - a), for each stop against all before it.
+    What two occluders hide is taken once: 1 - (1 - a)(1 - b) = a + b (1 - a), for each occluder against all before it.
     Where three cloths overlap what is left is bounded, not exact; where one of them is opaque it is exact.
     """
-    lost, hiding = 0.0, 0  # and which of the first stops hide something, a bit each
-    if rig.n_stops == 0:
+    lost, hiding = 0.0, 0  # and which of the first occluders hide something, a bit each
+    if rig.n_occluders == 0:
         return lost
     mx, my, mz, wide = 0.0, 0.0, 0.0, 0.0
     for k in range(count):
@@ -201,39 +201,39 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_stop, skip,
         wide = max(wide, (poly[k, 0] - mx) ** 2 + (poly[k, 1] - my) ** 2 + (poly[k, 2] - mz) ** 2)
     mx, my, mz, wide = mx - x, my - y, mz - z, np.sqrt(wide)
     planes, a, b, spare, c = work[3], work[0], work[1], work[2], work[6]
-    for stop in range(rig.n_stops):
-        if stop == self_stop or stop == skip:
+    for occluder in range(rig.n_occluders):
+        if occluder == self_occluder or occluder == skip:
             continue
-        if _keeps_clear(rig, stop, x, y, z, mx, my, mz, wide):
+        if _keeps_clear(rig, occluder, x, y, z, mx, my, mz, wide):
             continue
-        normal, middle, across = stop_of(rig, stop).normal, stop_of(rig, stop).middle, False
+        normal, middle, across = occluder_of(rig, occluder).normal, occluder_of(rig, occluder).middle, False
         side = normal[0] * (middle[0] - x) + normal[1] * (middle[1] - y) + normal[2] * (middle[2] - z)
         for k in range(count):
             there = normal[0] * (poly[k, 0] - x) + normal[1] * (poly[k, 1] - y) + normal[2] * (poly[k, 2] - z)
             across = across or (there - side) * side > 0.0
         if not across:  # point and polygon on one side of it
             continue
-        kept = _cut_to_shadow(stop_of(rig, stop).quad, poly, count, x, y, z, planes, a, b)
+        kept = _cut_to_shadow(occluder_of(rig, occluder).quad, poly, count, x, y, z, planes, a, b)
         if kept < 3:
             continue
         taken = receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
-        if taken >= (1.0 - 1e-9) * whole and stop_of(rig, stop).passes == 0.0:
+        if taken >= (1.0 - 1e-9) * whole and occluder_of(rig, occluder).passes == 0.0:
             return whole
-        for other in range(stop):
-            if other == self_stop or other == skip or (other < BITS and not (hiding >> other) & 1):
+        for other in range(occluder):
+            if other == self_occluder or other == skip or (other < BITS and not (hiding >> other) & 1):
                 continue
-            both = _cut_to_shadow(stop_of(rig, other).quad, a, kept, x, y, z, planes, c, b)
+            both = _cut_to_shadow(occluder_of(rig, other).quad, a, kept, x, y, z, planes, c, b)
             if both >= 3:
-                taken -= (1.0 - stop_of(rig, other).passes) * receive(c, both, x, y, z, nx, ny, nz, dome, spare)
-        lost += (1.0 - stop_of(rig, stop).passes) * max(taken, 0.0)
-        if stop < BITS:
-            hiding |= 1 << stop
+                taken -= (1.0 - occluder_of(rig, other).passes) * receive(c, both, x, y, z, nx, ny, nz, dome, spare)
+        lost += (1.0 - occluder_of(rig, occluder).passes) * max(taken, 0.0)
+        if occluder < BITS:
+            hiding |= 1 << occluder
     return lost
 
 
 @inner
 def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
-    """Illuminance from an area lamp's whole face, by its exact polygon, through panes and past stops. [lx]"""
+    """Illuminance from an area lamp's whole face, by its exact polygon, through panes and past occluders. [lx]"""
     lamp = face_of(rig, face).lamp
     quad = wide(face_of(rig, face).quad)
     cx = 0.25 * (quad[0, 0] + quad[1, 0] + quad[2, 0] + quad[3, 0]) - x
@@ -299,7 +299,7 @@ def face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
 @inner
 def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip):
     """Illuminance from one even polygon of a sheet; a sky opening is split at the horizon. [lx]"""
-    stop = sheet_of(rig, sheet).stop
+    occluder = sheet_of(rig, sheet).occluder
     mx, my, mz = 0.0, 0.0, 0.0
     for k in range(count):
         mx += poly[k, 0] / count
@@ -311,7 +311,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2])
         if taken <= 0.0:
             return 0.0
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, taken, stop, skip, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, taken, occluder, skip, work)
         return np.pi * luminance * max(taken, 0.0) * thin
     total = 0.0
     part, level = work[4], work[5]
@@ -322,7 +322,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         if kept < 3:
             continue
         taken = receive(part, kept, x, y, z, nx, ny, nz, dome, work[2])
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, part, kept, taken, stop, skip, work)
+        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, part, kept, taken, occluder, skip, work)
         if taken <= 0.0:
             continue
         seen = rig.ground_luminance
@@ -355,7 +355,7 @@ def _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome):
 
 @inner
 def _may_hide(rig, sheet, x, y, z, skip):
-    """Whether a stop, not the sheet's own, may stand between a receptor and any of a sheet."""
+    """Whether an occluder, not the sheet's own, may stand between a receptor and any of a sheet."""
     row = sheet_of(rig, sheet)
     mx, my, mz = (
         0.5 * (row.quad[0, 0] + row.quad[2, 0]),
@@ -363,8 +363,8 @@ def _may_hide(rig, sheet, x, y, z, skip):
         0.5 * (row.quad[0, 2] + row.quad[2, 2]),
     )
     wide = np.sqrt((row.quad[0, 0] - mx) ** 2 + (row.quad[0, 1] - my) ** 2 + (row.quad[0, 2] - mz) ** 2)
-    for stop in range(rig.n_stops):
-        if stop != row.stop and stop != skip and not _keeps_clear(rig, stop, x, y, z, mx - x, my - y, mz - z, wide):
+    for occluder in range(rig.n_occluders):
+        if occluder != row.occluder and occluder != skip and not _keeps_clear(rig, occluder, x, y, z, mx - x, my - y, mz - z, wide):
             return True
     return False
 
@@ -373,7 +373,7 @@ def _may_hide(rig, sheet, x, y, z, skip):
 def _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip):
     """How a receptor sees a sheet: NOT at all, FAR enough to be one even piece, all of it CLEAR, or PARTLY hidden."""
     row = sheet_of(rig, sheet)
-    if row.stop >= 0 and row.stop == skip:
+    if row.occluder >= 0 and row.occluder == skip:
         return NOT
     quad = wide(row.quad)
     ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
@@ -391,7 +391,7 @@ def _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip):
     whole = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2])
     if whole <= 0.0:
         return NOT
-    lost = _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, whole, row.stop, skip, work)
+    lost = _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, whole, row.occluder, skip, work)
     return CLEAR if lost <= 0.0 else (NOT if lost >= whole else PARTLY)
 
 
@@ -425,10 +425,10 @@ def _cell_light(rig, sheet, cell, luminance, clear, area, edge, qx, qy, qz, x, y
 
 
 @inner
-def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop, boards):
+def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards):
     """Add what boards and frames, where `boards` says so, and sheers and sky openings send to a receptor into `out`. [lx]"""
     for sheet in range(rig.n_sheets):
-        if not boards and sheet_of(rig, sheet).stop >= 0:
+        if not boards and sheet_of(rig, sheet).occluder >= 0:
             continue
         first, count = sheet_of(rig, sheet).first, sheet_of(rig, sheet).cells
         mean = 0.0
@@ -436,12 +436,14 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop, boards):
             mean += cell_of(rig, cell).luminance
         if mean <= 0.0:
             continue
-        seen, lux = _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip_stop), 0.0
+        seen, lux = _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip_occluder), 0.0
         if seen == NOT:
             continue
         if seen == FAR:
             mean *= sheet_of(rig, sheet).fill / count
-            lux = _polygon_light(rig, wide(sheet_of(rig, sheet).quad), 4, sheet, mean, x, y, z, nx, ny, nz, dome, work, skip_stop)
+            lux = _polygon_light(
+                rig, wide(sheet_of(rig, sheet).quad), 4, sheet, mean, x, y, z, nx, ny, nz, dome, work, skip_occluder
+            )
         else:
             area, edge, qx, qy, qz = _cell_frame(rig, sheet)
             for cell in range(first, first + count):
@@ -466,14 +468,14 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop, boards):
                         nz,
                         dome,
                         work,
-                        skip_stop,
+                        skip_occluder,
                     )
         out[sheet_of(rig, sheet).source] += lux
 
 
 @inner
-def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
-    """Add the open sky and the ground beyond, less what the stops hide of them, into `out`. [lx]"""
+def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
+    """Add the open sky and the ground beyond, less what the occluders hide of them, into `out`. [lx]"""
     if rig.enclosed or (rig.sky_source < 0 and rig.ground_luminance <= 0.0):
         return
     table = rig.sky_dome if dome else rig.sky_flat
@@ -481,28 +483,28 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
     k = min(max(int(place), 0), table.shape[0] - 2)
     lux = table[k] + (place - k) * (table[k + 1] - table[k])
     planes = work[3]
-    for stop in range(rig.n_stops):
-        if stop == skip_stop or not view_planes(stop_of(rig, stop).quad, x, y, z, planes):
+    for occluder in range(rig.n_occluders):
+        if occluder == skip_occluder or not view_planes(occluder_of(rig, occluder).quad, x, y, z, planes):
             continue
-        taken = receive(wide(stop_of(rig, stop).quad), 4, x, y, z, nx, ny, nz, dome, work[2])
+        taken = receive(wide(occluder_of(rig, occluder).quad), 4, x, y, z, nx, ny, nz, dome, work[2])
         if taken > 0.0:
-            quad = stop_of(rig, stop).quad
+            quad = occluder_of(rig, occluder).quad
             h, d = 0.0, 0.0
             for c in range(4):
                 h += quad[c, 2] - z
                 d += np.sqrt((quad[c, 0] - x) ** 2 + (quad[c, 1] - y) ** 2 + (quad[c, 2] - z) ** 2)
             seen = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h / d if h > 0.0 else rig.ground_luminance
-            lux -= (1.0 - stop_of(rig, stop).passes) * np.pi * seen * taken
+            lux -= (1.0 - occluder_of(rig, occluder).passes) * np.pi * seen * taken
     out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
 
 
 @inner
-def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop):
+def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
     """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
-    point_light(rig, x, y, z, nx, ny, nz, dome, out, skip_stop)
-    face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
-    sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop, True)
-    open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_stop)
+    point_light(rig, x, y, z, nx, ny, nz, dome, out, skip_occluder)
+    face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder)
+    sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, True)
+    open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder)
 
 
 @inner
@@ -518,7 +520,7 @@ def new_marks(rig):
     return np.empty(2 * q + 2), np.empty((q, 2))
 
 
-def straight(rigs, points, normals, dome, skip_stop):
+def straight(rigs, points, normals, dome, skip_occluder):
     """
     Straight light at many receptors. [lx]
 
@@ -530,8 +532,8 @@ def straight(rigs, points, normals, dome, skip_stop):
         Places and unit normals. [m]
     dome : array (n,) of bool
         Dome receptors; else flat.
-    skip_stop : array (n,) of int
-        The stop a point lies on, which cannot light or hide it; -1 for none.
+    skip_occluder : array (n,) of int
+        The occluder a point lies on, which cannot light or hide it; -1 for none.
 
     Returns
     -------
@@ -539,12 +541,12 @@ def straight(rigs, points, normals, dome, skip_stop):
         Illuminance by source. [lx]
     """
     out = np.zeros((points.shape[0], rigs[0]["sources"] + 1))
-    _straight.shared(len(points), rigs, points, normals, dome, skip_stop, out)
+    _straight.shared(len(points), rigs, points, normals, dome, skip_occluder, out)
     return out
 
 
 @kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, COUNTS, TABLE)
-def _straight(todo, rigs, points, normals, dome, skip_stop, out):
+def _straight(todo, rigs, points, normals, dome, skip_occluder, out):
     rig, work = rigs[0], new_work()
     while True:
         i = next_job(todo)
@@ -552,7 +554,7 @@ def _straight(todo, rigs, points, normals, dome, skip_stop, out):
             return
         all_light(
             rig, points[i, 0], points[i, 1], points[i, 2], normals[i, 0], normals[i, 1], normals[i, 2],
-            dome[i], out[i], work, skip_stop[i],
+            dome[i], out[i], work, skip_occluder[i],
         )  # fmt: skip
 
 
@@ -656,7 +658,7 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
         share, middle = shaft_of(rig, shaft).weight, 0.5 * (a + b)
         for shade in range(rig.shades_shape[1]):
             if spans[shade, 0] < middle < spans[shade, 1]:
-                share *= stop_of(rig, shade % rig.n_stops).passes
+                share *= occluder_of(rig, shade % rig.n_occluders).passes
         if share > 0.0:
             total += _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, a, b, nodes, weights, few)
     return total
@@ -731,7 +733,7 @@ def _cells_to_cells(rig, points, normals, owner):
     points : array (n, m, 3)
         Places on each of m receiving cells, whose mean is given. [m]
     normals, owner : arrays (m, 3), (m,)
-        The ways they face, and the stops they are on.
+        The ways they face, and the occluders they are on.
 
     Returns
     -------
@@ -754,7 +756,7 @@ def _cells_from_cells(todo, rigs, points, normals, owner, out):
             x, y, z = points[p, k, 0], points[p, k, 1], points[p, k, 2]
             for sheet in range(rig.n_sheets):
                 row = sheet_of(rig, sheet)
-                if row.stop < 0:
+                if row.occluder < 0:
                     continue
                 seen = _outline_seen(rig, sheet, x, y, z, nx, ny, nz, False, work, skip)
                 if seen == NOT:
@@ -819,11 +821,11 @@ def light_sheets(rig, setup):
         With its `exchange`.
     """
     rig = _hang_sheers(rig, setup)
-    lit = [sheet for sheet in rig.sheets if sheet["stop"] >= 0]
+    lit = [sheet for sheet in rig.sheets if sheet["occluder"] >= 0]
     if not lit:
         return rig
     cells = np.concatenate([np.arange(s["first"], s["first"] + s["cells"]) for s in lit])
-    owner = np.concatenate([np.full(s["cells"], s["stop"]) for s in lit])
+    owner = np.concatenate([np.full(s["cells"], s["occluder"]) for s in lit])
     quads = rig.cells["quad"][cells]
     normals = np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])
     normals /= np.linalg.norm(normals, axis=1)[:, None]
@@ -858,14 +860,14 @@ def _sending(rig, lit):
     """For each cell of the lit sheets: the share it sends on, and whose light that is: its own, or, in a frame, that behind it."""
     send, through, start = [], [], 0
     for sheet in lit:
-        stop, n = rig.stops[sheet["stop"]], sheet["cells"]
-        front = rig.sheets[stop["sheet"][0]]["first"] == sheet["first"]
-        if stop["diffuse"] > 0 or stop["passes"] > 0:
-            send += [stop["diffuse"]] * n
+        occluder, n = rig.occluders[sheet["occluder"]], sheet["cells"]
+        front = rig.sheets[occluder["sheet"][0]]["first"] == sheet["first"]
+        if occluder["diffuse"] > 0 or occluder["passes"] > 0:
+            send += [occluder["diffuse"]] * n
             other = start + n if front else start - n  # front and back follow one another, cells in the same order
             through += list(range(other, other + n))
         else:
-            send += [stop["front"] * (1 - stop["gloss"]) if front else stop["back"]] * n
+            send += [occluder["front"] * (1 - occluder["gloss"]) if front else occluder["back"]] * n
             through += list(range(start, start + n))
         start += n
     return np.array(send), np.array(through, dtype=np.int64)
@@ -903,7 +905,7 @@ def _outside_lux(rig, quads):
 
 @kernel(RIGS, TABLE, TABLE)
 def outside_light(rigs, points, normals):
-    """Lamps and sun at points outside the walls, past the stops and with no haze, by source. [lx]"""
+    """Lamps and sun at points outside the walls, past the occluders and with no haze, by source. [lx]"""
     rig = rigs[0]
     out = np.zeros((points.shape[0], rig.sources))
     for i in range(points.shape[0]):
@@ -920,9 +922,9 @@ def outside_light(rigs, points, normals):
                 dx, dy, dz = dx / d, dy / d, dz / d
                 lux *= candela(rig, lamp, -dx, -dy, -dz) / d2
             lux *= max(0.0, dx * normals[i, 0] + dy * normals[i, 1] + dz * normals[i, 2])
-            for stop in range(rig.n_stops):
-                if lux > 0.0 and inside(shade_of(rig, lamp * rig.shades_shape[1] + stop).planes, 5, x, y, z):
-                    lux *= stop_of(rig, stop).passes
+            for occluder in range(rig.n_occluders):
+                if lux > 0.0 and inside(shade_of(rig, lamp * rig.shades_shape[1] + occluder).planes, 5, x, y, z):
+                    lux *= occluder_of(rig, occluder).passes
             out[i, lamp_of(rig, lamp).source] += lux
     return out
 

@@ -203,7 +203,7 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
     and flag on ground of 0.35: a face away from all lights reads 0.04 stop low at 0.04 per metre, 0.09 at 0.08.
     """
     rig = rig.replace(open_air=_open_air(rig))
-    if (rig.reflectance[4] <= 0.0 and rig.extinction <= 0.0) or not (len(rig.lamps) or len(rig.stops)):
+    if (rig.reflectance[4] <= 0.0 and rig.extinction <= 0.0) or not (len(rig.lamps) or len(rig.occluders)):
         return rig
     rig = _round_the_set(rig)
     table, sheets = emitters(rig), np.zeros(len(rig.cells))
@@ -220,7 +220,7 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
 
 def _round_the_set(rig):
     """The rig with the cells of its air about lamps and boards."""
-    places = [*rig.lamps["at"][~rig.lamps["sun"]], *rig.stops["quad"].reshape(-1, 3)]
+    places = [*rig.lamps["at"][~rig.lamps["sun"]], *rig.occluders["quad"].reshape(-1, 3)]
     low, high = (np.array([*end(places, axis=0)]) for end in (np.min, np.max)) if places else (np.zeros(3), rig.size)
     low, high = low - AIR_M, high + AIR_M
     low[2] = 0.0
@@ -250,8 +250,8 @@ def _patches(rig, x, y, side, samples):
 def _by_sheets(rig, x, y):
     """Which squares are near enough to a board or frame for its light to count, though nothing else lights them, (n,)."""
     near = np.zeros(len(x), dtype=bool)
-    for stop in rig.stops[rig.stops["sheet"][:, 0] >= 0]:
-        near |= np.hypot(x - stop["middle"][0], y - stop["middle"][1]) < 3.0 * stop["radius"]
+    for occluder in rig.occluders[rig.occluders["sheet"][:, 0] >= 0]:
+        near |= np.hypot(x - occluder["middle"][0], y - occluder["middle"][1]) < 3.0 * occluder["radius"]
     return near
 
 
@@ -311,13 +311,13 @@ def _centres(rig):
         if forward[2] < -SHALLOW and lamp["cut"] > 0.0:
             throw = z / -forward[2]
             found.append((x + throw * forward[0], y + throw * forward[1], 0.5 * throw * np.sqrt(1 / lamp["cut"] ** 2 - 1)))
-    for stop in rig.stops:
-        x, y, z = stop["middle"]
-        found.append((x, y, max(z, 0.5 * stop["radius"])))
+    for occluder in rig.occluders:
+        x, y, z = occluder["middle"]
+        found.append((x, y, max(z, 0.5 * occluder["radius"])))
         for sun in _suns(rig):
             if sun["at"][2] > SHALLOW:
                 throw = z / sun["at"][2]
-                found.append((x - throw * sun["at"][0], y - throw * sun["at"][1], 0.5 * stop["radius"]))
+                found.append((x - throw * sun["at"][0], y - throw * sun["at"][1], 0.5 * occluder["radius"]))
     return np.maximum(np.array(found or [(0.0, 0.0, 1e6)]), [-np.inf, -np.inf, 0.1])
 
 
@@ -354,16 +354,16 @@ def _onto_sheets(rig, lumens):
 
 
 def _onto_figures_and_flags(rig):
-    """The rig with what the squares of ground send to drawn figures, and to the stops that send nothing on."""
-    figures, stops = rig.figures.copy(), rig.stops.copy()
+    """The rig with what the squares of ground send to drawn figures, and to the occluders that send nothing on."""
+    figures, occluders = rig.figures.copy(), rig.occluders.copy()
     for figure in figures:
         spots = _spots(rig, figure["head"])
         figure["spots"] = len(spots)
         figure["spot"][: len(spots)] = spots
     for side in (0, 1):
-        normals = stops["normal"] * (1 - 2 * side)
-        stops["ground"][:, side] = _sent(rig, stops["middle"] + 1e-6 * normals, normals)
-    return rig.replace(figures=figures, stops=stops)
+        normals = occluders["normal"] * (1 - 2 * side)
+        occluders["ground"][:, side] = _sent(rig, occluders["middle"] + 1e-6 * normals, normals)
+    return rig.replace(figures=figures, occluders=occluders)
 
 
 def _spots(rig, head):

@@ -39,12 +39,12 @@ from lightcalc.engine.rows import (
     cell_of,
     halo_of,
     lamp_of,
+    occluder_of,
     patch_of,
     phase_moments,
     point_of,
     shaft_of,
     sheet_of,
-    stop_of,
     walls_cd_m2_of,
     wide,
 )
@@ -147,7 +147,7 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
         first = lookup(rig.phase, point.way[0] * dx + point.way[1] * dy + point.way[2] * dz)
         second = lookup(rig.phase, dx * vx + dy * vy + dz * vz)
         light = point.lumens * first * second * np.exp(-rig.extinction * d) * (d2 + 3.0 * core2) / (d2 + core2) ** 2
-        if rig.n_stops > 0:
+        if rig.n_occluders > 0:
             light *= clear_to(rig, x, y, z, point.at[0], point.at[1], point.at[2], -1)
         total += light
     return total
@@ -178,7 +178,7 @@ def patch_radiance(rig, x, y, z, vx, vy, vz):
         else:
             light *= patch.area * h / (d2 * d)
         light *= lookup(rig.phase, (dx * vx + dy * vy + dz * vz) / d)
-        if rig.n_stops > 0:
+        if rig.n_occluders > 0:
             light *= clear_to(rig, x, y, z, patch.at[0], patch.at[1], patch.at[2], -1)
         total += light
     return total
@@ -200,16 +200,16 @@ def _patch_solid(axis, half, dx, dy, dz, h):
 
 @inner
 def clear_to(rig, x, y, z, tx, ty, tz, skip):
-    """Share of light that stops let through between two points. [1]"""
+    """Share of light that occluders let through between two points. [1]"""
     share = 1.0
-    for stop in range(rig.n_stops):
-        row = stop_of(rig, stop)
+    for occluder in range(rig.n_occluders):
+        row = occluder_of(rig, occluder)
         normal, middle = row.normal, row.middle
         ax, ay, az = x - middle[0], y - middle[1], z - middle[2]
         bx, by, bz = tx - middle[0], ty - middle[1], tz - middle[2]
         here = normal[0] * ax + normal[1] * ay + normal[2] * az
         there = normal[0] * bx + normal[1] * by + normal[2] * bz
-        if here * there >= 0.0 or stop == skip:  # both on one side
+        if here * there >= 0.0 or occluder == skip:  # both on one side
             continue
         t = here / (here - there)
         cx, cy, cz = ax + t * (bx - ax), ay + t * (by - ay), az + t * (bz - az)
@@ -268,7 +268,7 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
                 rise = -uz / d
                 luminance *= rig.sky[1] + (rig.sky[0] - rig.sky[1]) * rise if rise > 0.0 else rig.ground_luminance
             turned = lookup(rig.phase, (ux * vx + uy * vy + uz * vz) / d)
-            share = clear_to(rig, x, y, z, mx, my, mz, row.stop)
+            share = clear_to(rig, x, y, z, mx, my, mz, row.occluder)
             if share <= 0.0:
                 continue
             if not whole and d * d > FAR_CELLS * area:
@@ -578,12 +578,12 @@ def _air_to_points(todo, rigs, points, normals, dome, directions, soft, slices, 
 
 @inner
 def _clear_reach(rig, x, y, z, dx, dy, dz):
-    """How far a line from a receptor goes before a wall or a stop ends it. [m]"""
+    """How far a line from a receptor goes before a wall or an occluder ends it. [m]"""
     reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
     reach = min(reach, FAR_M)
-    for stop in range(rig.n_stops):
-        t, _ = hit_quad(stop_of(rig, stop).quad, x, y, z, dx, dy, dz)
-        if t < reach and stop_of(rig, stop).passes < 0.5:
+    for occluder in range(rig.n_occluders):
+        t, _ = hit_quad(occluder_of(rig, occluder).quad, x, y, z, dx, dy, dz)
+        if t < reach and occluder_of(rig, occluder).passes < 0.5:
             reach = t
     return reach
 

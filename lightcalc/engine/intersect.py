@@ -6,9 +6,9 @@ import numpy as np
 
 from lightcalc.engine.geometry import hit_quad
 from lightcalc.engine.kernels import inner
-from lightcalc.engine.rows import BODY_M, HEAD_M, face_of, figure_of, stop_of, window_of
+from lightcalc.engine.rows import BODY_M, HEAD_M, face_of, figure_of, occluder_of, window_of
 
-NOTHING, WALL, OPENING, BAR, STOP, FACE, HEAD, BODY = range(8)
+NOTHING, WALL, OPENING, BAR, OCCLUDER, FACE, HEAD, BODY = range(8)
 
 
 @inner
@@ -115,15 +115,15 @@ def _on_bar(along, side, bars, bar):
 
 
 @inner
-def meet_stop(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
+def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
     """The first board, frame or flag within a distance: distance, index, side hit (+1 front); or inf, -1, 0."""
     best, index, side = nearer_than, -1, 0
-    for stop in range(rig.n_stops):
-        if stop == skip:
+    for occluder in range(rig.n_occluders):
+        if occluder == skip:
             continue
-        t, s = hit_quad(stop_of(rig, stop).quad, ox, oy, oz, dx, dy, dz)
+        t, s = hit_quad(occluder_of(rig, occluder).quad, ox, oy, oz, dx, dy, dz)
         if t < best:
-            best, index, side = t, stop, s
+            best, index, side = t, occluder, s
     return best, index, side
 
 

@@ -26,7 +26,7 @@ from numba import float64
 from lightcalc.engine.direct import candela
 from lightcalc.engine.geometry import inside
 from lightcalc.engine.harmonics import harmonics
-from lightcalc.engine.intersect import in_air_cells, meet_stop, meet_wall, wall_normal, window_at
+from lightcalc.engine.intersect import in_air_cells, meet_occluder, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, JOBS, NUMBER, NUMBERS, TABLE, inner, kernel, next_job, rows
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
@@ -36,10 +36,10 @@ from lightcalc.engine.rows import (
     TERMS,
     WHOLE,
     lamp_of,
+    occluder_of,
     row_type,
     shade_of,
     sheet_of,
-    stop_of,
     table_of_rows,
 )
 
@@ -82,7 +82,7 @@ def emitters(rig):
         else:
             rows.append(dict(kind=LAMP_THROUGH, lamp=shaft["lamp"], quad=shaft["quad"], share=shaft["weight"]))
     for sheet in rig.sheets:
-        if sheet["stop"] >= 0:
+        if sheet["occluder"] >= 0:
             continue
         for cell in rig.cells[sheet["first"] : sheet["first"] + sheet["cells"]]:
             kind = SKY_THROUGH if sheet["sky"] else SHEET_EVEN
@@ -180,9 +180,9 @@ def _through(rig, table, e, u, v):
         dx, dy, dz = dx / d, dy / d, dz / d
         lumens = lamp_of(rig, lamp).scale * candela(rig, lamp, dx, dy, dz) / d2
     lumens *= max(0.0, nx * dx + ny * dy + nz * dz) * table[e].share
-    for stop in range(rig.n_stops):  # stops outside the window
-        if lumens > 0.0 and inside(shade_of(rig, lamp * rig.shades_shape[1] + stop).planes, 5, x, y, z):
-            lumens *= stop_of(rig, stop).passes
+    for occluder in range(rig.n_occluders):  # occluders outside the window
+        if lumens > 0.0 and inside(shade_of(rig, lamp * rig.shades_shape[1] + occluder).planes, 5, x, y, z):
+            lumens *= occluder_of(rig, occluder).passes
     return x, y, z, dx, dy, dz, lumens
 
 
@@ -315,9 +315,9 @@ def _deposit(air, terms, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, 
 
 
 @inner
-def _sheet_cell(rig, stop, side, x, y, z):
+def _sheet_cell(rig, occluder, side, x, y, z):
     """The cell of a board's or frame's side that holds a point on it."""
-    row = stop_of(rig, stop)
+    row = occluder_of(rig, occluder)
     quad = row.quad
     u, v, uu, vv = 0.0, 0.0, 0.0, 0.0
     for axis in range(3):
@@ -341,7 +341,7 @@ def _follow(
     ledger[EMITTED] += lumens
     for _ in range(400):
         wall_t, surface = _meet_end(rig, x, y, z, dx, dy, dz)
-        t, stop, side = meet_stop(rig, x, y, z, dx, dy, dz, wall_t, skip)
+        t, occluder, side = meet_occluder(rig, x, y, z, dx, dy, dz, wall_t, skip)
         turned = False
         if rig.extinction > 0.0:
             path = -np.log(max(free, 1e-300)) / rig.extinction
@@ -361,13 +361,13 @@ def _follow(
             dx, dy, dz = turned_about(dx, dy, dz, _drawn(phase_draws, u), 2.0 * np.pi * v)
             turns -= 1
             stage, skip = (2 if (stage == 0 or stage == 2) and turns >= 0 else 4), -1
-        elif stop >= 0:
-            row = stop_of(rig, stop)
+        elif occluder >= 0:
+            row = occluder_of(rig, occluder)
             state, w = _next(state)
             nx, ny, nz = side * row.normal[0], side * row.normal[1], side * row.normal[2]
             # what comes from other sheets they exchange; what comes from open ground it sends itself
             if row.sheet[0] >= 0 and (stage == 2 or stage == 4 or (stage == 5 and rig.enclosed)):
-                sheets[_sheet_cell(rig, stop, side, x, y, z)] += lumens
+                sheets[_sheet_cell(rig, occluder, side, x, y, z)] += lumens
             if row.diffuse > 0.0 or row.passes > 0.0:
                 if w >= row.passes + row.diffuse:
                     ledger[ABSORBED] += lumens
@@ -390,7 +390,7 @@ def _follow(
                 else:
                     dx, dy, dz = turned_about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
                     stage = 4 if row.sheet[0] < 0 else (1 if stage < 2 else 3)
-            skip = stop
+            skip = occluder
         else:
             if surface < 0:
                 ledger[ESCAPED] += lumens
@@ -523,7 +523,7 @@ def turned_light(rigs, table, lamp_draws, phase_draws, turns, points):
             x, y, z, dx, dy, dz, lumens, _ = _emit(rig, table, e, k, lamp_draws)
             for turn in range(turns):
                 reach, _ = _meet_end(rig, x, y, z, dx, dy, dz)
-                reach, _stop, _ = meet_stop(rig, x, y, z, dx, dy, dz, reach, -1)
+                reach, _occluder, _ = meet_occluder(rig, x, y, z, dx, dy, dz, reach, -1)
                 share = 1.0 - np.exp(-rig.extinction * reach)
                 state, free = _next(state)
                 if turn < 2:

@@ -30,7 +30,7 @@ from lightcalc.engine.intersect import (
     in_air_cells,
     meet_face,
     meet_figure,
-    meet_stop,
+    meet_occluder,
     meet_wall,
     wall_normal,
     window_at,
@@ -47,8 +47,8 @@ from lightcalc.engine.rows import (
     fresh_of,
     halo_of,
     lamp_of,
+    occluder_of,
     sheet_of,
-    stop_of,
     walls_lx_of,
     window_of,
 )
@@ -169,7 +169,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     limit = np.inf if is_open or surface < 0 else wall_t
     for _ in range(4):  # through up to four frames
         t, figure, kind, fx, fy, fz = meet_figure(rig, ox, oy, oz, dx, dy, dz, limit)
-        t, stop, side = meet_stop(rig, ox, oy, oz, dx, dy, dz, t, skip)
+        t, occluder, side = meet_occluder(rig, ox, oy, oz, dx, dy, dz, t, skip)
         t, face = meet_face(rig, ox, oy, oz, dx, dy, dz, t)
         through = share
         if is_open and t > wall_t:
@@ -182,16 +182,16 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             cd = candela(rig, lamp, -dx, -dy, -dz) * face_of(rig, face).scale
             luminance += through * cd / (face_of(rig, face).area * max(cosine, 1e-3))
             break
-        if stop >= 0:
-            thing = 131 * thing + 500 + 2 * stop + side
-            quad = stop_of(rig, stop).quad
+        if occluder >= 0:
+            thing = 131 * thing + 500 + 2 * occluder + side
+            quad = occluder_of(rig, occluder).quad
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
-            row = stop_of(rig, stop)
+            row = occluder_of(rig, occluder)
             if row.diffuse > 0.0 or row.passes > 0.0:
                 sheet = row.sheet[0] if side > 0 else row.sheet[1]
                 luminance += through * cell_of(rig, _cell_seen(rig, sheet, px, py, pz)).luminance
                 share *= row.passes
-                skip = stop
+                skip = occluder
                 if share < 1e-4:
                     break
                 continue
@@ -203,13 +203,13 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             reflect = row.front if side > 0 else row.back
             if row.sheet[0] >= 0:
                 lux[:] = 0.0
-                point_light(rig, px, py, pz, nx, ny, nz, False, lux, stop)
-                face_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop)
-                sheet_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop, not rig.sheets_on_sheets)
-                open_sky_light(rig, px, py, pz, nx, ny, nz, False, lux, work, stop)
-                lx = max(lux.sum() + _bounced_on(rig, stop, side, px, py, pz), 0.0)
+                point_light(rig, px, py, pz, nx, ny, nz, False, lux, occluder)
+                face_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
+                sheet_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder, not rig.sheets_on_sheets)
+                open_sky_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
+                lx = max(lux.sum() + _bounced_on(rig, occluder, side, px, py, pz), 0.0)
             else:
-                lx = _thing_lx(rig, px, py, pz, nx, ny, nz, stop, lux, work, basis)
+                lx = _thing_lx(rig, px, py, pz, nx, ny, nz, occluder, lux, work, basis)
                 lx = max(lx + (row.ground[0] if side > 0 else row.ground[1]), 0.0)
             luminance += through * reflect / np.pi * lx
             break
@@ -260,9 +260,9 @@ def _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed):
 
 
 @inner
-def _bounced_on(rig, stop, side, x, y, z):
+def _bounced_on(rig, occluder, side, x, y, z):
     """The `bounced` of a board's or frame's side at a point on it, without seams between cells. [lx]"""
-    row = stop_of(rig, stop)
+    row = occluder_of(rig, occluder)
     quad, u, v, uu, vv = row.quad, 0.0, 0.0, 0.0, 0.0
     for axis in range(3):
         d = (x if axis == 0 else (y if axis == 1 else z)) - quad[0, axis]

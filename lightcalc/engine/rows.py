@@ -3,7 +3,7 @@ A setup laid out flat for the light engine: every lamp, opening and sheet as row
 
     lamp sample    a point (or a sun direction) with a candela table; an area lamp has several
     shaft          one way a lamp sample's light may take: straight, through one pane, or off a mirror
-    stop           a rectangle in the way: flag, board (all stopped), frame (a share goes on)
+    occluder           a rectangle in the way: flag, board (all stopped), frame (a share goes on)
     sheet          a set of even rectangles that send light on: a board's side, a frame, a sheer, a sky opening
 
 Planes are rows (n, c); a point is inside when n . x + c >= 0.
@@ -59,7 +59,7 @@ SHAFT = row_type(
     ("enters", FLAG, ()),  # the light enters the haze at a plane; else the lamp stands in the haze
     ("enter", REAL, (4,)),
 )
-STOP = row_type(
+OCCLUDER = row_type(
     ("quad", REAL, (4, 3)),
     ("middle", REAL, (3,)),
     ("normal", REAL, (3,)),
@@ -91,7 +91,7 @@ SHEET = row_type(
     ("fill", REAL, ()),  # cells' area over the outline's
     ("reach", REAL, ()),  # beyond this the outline at its mean luminance stands for the cells [m]
     ("source", WHOLE, ()),
-    ("stop", WHOLE, ()),  # the stop it is a side of, or -1
+    ("occluder", WHOLE, ()),  # the occluder it is a side of, or -1
     ("sky", FLAG, ()),  # an opening onto sky and ground
 )
 CELL = row_type(
@@ -131,8 +131,8 @@ FIGURE = row_type(
 TABLES = dict(
     lamps=LAMP,  # (n,)
     shafts=SHAFT,  # (m,)
-    stops=STOP,  # (q,)
-    shades=SHADE,  # (n, q or 2 q): what each stop hides from each lamp sample; then from an image, on the way to its mirror
+    occluders=OCCLUDER,  # (q,)
+    shades=SHADE,  # (n, q or 2 q): what each occluder hides from each lamp sample; then from an image, on the way to its mirror
     matters=np.dtype(np.uint8),  # (m, q or 2 q): which of these can stand in which shaft
     faces=FACE,
     panes=PANE,
@@ -242,7 +242,9 @@ def _reader(name):
     return read
 
 
-lamp_of, shaft_of, stop_of, shade_of, matter_of = (_reader(name) for name in ("lamps", "shafts", "stops", "shades", "matters"))
+lamp_of, shaft_of, occluder_of, shade_of, matter_of = (
+    _reader(name) for name in ("lamps", "shafts", "occluders", "shades", "matters")
+)
 face_of, pane_of, sheet_of, cell_of, window_of = (_reader(name) for name in ("faces", "panes", "sheets", "cells", "windows"))
 figure_of, patch_of, point_of, candela_of = (_reader(name) for name in ("figures", "patches", "points", "candelas"))
 
@@ -317,7 +319,7 @@ def lay_out(setup, *, face_samples=3, phase=None):
     return _Layout(setup, face_samples, phase).rig()
 
 
-def sheet_row(outline, cells, source, stop, sky=False):
+def sheet_row(outline, cells, source, occluder, sky=False):
     """
     A SHEET row, but for `first`, which is filled in when rows are stacked.
 
@@ -329,8 +331,8 @@ def sheet_row(outline, cells, source, stop, sky=False):
         Its parts. [m]
     source : int
         Index of the name its light is read under.
-    stop : int
-        The stop it is a side of, or -1.
+    occluder : int
+        The occluder it is a side of, or -1.
     sky : bool, default False
         An opening onto sky and ground.
 
@@ -341,7 +343,7 @@ def sheet_row(outline, cells, source, stop, sky=False):
     sides = np.linalg.norm(outline[1] - outline[0]), np.linalg.norm(outline[3] - outline[0])
     area = sum(np.linalg.norm(c[1] - c[0]) * np.linalg.norm(c[3] - c[0]) for c in cells)
     return dict(
-        quad=outline, cells=len(cells), fill=area / (sides[0] * sides[1]), source=source, stop=stop, sky=sky,
+        quad=outline, cells=len(cells), fill=area / (sides[0] * sides[1]), source=source, occluder=occluder, sky=sky,
         reach=(1.5 if sky else 2.5) * np.hypot(*sides),
     )  # fmt: skip
 
@@ -400,11 +402,11 @@ class _Layout:
         self.phase = _henyey_greenstein_table(setup.haze.g) if phase is None else phase
         self.tables, self.table_of = [], {}
         self.lamps, self.shafts, self.faces = [], [], []
-        self.stops, self.sheets, self.cells = [], [], []
+        self.occluders, self.sheets, self.cells = [], [], []
         self.panes = []
         self._outside_light()
         self._windows()
-        self._stops_and_sheets()
+        self._occluders_and_sheets()
         for light in setup.lights:
             self._light(light)
         if setup.sun is not None and setup.sun.elevation_deg > 0 and setup.sun.normal_lx > 0:
@@ -432,40 +434,40 @@ class _Layout:
             if "sky" in self.names and direct > 0 and self.sky.max() > 0:
                 self._sheet(outline, quads, self.names.index("sky"), -1, window.glass * direct, sky=True)
 
-    def _sheet(self, outline, cells, source, stop, luminance=0.0, sky=False):
-        row = sheet_row(outline, cells, source, stop, sky)
+    def _sheet(self, outline, cells, source, occluder, luminance=0.0, sky=False):
+        row = sheet_row(outline, cells, source, occluder, sky)
         self.sheets.append(row)
         self.cells += [dict(quad=quad, luminance=luminance) for quad in cells]
         return len(self.sheets) - 1
 
     # -- boards, frames, flags --------------------------------------------------------------------
 
-    def _stops_and_sheets(self):
+    def _occluders_and_sheets(self):
         setup = self.setup
         counts = self._cell_counts()
         for part in setup.boards + setup.frames + setup.flags:
             quad = rectangle_corners(part.at, part.aim, part.width_m, part.height_m, part.roll_deg)
             radius = 0.5 * np.hypot(part.width_m, part.height_m)
             _, _, normal = basis(part.at, part.aim)
-            stop = dict(part=part, quad=quad, middle=part.at, normal=normal, radius=radius, sheet=(-1, -1))
-            index = len(self.stops)
+            occluder = dict(part=part, quad=quad, middle=part.at, normal=normal, radius=radius, sheet=(-1, -1))
+            index = len(self.occluders)
             if part in setup.flags:
-                stop["front"] = stop["back"] = part.reflectance
+                occluder["front"] = occluder["back"] = part.reflectance
             else:
                 source = self.names.index(part.name)
                 across, along = counts[part.name]
                 cells = split(quad, across, along)
-                stop.update(across=across, along=along)
+                occluder.update(across=across, along=along)
                 front = self._sheet(quad, cells, source, index)
                 back = self._sheet(quad[::-1], cells[:, ::-1], source, index)
                 if part in setup.boards:
                     stuff = part.stuff
-                    stop.update(front=stuff.reflectance, back=stuff.back, gloss=stuff.gloss)
-                    stop["lobe"] = np.radians(stuff.lobe_deg)
+                    occluder.update(front=stuff.reflectance, back=stuff.back, gloss=stuff.gloss)
+                    occluder["lobe"] = np.radians(stuff.lobe_deg)
                 else:
-                    stop.update(passes=part.diffusion.direct, diffuse=part.diffusion.diffuse)
-                stop["sheet"] = (front, back)
-            self.stops.append(stop)
+                    occluder.update(passes=part.diffusion.direct, diffuse=part.diffusion.diffuse)
+                occluder["sheet"] = (front, back)
+            self.occluders.append(occluder)
 
     def _cell_counts(self):
         """Cells across and along each board and frame: small for the pools of light on it and for what faces it near by."""
@@ -564,11 +566,11 @@ class _Layout:
 
     def _mirrors(self):
         """The glossy share of a silver board: the lamp's image behind the board, seen through the board's outline."""
-        for index, stop in enumerate(self.stops):
-            stuff = getattr(stop["part"], "stuff", None)
+        for index, occluder in enumerate(self.occluders):
+            stuff = getattr(occluder["part"], "stuff", None)
             if stuff is None or stuff.gloss <= 0:
                 continue
-            quad = stop["quad"]
+            quad = occluder["quad"]
             normal = np.cross(quad[1] - quad[0], quad[3] - quad[0])
             normal /= np.linalg.norm(normal)
             for lamp in [row for row in self.lamps if row["mirror"] < 0 and not row["outside"]]:
@@ -602,7 +604,7 @@ class _Layout:
     # -- stacking ---------------------------------------------------------------------------------
 
     def rig(self):
-        lamps, stops, tables = self.lamps, self.stops, [table for table, _ in self.tables]
+        lamps, occluders, tables = self.lamps, self.occluders, [table for table, _ in self.tables]
         planes = max((t.shape[0] for t in tables), default=1)
         tables = [np.repeat(t, planes, axis=0) if t.shape[0] == 1 else t for t in tables]
         for lamp in lamps:
@@ -612,7 +614,7 @@ class _Layout:
             sheet["first"], first = first, first + sheet["cells"]
         shades = [dict(planes=cone_planes(lamp["at"], lamp["sun"], quad)) for lamp in lamps for quad in self._shading(lamp)]
         matters = [self._matters(shaft) for shaft in self.shafts]
-        width = len(stops) * (1 + self._mirrored)
+        width = len(occluders) * (1 + self._mirrored)
         reflectance = [getattr(self.place, name) if self.indoors else 0.0 for name in SURFACE_ORDER]
         if not self.indoors:
             reflectance[SURFACE_ORDER.index("floor")] = self.place.ground
@@ -640,7 +642,7 @@ class _Layout:
             candelas=np.array(tables, dtype=float).reshape(len(tables), planes, -1) if tables else np.zeros((0, 1, 2)),
             lamps=table_of_rows(LAMP, lamps),
             shafts=table_of_rows(SHAFT, self.shafts),
-            stops=table_of_rows(STOP, stops),
+            occluders=table_of_rows(OCCLUDER, occluders),
             shades=table_of_rows(SHADE, shades).reshape(len(lamps), width),
             matters=np.array(matters, dtype=np.uint8).reshape(len(self.shafts), width),
             faces=table_of_rows(FACE, self.faces),
@@ -661,30 +663,30 @@ class _Layout:
         return any(lamp["mirror"] >= 0 for lamp in self.lamps)
 
     def _shading(self, lamp):
-        """The quads that may shade a lamp sample: every stop; where there are mirrors, then every stop's own image."""
-        quads = [stop["quad"] for stop in self.stops]
+        """The quads that may shade a lamp sample: every occluder; where there are mirrors, then every occluder's own image."""
+        quads = [occluder["quad"] for occluder in self.occluders]
         if not self._mirrored:
             return quads
-        mirror = self.stops[max(lamp["mirror"], 0)]["quad"]
+        mirror = self.occluders[max(lamp["mirror"], 0)]["quad"]
         normal = np.cross(mirror[1] - mirror[0], mirror[3] - mirror[0])
         normal /= np.linalg.norm(normal)
         return quads + [quad - 2 * np.outer((quad - mirror[0]) @ normal, normal) for quad in quads]
 
     def _matters(self, shaft):
         """
-        Which shadows can fall in a shaft, (stops,) or (2 stops,).
+        Which shadows can fall in a shaft, (occluders,) or (2 occluders,).
 
         Not the mirror's own, nor what stands wholly outside the opening. On the way from an image what stands
         behind its mirror is not there; what stands before it is met twice, on the way out and, as an image, on the way in.
         """
-        lamp, n = self.lamps[shaft["lamp"]], len(self.stops)
+        lamp, n = self.lamps[shaft["lamp"]], len(self.occluders)
         sides = shaft["planes"][:4] if shaft["count"] else ()  # it may stand before or behind the opening itself
         quads = self._shading(lamp)
         found = [not any((quad @ p[:3] + p[3] < 0).all() for p in sides) for quad in quads]
         if lamp["mirror"] < 0:
             return found[:n] + [False] * (len(quads) - n)
         plane = shaft["planes"][4]
-        front = [(self.stops[j]["quad"] @ plane[:3] + plane[3] > 0).any() and j != lamp["mirror"] for j in range(n)]
+        front = [(self.occluders[j]["quad"] @ plane[:3] + plane[3] > 0).any() and j != lamp["mirror"] for j in range(n)]
         return [a and b for a, b in zip(found, front + front)]
 
 

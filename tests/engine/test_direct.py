@@ -432,10 +432,10 @@ def test_a_lamp_that_is_not_the_same_all_round():
 BOARD = Board(name="board", at=(1.0, 3.0, 1.3), aim=(2.2, 1.9, 1.2), width_m=1.2, height_m=1.0, stuff=WHITE)
 
 
-def shining(rig, stop, luminance, side=0):
+def shining(rig, occluder, luminance, side=0):
     """The rig with one board evenly bright on one side."""
     cells = rig.cells.copy()
-    sheet = rig.sheets[rig.stops[stop]["sheet"][side]]
+    sheet = rig.sheets[rig.occluders[occluder]["sheet"][side]]
     cells["luminance"][sheet["first"] : sheet["first"] + sheet["cells"]] = luminance
     return rig.replace(cells=cells)
 
@@ -497,7 +497,7 @@ def test_a_torch_off_a_board(across_m):
     r = np.linalg.norm(to, axis=1)
     landing = beam_cd(torch.distribution, to @ unit(at - spot) / r) * (to @ normal) / r**3
     rig = direct.prepare(setup(boards=(BOARD,), lights=(torch,)))
-    front = rig.sheets[rig.stops[0]["sheet"][0]]
+    front = rig.sheets[rig.occluders[0]["sheet"][0]]
     cells = rig.cells[front["first"] : front["first"] + front["cells"]]
     assert np.pi / 0.85 * cells["luminance"].mean() == pytest.approx(landing.mean(), rel=0.02)
     mark = np.asarray(BOARD.at) + 1.5 * normal + 0.3 * across
