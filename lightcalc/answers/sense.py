@@ -129,7 +129,7 @@ def _stray(setup, light):
             where = f"the {' or '.join(walls)} wall" if walls else "floor or ceiling"
             problem = f"it stands outside, and no window opens towards it (it is beyond {where}): 0 lx inside"
             return problem, "move it before a window, or into the room"
-    beam = lamp_beam(setup, light, stops=setup.flags)  # what boards and frames stop is meant to land there
+    beam = lamp_beam(setup, light)
     if beam.patches or _meets_something(setup, light) or "spreads" in beam.note:
         return None
     if setup.flags and lamp_beam(setup, light, stops=()).patches:

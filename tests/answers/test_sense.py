@@ -290,6 +290,14 @@ def test_a_key_that_reaches(right):
     assert [one.sentence for one in setup_sense(right) if one.path == ("key",)] == []
 
 
+def test_cloth_on_a_lamp_spreads_it_forwards_only():
+    cloth = materials.diffusion("half")
+    bare = Light(name="lamp", at=(2.1, 0.7, 2.2), aim=(2.1, 0.0, 2.2), distribution=Lambert(peak_cd=900.0))
+    for aim, there in (((2.1, 0.0, 2.2), False), ((3.4, 0.7, 2.2), True)):
+        one = replace(KEYED, lights=(replace(bare, aim=aim, diffusion=cloth),))
+        assert bool([found for found in setup_sense(one) if found.path == ("key",)]) is not there
+
+
 def test_what_is_said_to_give_nothing_gives_nothing():
     # INDEPENDENT: the light engine, which shares no line of sight with `sense`.
     from lightcalc.answers.readings import readings
