@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -13,7 +14,10 @@ import numpy as np
 import pytest
 
 from lightcalc import __main__ as command
+from lightcalc.paper import setup_sheet
 from lightcalc.scene import shoot_file
+
+from printed_parts import tool
 
 DEMO = shoot_file.demo_path()
 HOME = Path(command.__file__).resolve().parents[1]
@@ -144,7 +148,12 @@ def test_meter_says_first_what_is_surely_not_meant(tmp_path, capsys):
         (["meter", str(DEMO), "--units", "yards"], "argument --units: invalid choice: 'yards' (choose from "),
         (["view", str(DEMO), "1", "-o", "picture.jpeg"], "-o must end in .png or be a folder that is there, got picture.jpeg"),
         (["view", str(DEMO), "1", "-o", str(DEMO)], f"-o must end in .png or be a folder that is there, got {DEMO}"),
-        (["sheet", str(DEMO), "-o", str(DEMO)], f"-o must be a folder for all setups, got the file {DEMO}"),
+        (["sheet", str(DEMO), "-o", str(DEMO)], f"-o must be a folder for all setups, got the file {DEMO}, or a .pdf for all in one document"),
+        (["view", str(DEMO), "-o", "all.png"], "-o must be a folder for all setups, got the file all.png: a file holds one of them"),
+        (["sheet", str(DEMO), "-o", "all.png"], "-o must be a folder for all setups, got the file all.png, or a .pdf for all in one document"),
+        (["view", str(DEMO), "-o", "all.pdf"], "-o must be a folder for all setups, got the file all.pdf: a file holds one of them"),
+        (["sheet", str(DEMO), "-o", "/no/such/folder/all.pdf"], "/no/such/folder/all.pdf: no such folder"),
+        (["sheet", str(DEMO), "1", "--paper", "a3"], "argument --paper: invalid choice: 'a3' (choose from "),
         (["sheet", str(DEMO), "1", "-o", "/no/such/folder/a.pdf"], "/no/such/folder/a.pdf: no such folder"),
         (["layers", str(DEMO), "1", "--towards", "owner"],
          "setup '1': towards must be one of its marks and spots (clerk, clerk, far cheek, beam, far wall), got 'owner'"),
@@ -323,7 +332,10 @@ def test_layers_draws_a_curve_only_if_told_where(starter, tmp_path, capsys, monk
     image = imread(tmp_path / "curve.png")
     assert image.shape[:2] == (660, 1050) and 0.5 < image[..., :3].mean() < 0.99  # lines on white, not a blank
     assert command.main(["layers", str(starter), "-o", "curves"]) == 0
-    assert sorted(path.name for path in (tmp_path / "curves").iterdir()) == ["01_low_tide_1_view.png", "02_low_tide_1_b_view.png"]
+    assert sorted(path.name for path in (tmp_path / "curves").iterdir()) == [
+        "01_low_tide_1_layers.png",
+        "02_low_tide_1_b_layers.png",
+    ]
 
 
 # --- view and sheet ------------------------------------------------------------------------------------------
@@ -344,29 +356,24 @@ def test_view_writes_the_picture(starter, tmp_path, capsys):
 def test_view_of_all_goes_into_a_folder_and_nowhere_else(starter, tmp_path, capsys):
     folder = tmp_path / "out" / "pictures"
     assert command.main(["view", str(starter), "-o", str(folder)]) == 0
-    assert sorted(path.name for path in folder.iterdir()) == [
-        "01_low_tide_1_view.png",
-        "02_low_tide_1_b_view.png",
-    ]  # '1/b' stays a name
-    assert (
-        capsys.readouterr().out
-        == f"setup 1: {folder / '01_low_tide_1_view.png'}\nsetup 1/b: {folder / '02_low_tide_1_b_view.png'}\n"
-    )
+    names = ["01_low_tide_1_view.png", "02_low_tide_1_b_view.png"]  # '1/b' stays a name
+    assert sorted(path.name for path in folder.iterdir()) == names
+    assert capsys.readouterr().out == f"setup 1: {folder / names[0]}\nsetup 1/b: {folder / names[1]}\n"
 
 
 @pytest.mark.slow
 def test_sheet_writes_a_page(starter, tmp_path, capsys, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert command.main(["sheet", str(starter), "1", "--units", "feet"]) == 0
-    assert (tmp_path / "low_tide_1.pdf").read_bytes().startswith(b"%PDF-")
-    assert capsys.readouterr().out == "setup 1: low_tide_1.pdf\n"
+    assert (tmp_path / "low_tide_1_sheet.pdf").read_bytes().startswith(b"%PDF-")
+    assert capsys.readouterr().out == "setup 1: low_tide_1_sheet.pdf\n"
 
 
 @pytest.mark.slow
 def test_sheet_of_all(starter, tmp_path, capsys):
     assert command.main(["sheet", str(starter), "-o", str(tmp_path / "pages"), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["setups"]
-    assert [Path(row["sheet"]).name for row in found] == ["01_1.pdf", "02_1_b.pdf"]
+    assert [Path(row["sheet"]).name for row in found] == ["01_low_tide_1_sheet.pdf", "02_low_tide_1_b_sheet.pdf"]
     assert all(Path(row["sheet"]).read_bytes().startswith(b"%PDF-") for row in found)
 
 
@@ -399,8 +406,51 @@ def test_tables_write_a_page_for_a_setup_and_for_all(starter, tmp_path, capsys):
     assert capsys.readouterr().out == f"setup 1: {tmp_path / 'card.pdf'}\n"
     assert command.main(["tables", str(starter), "-o", str(tmp_path / "cards"), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["setups"]
-    assert [(Path(row["tables"]).name, row["fps"]) for row in found] == [("01_1.pdf", 24.0), ("02_1_b.pdf", 24.0)]
+    assert [(Path(row["tables"]).name, row["fps"]) for row in found] == [
+        ("01_low_tide_1_camera_tables.pdf", 24.0),
+        ("02_low_tide_1_b_camera_tables.pdf", 24.0),
+    ]
     assert command.main(["tables", str(starter), "1", "-o", str(tmp_path / "card.png")]) == 2
+
+
+@pytest.mark.parametrize("paper, pts", [("a4", "595.276 x 841.89 pts (A4)"), ("letter", "612 x 792 pts (letter)")])
+def test_a_file_for_all_setups_is_one_document(starter, tmp_path, capsys, paper, pts):
+    # INDEPENDENT: poppler counts the pages and measures them.
+    out = tmp_path / "cards.pdf"
+    assert command.main(["tables", str(starter), "-o", str(out), "--paper", paper]) == 0
+    assert capsys.readouterr().out == f"2 setups: {out}\n"
+    told = tool("pdfinfo", out).decode()
+    assert "Pages:           2\n" in told and pts in told
+    assert command.main(["tables", str(starter), "-o", str(out), "--json"]) == 0
+    assert [row["tables"] for row in json.loads(capsys.readouterr().out)["setups"]] == [str(out)] * 2
+
+
+def test_no_output_takes_another_s_place(tmp_path, capsys, monkeypatch):
+    # Setups whose names differ only in what a file name cannot hold, one by one and all, sheets and tables and pictures.
+    path = tmp_path / "low tide.toml"
+    text = shoot_file.new_text("Low tide")
+    start = text.index("[[setups]]")
+    names = ("1/b", "1 B", "../1_b")
+    path.write_text(text[:start] + "".join(text[start:].replace('name = "1"', f'name = "{n}"', 1) for n in names), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(setup_sheet, "setup_sheets", lambda shoot, setups, path, **how: path.write_text(setups[0].name))
+    for verb in ("tables", "sheet"):
+        for name in names:
+            assert command.main([verb, str(path), name]) == 0
+        assert command.main([verb, str(path)]) == 0
+    said = re.findall(r": (\S+)$", capsys.readouterr().out, re.M)
+    assert len(said) == len({one.casefold() for one in said}) == 12
+    assert sorted(said) == sorted(one.name for one in tmp_path.iterdir() if one != path)
+    assert (tmp_path / "low_tide_2_1_B_sheet.pdf").read_text() == "1 B"
+
+
+def test_a_shoot_of_one_setup_takes_a_file_or_a_folder(tmp_path, capsys, monkeypatch):
+    path = tmp_path / "lone.toml"
+    path.write_text(shoot_file.new_text("Lone"), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    for out, there in (("card.pdf", "card.pdf"), ("cards", "cards/01_lone_1_camera_tables.pdf")):
+        assert command.main(["tables", str(path), "-o", out]) == 0
+        assert capsys.readouterr().out.endswith(f"{there}\n") and (tmp_path / there).read_bytes().startswith(b"%PDF-")
 
 
 # --- ending quietly ------------------------------------------------------------------------------------------

@@ -30,7 +30,7 @@ def extent(setup, axes):
     """
     Corners of what is drawn.
 
-    A room, with what stands up to 0.6 of its longer side outside it; outdoors the stretch of ground
+    A room, with what stands up to 0.6 of its longest side outside it; outdoors the stretch of ground
     that is used, because the ground itself may be a hundred times as large.
 
     Parameters
@@ -46,7 +46,7 @@ def extent(setup, axes):
     """
     axes, place = list(axes), setup.place
     size = np.array(place.size_m)[axes]
-    reach = 0.6 * size.max()
+    reach = 0.6 * max(place.size_m)  # the same in every view: what the plan shows, the side view shows
     points = np.array([np.asarray(part.at, dtype=float)[axes] for part in parts_of(setup)])
     near = points[np.all((points > -reach) & (points < size + reach), axis=1)]
     if isinstance(place, Room) or not len(near):

@@ -131,7 +131,8 @@ def _scale_bar(page, x, y, scale, units, size):
     words = f"Scale 1:{scale}"
     if units == "feet" and scale in INCHES_TO_FOOT:
         words += f" ({INCHES_TO_FOOT[scale]} to 1 ft)"
-    page.text(x + count * mm + 8.0, y - 0.7, f"{words}, printed at 100 % on {page.paper.name}", size, bold=True)
+    page.text(x + count * mm + 8.0, y - 0.7, words, size, bold=True)
+    page.text(x + count * mm + 8.0, y + 2.2, f"printed at 100 % on {page.paper.name}", size - 1)
 
 
 @dataclass(frozen=True)

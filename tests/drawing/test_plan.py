@@ -10,7 +10,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from lightcalc.answers.light_patch import beams
-from lightcalc.drawing import palette, plan
+from lightcalc.drawing import palette, plan, symbols
 from lightcalc.kit.candela import Beam
 from lightcalc.scene import shoot_file
 from lightcalc.scene.parts import Light, Sun
@@ -188,6 +188,18 @@ def test_a_lamp_far_off_is_pointed_at_with_its_distance():
     plan.plan(ax, replace(setup, lights=setup.lights + (far_spot,)))
     assert any("far spot" in text and "53.85 m from the right" in text for text, _ in place_words(ax))
     assert ax.get_xlim()[1] < 20
+
+
+def test_what_the_plan_shows_the_side_view_shows():
+    # DERIVED: a room of 5 x 7 x 2.7 m, a lamp 3.9 m out: under 0.6 x 7 m, over 0.6 x 5 m.
+    setup = parts.loft()
+    room = replace(setup.place, width_m=5.0, depth_m=7.0, height_m=2.7, windows=())
+    lamp = Light(name="out", at=(8.9, 2.0, 2.9), aim=(2.4, 2.4, 1.5), distribution=Beam(peak_cd=1e4, beam_deg=10, field_deg=20))
+    camera = replace(setup.camera, at=(4.6, 0.7, 1.45))
+    setup = replace(setup, place=room, camera=camera, lights=(lamp,), boards=(), flags=(), frames=(), key=(), spots=(), targets=())
+    for axes in ((0, 1), (0, 2)):
+        low, high = symbols.extent(setup, axes)
+        assert (low[0], high[0]) == (0.0, 8.9), axes
 
 
 def test_labels_without_room_are_counted():

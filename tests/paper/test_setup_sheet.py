@@ -30,6 +30,7 @@ FILMED = {f"demo {setup.name}": (DEMO, setup) for setup in DEMO.setups} | {"star
 MADE = {name: (parts.shoot(make()), make()) for name, make in SETUPS.items()}
 ALL = MADE | FILMED
 MANY = [(name, units, paper) for name in ALL for units in ("metric", "feet") for paper in ("a4", "letter")]
+FEW = [(name, *how) for name in ("loft", "pans", "demo 2", "starter") for how in (("metric", "a4"), ("feet", "letter"))]
 MARGIN_MM = 5  # what a printer needs
 
 
@@ -191,7 +192,7 @@ def test_printed_scale_bar_measures_what_the_scale_says(tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "units", "paper"), MANY)
+@pytest.mark.parametrize(("name", "units", "paper"), FEW)
 def test_both_drawings_are_at_the_stated_scale(name, units, paper):
     # DERIVED: 1 m at 1 : n is 1000 / n mm of the paper.
     figure = named(name, units, paper)[0]
@@ -204,7 +205,7 @@ def test_both_drawings_are_at_the_stated_scale(name, units, paper):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "units", "paper"), MANY)
+@pytest.mark.parametrize(("name", "units", "paper"), FEW)
 def test_drawings_hold_what_stands_near(name, units, paper):
     # DERIVED: the room, or what is used of the ground, lies inside the limits of both drawings.
     figure, setup = named(name, units, paper)[0], ALL[name][1]
