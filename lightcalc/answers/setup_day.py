@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from lightcalc.answers import day_course
 from lightcalc.answers.window_sun import sun_through
 from lightcalc.scene.parts import Room
 from lightcalc.wording import light_text, percent_text, plain
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
+    from lightcalc.scene.sun_and_sky import HourLight
 
 STEP_MIN = 10
 RIDE_STOPS = 1.0
@@ -27,7 +35,7 @@ class SetupDay:
     windows: tuple  # (name, spans)
     clock: day_course.Clock
 
-    def lines(self, units="metric"):
+    def lines(self, units: str = "metric") -> Any:
         """The plan as plain text."""
         rows = [f"setup {self.setup}, {self.date}, {self.outlook}: {self.title}"]
         if self.light is not None:
@@ -42,7 +50,7 @@ class SetupDay:
         texts = [f"{self.clock.text(start)} to {self.clock.text(end)}" for start, end in found]
         return ", ".join(texts) or "at no time"
 
-    def as_json(self):
+    def as_json(self) -> Any:
         """The plan as plain data, units in the key names."""
         row = {"name": self.setup, "date": self.date, "outlook": self.outlook, "time_zone": self.clock.place.time_zone}
         if self.light is not None:
@@ -60,7 +68,7 @@ class SetupDay:
         return row | {"sun_in_windows": {name: clock(found) for name, found in self.windows}}
 
 
-def light_line(light, units="metric"):
+def light_line(light: HourLight, units: str = "metric") -> Any:
     """
     A minute's light in one line.
 
@@ -85,7 +93,7 @@ def light_line(light, units="metric"):
     )
 
 
-def setup_day(shoot, setup, *, outlook=None):
+def setup_day(shoot: Shoot, setup: Setup, *, outlook: str | None = None) -> SetupDay:
     """
     What the day does to a setup.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,14 @@ from lightcalc.answers.light_patch import Patch, straight_share, sun_beam
 from lightcalc.scene.openings import wall_outline
 from lightcalc.scene.parts import Room
 from lightcalc.sky.positions import sun_at
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.scene.parts import Sun, Window
+    from lightcalc.sky.clock import LocalDay
+    from lightcalc.sky.positions import Place
 
 STEP_MIN = 2.0
 
@@ -22,7 +31,7 @@ class SunPatch(Patch):
     illuminance_lx: float  # from the sun's disc alone
 
 
-def window_of(room, name):
+def window_of(room: Room, name: str) -> Window:
     """
     A room's window by name.
 
@@ -47,7 +56,7 @@ def window_of(room, name):
     raise DayError(f"'{room.name}': window must be one of {', '.join(w.name for w in windows) or 'none'}, got {name!r}")
 
 
-def sun_patches(room, window, sun):
+def sun_patches(room: Room, window: Window, sun: Sun) -> tuple[SunPatch, ...]:
     """
     Where the sun through a window lands.
 
@@ -73,7 +82,7 @@ def sun_patches(room, window, sun):
     return tuple(SunPatch(patch.surface, patch.corners_m, float(normal_lx[axis[patch.surface]])) for patch in found)
 
 
-def sun_through(place, room, window, day):
+def sun_through(place: Place, room: Room, window: Window, day: LocalDay) -> tuple:
     """
     From when to when the sun shines in at a window.
 
@@ -115,13 +124,15 @@ class SunStop:
     patches: tuple[SunPatch, ...]
 
     @property
-    def middle_m(self):
+    def middle_m(self) -> Any:
         """Middle of what lands, by area, (3,). [m]"""
         weights = [patch.area_m2 for patch in self.patches]
         return np.average([patch.corners_m.mean(axis=0) for patch in self.patches], axis=0, weights=weights)
 
 
-def patch_walk(place, room, window, day, minutes, *, outlook="clear"):
+def patch_walk(
+    place: Place, room: Room, window: Window, day: LocalDay, minutes: Sequence[float], *, outlook: str = "clear"
+) -> tuple[SunStop, ...]:
     """
     Where the patches lie at some minutes.
 

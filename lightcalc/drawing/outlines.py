@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from lightcalc.units import Numbers
 
 NEAR_M = 1e-4  # edges nearer than this lie on each other
 
 
-def hull(points):
+def hull(points: Numbers) -> Numbers:
     """
     The convex outline of points on a drawing (Andrew's monotone chain, 1979).
 
@@ -42,7 +49,7 @@ def _chain(ordered):
     return kept
 
 
-def hulls(stretches, axes):
+def hulls(stretches: Sequence, axes: Sequence[Sequence]) -> list:
     """
     Convex pieces as they project, without those seen edge on.
 
@@ -69,7 +76,7 @@ def _thick(outline):
     return area / max(np.hypot(*np.ptp(outline, axis=0)), 1e-12)
 
 
-def outline(pieces):
+def outline(pieces: Sequence) -> list:
     """
     The edges of what convex pieces cover together, without those that lie inside it.
 

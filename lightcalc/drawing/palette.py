@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.units import Numbers
 
 # Okabe & Ito 2008, "Color universal design": they stay apart for colour-blind eyes. A shape, dash or hatch says the same
 # again, so a grey print loses nothing.
@@ -40,11 +48,11 @@ class Words:
         self.taken = np.empty((0, 4))  # boxes of words: x0, y0, x1, y1
         self.dropped = []
 
-    def pixels(self, points):
+    def pixels(self, points: Any) -> Any:
         """Points in data coordinates, in pixels of the figure."""
         return self.ax.transData.transform(np.atleast_2d(np.asarray(points, dtype=float)))
 
-    def avoid(self, points, closed=False):
+    def avoid(self, points: Numbers, closed: bool = False) -> None:
         """
         Words had better not lie on this line.
 
@@ -58,7 +66,7 @@ class Words:
         line = self.pixels(points)
         self._draw(np.vstack([line, line[:1]]) if closed else line)
 
-    def avoid_area(self, corners):
+    def avoid_area(self, corners: Any) -> None:
         """Nor inside this four-cornered part."""
         a, b, c, d = self.pixels(corners)
         for share in np.linspace(0, 1, 9):
@@ -72,7 +80,7 @@ class Words:
             cells = cells[np.all((cells >= 0) & (cells < self.ink.shape), axis=1)]
             np.add.at(self.ink, tuple(cells.T), 1.0)
 
-    def ink_in(self, boxes):
+    def ink_in(self, boxes: Any) -> Any:
         """What is drawn inside each box, from a summed-area table (Crow 1984)."""
         table = np.pad(self.ink, ((1, 0), (1, 0))).cumsum(0).cumsum(1)
         low = np.array([self.edge.x0, self.edge.y0])
@@ -81,7 +89,7 @@ class Words:
         (x0, y0), (x1, y1) = first.T, last.T
         return table[x1, y1] - table[x0, y1] - table[x1, y0] + table[x0, y0]
 
-    def measure(self, text, **style):
+    def measure(self, text: str, **style: Any) -> Any:
         """
         Width and height of a word, with a hair of air.
 
@@ -101,7 +109,7 @@ class Words:
         word.remove()
         return box.width + 3 * self.unit, box.height + 2 * self.unit
 
-    def cost(self, boxes, price, ink_price):
+    def cost(self, boxes: Numbers, price: Numbers, ink_price: float) -> Numbers:
         """
         What each box costs; infinite over words or past the edge.
 
@@ -123,7 +131,7 @@ class Words:
         out = (boxes[:, 0] < e.x0 + m) | (boxes[:, 1] < e.y0 + m) | (boxes[:, 2] > e.x1 - m) | (boxes[:, 3] > e.y1 - m)
         return np.where(out | self.meets(boxes), np.inf, price + ink_price * self.ink_in(boxes))
 
-    def meets(self, boxes):
+    def meets(self, boxes: Any) -> Any:
         """Whether each box (pixels) lies over a word."""
         b, t = boxes[:, None, :], self.taken[None]
         hit = (b[..., 0] < t[..., 2]) & (b[..., 2] > t[..., 0]) & (b[..., 1] < t[..., 3]) & (b[..., 3] > t[..., 1])
@@ -135,7 +143,9 @@ class Words:
         x, y, t = along[..., 0, None], along[..., 1, None], self.taken
         return ((x > t[:, 0]) & (x < t[:, 2]) & (y > t[:, 1]) & (y < t[:, 3])).any(1).sum(1)
 
-    def beside(self, point, versions, *, radius=4.0, color=BLACK, must=True, **style):
+    def beside(
+        self, point: Numbers, versions: Sequence[str], *, radius: float = 4.0, color: str = BLACK, must: bool = True, **style: Any
+    ) -> Any:
         """
         The first version of a label that sits well near a point; one with no room is remembered.
 
@@ -173,7 +183,7 @@ class Words:
             self._leader(anchor, np.clip(anchor, box[:2], box[2:]), color)
         return self.write(text, box, color, style)
 
-    def nearest(self, anchor, text, radius, style):
+    def nearest(self, anchor: Numbers, text: str, radius: float, style: dict) -> Any:
         """
         Cost, box and distance of the best place for a word.
 
@@ -208,7 +218,7 @@ class Words:
         self.ax.plot(*line.T, color=color, lw=0.5, zorder=8, solid_capstyle="butt")
         self._draw(np.array([anchor, end]))
 
-    def write(self, text, box, color, style):
+    def write(self, text: str, box: Numbers, color: str, style: dict) -> Any:
         """
         A word in the middle of a box, which is taken from then on.
 
@@ -232,7 +242,7 @@ class Words:
             x, y, text, ha="center", va="center", fontsize=self.size, color=color, parse_math=False, zorder=10, **look
         )
 
-    def along(self, start, end, text, *, color=QUIET, **style):
+    def along(self, start: Numbers, end: Numbers, text: str, *, color: str = QUIET, **style: Any) -> Any:
         """
         A word somewhere on a line.
 
@@ -264,12 +274,12 @@ class Words:
             return None
         return self.write(text, boxes[best], color, style)
 
-    def block(self, box):
+    def block(self, box: Any) -> None:
         """No word may come here (pixels)."""
         self.taken = np.vstack([self.taken, np.asarray(box, dtype=float)])
 
 
-def fitted(text, width_px):
+def fitted(text: Any, width_px: float) -> Any:
     """
     Cut a line of text with an ellipsis until it is no wider than that.
 

@@ -38,7 +38,7 @@ class Beside(ipywidgets.Image):
     def __repr__(self):
         return f"Beside({self.stage!r})"
 
-    def renew(self):
+    def renew(self) -> None:
         """Draw the stage's setup as it stands now."""
         self._stop()
         self._drawn = (self.stage.setup, self.stage.units)

@@ -12,10 +12,14 @@ import time
 import weakref
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from lightcalc.panels.compute import Engine, next_width, relit
 from lightcalc.panels.page_values import moved, values_of
 from lightcalc.scene.parts import SceneError, Setup
+
+if TYPE_CHECKING:
+    from typing import Any
 
 REST_S = 0.15  # quiet time after the last message before the final pass
 # What a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made
@@ -70,11 +74,11 @@ class State:
         self.values = self.values_now()
 
     @property
-    def setup(self):
+    def setup(self) -> Any:
         """The setup as it stands."""
         return self.now.setup
 
-    def ranged(self):
+    def ranged(self) -> Any:
         """The setup with the camera's range that the ladder shades."""
         if not self.noise_range:
             return self.setup
@@ -82,17 +86,17 @@ class State:
 
         return with_own_range(self.setup)
 
-    def values_now(self):
+    def values_now(self) -> Any:
         """The numbers that the page draws, of the setup as it stands."""
         return values_of(self.setup) | ({"time": {"minute": self.now.minute}} if self.clock else {})
 
     @property
-    def seen(self):
+    def seen(self) -> Any:
         """Whether any stage shows the picture."""
         return any(stage.shows("picture") for stage in self.stages)
 
     @contextmanager
-    def together(self):
+    def together(self) -> Any:
         """One update message to each stage, so that no page shows half of a change."""
         with ExitStack() as held:
             for stage in self.stages:
@@ -101,7 +105,7 @@ class State:
 
     # ---- changes ------------------------------------------------------------------------------------
 
-    def put(self, now):
+    def put(self, now: Any) -> None:
         """Another setup from Python; a step to undo."""
         before = self._before()
         self._remember(None)
@@ -112,7 +116,7 @@ class State:
             self._go_back(before)
             raise
 
-    def apply(self, ops):
+    def apply(self, ops: Any) -> None:
         """The changes of one message. Whatever they are, the last good state is kept and every refusal has its sentence."""
         before = self._before()
         self.notice = ""
@@ -161,7 +165,7 @@ class State:
         self._remember(gesture)
         self.now, self.values = now, values
 
-    def at_minute(self, now, minute):
+    def at_minute(self, now: Now, minute: int) -> Now:
         """
         The same setup under the sun and sky of a minute; everything else stays where a hand has put it.
 
@@ -194,7 +198,7 @@ class State:
             self.past = (self.past + [self.now])[-MOST_STEPS:]
         self.future, self.gesture = [], gesture
 
-    def step(self, steps):
+    def step(self, steps: Any) -> None:
         """Walk the history, as far as it goes."""
         source, sink = (self.past, self.future) if steps < 0 else (self.future, self.past)
         for _ in range(min(abs(steps), len(source))):
@@ -202,7 +206,7 @@ class State:
             self.now = source.pop()
         self.gesture, self.values = None, self.values_now()
 
-    def save(self):
+    def save(self) -> None:
         """Write the setup back to its shoot file; the room is every setup's that stands in it."""
         if self.shoot_file is None:
             raise ValueError("this stage has no shoot_file to save to; make it with Stage(setup, shoot_file=...)")
@@ -226,7 +230,7 @@ class State:
             self._go_back(before)
             self.notice = f"Not done: {error}"
 
-    def renew(self, quality):
+    def renew(self, quality: Any) -> None:
         """Compute, then show: nothing changes on any page unless everything came out."""
         self.stop_timer()
         lit, readings, veils = self._read(quality)
@@ -238,7 +242,7 @@ class State:
             for stage in self.stages:
                 stage.show_all()
 
-    def settle_numbers(self):
+    def settle_numbers(self) -> None:
         """The final readings, where a draft is shown."""
         if self.shown_at["readings"] != "final":
             self.lit, self.readings, self.veils = self._read("final")
@@ -246,7 +250,7 @@ class State:
             for stage in self.stages:
                 stage.show_readings()
 
-    def settle_picture(self, wanted=True):
+    def settle_picture(self, wanted: bool = True) -> None:
         """The final picture, where a draft or none is shown."""
         if wanted and self.shown_at["picture"] != "final":
             self.picture = self._look(self.lit, "final")
@@ -276,7 +280,7 @@ class State:
             self.draft_px = next_width(width, took, DRAFT_S - self.read_s, self.px["draft"])
         return picture
 
-    def say(self, notice):
+    def say(self, notice: Any) -> None:
         """A sentence for the page's top line."""
         self.notice = notice
         for stage in self.stages:
@@ -284,7 +288,7 @@ class State:
 
     # ---- the final pass, once the hand has rested -------------------------------------------------------
 
-    def settle_later(self):
+    def settle_later(self) -> Any:
         """Final pass once the hand has rested; at once where no event loop runs."""
         self.stop_timer()
         if self.shown_at["readings"] == "final" and (self.shown_at["picture"] == "final" or not self.seen):
@@ -295,7 +299,7 @@ class State:
             return self._quietly(self.settle)
         self.timer = loop.call_later(0.0 if self.let_go else REST_S, self._settle_in_turn, loop)
 
-    def settle(self):
+    def settle(self) -> None:
         """Both halves of the final pass now."""
         self.stop_timer()
         self.settle_numbers()
@@ -315,14 +319,14 @@ class State:
         except Exception as error:  # nobody is there to catch it: the draft stays, and stays marked
             self.say(f"The final pass failed: {error}")
 
-    def stop_timer(self):
+    def stop_timer(self) -> None:
         """A new change makes the final pass of the last one pointless."""
         if self.timer is not None:
             self.timer.cancel()
             self.timer = None
 
 
-def a_setup(setup):
+def a_setup(setup: Any) -> Any:
     """The setup, or one sentence if it is none."""
     if not isinstance(setup, Setup):
         raise ValueError(f"setup must be a scene.Setup, got {type(setup).__name__}")

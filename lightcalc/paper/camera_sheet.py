@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +21,15 @@ from lightcalc.paper.blocks import Pair, Table, Words
 from lightcalc.paper.page import EDGE, Page, paper_of, pdf_bytes, plain_look
 from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
 from lightcalc.wording import check_units, number_text, one_line, shutter_text, stops_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from matplotlib.figure import Figure
+
+    from lightcalc.scene.parts import Camera
+    from lightcalc.scene.shoot import Shoot
 
 SIZES = (7.5, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5)  # type, largest that lets the page fit. [pt]
 T_STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)
@@ -60,12 +70,12 @@ class CameraTables:
     hyperfocal_m: np.ndarray  # (n,)
 
     @property
-    def light_fc(self):
+    def light_fc(self) -> Any:
         """The light in foot-candles, (n, m). [fc]"""
         return fc_from_lx(self.light_lx)
 
 
-def camera_tables(camera, *, distances_m=DISTANCES_M["metric"]):
+def camera_tables(camera: Camera, *, distances_m: Sequence[float] = DISTANCES_M["metric"]) -> CameraTables:
     """
     Reference tables for a camera package.
 
@@ -119,7 +129,7 @@ def _flicker(mains_hz):
 # --- the page ---------------------------------------------------------------------------------------
 
 
-def tables_page(shoot, camera, *, name="", units=None, paper="a4"):
+def tables_page(shoot: Shoot, camera: Camera, *, name: str = "", units: str | None = None, paper: str = "a4") -> Figure:
     """
     The tables as a figure of the paper's size.
 
@@ -251,7 +261,9 @@ def _how():
     ))  # fmt: skip
 
 
-def tables_sheet(shoot, camera, path, *, name="", units=None, paper="a4"):
+def tables_sheet(
+    shoot: Shoot, camera: Camera, path: str | Path, *, name: str = "", units: str | None = None, paper: str = "a4"
+) -> Path:
     """
     Write the tables: one page of PDF.
 
@@ -283,7 +295,7 @@ def tables_sheet(shoot, camera, path, *, name="", units=None, paper="a4"):
     return tables_sheets(shoot, {name: camera}, path, units=units, paper=paper)
 
 
-def tables_sheets(shoot, cameras, path, *, units=None, paper="a4"):
+def tables_sheets(shoot: Shoot, cameras: dict, path: str | Path, *, units: str | None = None, paper: str = "a4") -> Path:
     """
     Write the tables of several cameras as one PDF, a page each.
 

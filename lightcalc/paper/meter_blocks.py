@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc import wording
@@ -14,10 +16,18 @@ from lightcalc.sky.clock import clock_time
 from lightcalc.sky.positions import events, polar_note
 from lightcalc.units import fc_from_lx
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.answers.placement import Placed
+    from lightcalc.answers.readings import Readings
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
+
 WRITE_MM = 6.0  # a row to write in by hand
 
 
-def check_words(placed, units="metric", *, both=False):
+def check_words(placed: Placed, units: str = "metric", *, both: bool = False) -> Any:
     """
     Where a meter is held before a bare lamp, and what it reads there.
 
@@ -38,7 +48,7 @@ def check_words(placed, units="metric", *, both=False):
     return far, wording.light_text(placed.check_lx, units, both=True)
 
 
-def camera_lines(setup, units="metric", *, both=False):
+def camera_lines(setup: Setup, units: str = "metric", *, both: bool = False) -> list:
     """
     The camera, in pairs of a name and words.
 
@@ -71,7 +81,7 @@ def camera_lines(setup, units="metric", *, both=False):
     return rows
 
 
-def daylight_words(shoot, setup):
+def daylight_words(shoot: Shoot, setup: Setup) -> str:
     """
     Where sun and sky come from: the hour, what was typed, or that they are kept out.
 
@@ -93,7 +103,7 @@ def daylight_words(shoot, setup):
     return f"none: without {' and '.join(name for name, there in wants if not there)} no hour has one"
 
 
-def when_words(shoot, setup):
+def when_words(shoot: Shoot, setup: Setup) -> str:
     """
     Day, date, time and outlook; what the file leaves open is said.
 
@@ -111,7 +121,7 @@ def when_words(shoot, setup):
     return f"Day {setup.day} of {max(shoot.days, setup.day)}, {date}, {', '.join(rest)}"
 
 
-def twilight_words(shoot, setup):
+def twilight_words(shoot: Shoot, setup: Setup) -> str:
     """
     Sunrise or sunset, whichever is nearer to the setup's time; both where it has none, "" without a place or a date.
 
@@ -134,7 +144,7 @@ def twilight_words(shoot, setup):
     return ", ".join(f"{event.name} {event.text}" for event in found) or polar_note(where, date)
 
 
-def air_lines(shoot, setup, units="metric"):
+def air_lines(shoot: Shoot, setup: Setup, units: str = "metric") -> list:
     """
     Day, light, haze and place, in pairs of a name and words.
 
@@ -184,7 +194,7 @@ def _split(mark, signs):
     return ", ".join(words + [f"rest {wording.number_text(rest)}"] * (rest > 0)) or "none"
 
 
-def marks(setup, readings, *, width):
+def marks(setup: Setup, readings: Readings, *, width: float) -> Table:
     """
     Expected readings at the marks.
 
@@ -218,7 +228,7 @@ def marks(setup, readings, *, width):
     return Table(title, heads, rows, wraps=(0, 8, 9), right=(1, 2, 3, 4, 5, 6, 7), width=width)
 
 
-def spots_and_targets(readings, *, width):
+def spots_and_targets(readings: Readings, *, width: float) -> Pair | Table:
     """
     Expected spot readings and the targets, side by side where there are both.
 
@@ -257,7 +267,7 @@ def _targets(readings, width):
     return Table(title, ("Of", "What", "Wanted", "Expected", ""), tuple(rows), wraps=(0,), right=(2, 3), width=width)
 
 
-def day_block(setup, readings, units="metric", *, both=False, width):
+def day_block(setup: Setup, readings: Readings, units: str = "metric", *, both: bool = False, width: float) -> Table:
     """
     Blanks for the meter's readings, the expected value beside each: every lamp alone, every mark, every spot.
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc import wording
@@ -18,6 +20,11 @@ from lightcalc.scene.numbering import call_signs, lit_mark
 from lightcalc.scene.parts import Exterior, Room
 from lightcalc.units import stops
 
+if TYPE_CHECKING:
+    from lightcalc.answers.readings import Readings
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
+
 HEIGHT_CAUTION = (
     "Height: weight every stand, tie a safety line on everything overhead, keep people out from under; rigging and "
     "work at height are for trained people under local rules."
@@ -30,7 +37,7 @@ LEAST_STOPS = 0.05  # a board that changes nothing by more gives nothing that a 
 NEAR_MARK_M = 0.25  # a head's width
 
 
-def tape(setup, units="metric", *, both=False, width):
+def tape(setup: Setup, units: str = "metric", *, both: bool = False, width: float) -> Table:
     """
     Where a tape finds each thing, and how it is panned and tilted.
 
@@ -77,7 +84,7 @@ def _aim_text(setup, part):
     return wording.one_line(mark.name) if near else wording.DASH
 
 
-def lights(shoot, setup, units="metric", *, both=False, width):
+def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = False, width: float) -> Table:
     """
     The lamps: kit, dimmer, gel, colour, watts and amps, and the light in front of each alone; under them the circuit.
 
@@ -114,7 +121,7 @@ def lights(shoot, setup, units="metric", *, both=False, width):
     return Table("Lights", heads, tuple(rows), wraps=(1, 2, 4), right=(5, 6, 7, 8, 9), width=width, foot=foot)
 
 
-def power_words(shoot, setup):
+def power_words(shoot: Shoot, setup: Setup) -> str:
     """
     Total watts and amps, and whether one circuit carries them at 80 percent; "" where nothing draws power.
 
@@ -141,7 +148,7 @@ def power_words(shoot, setup):
     )
 
 
-def boards(setup, readings, units="metric", *, both=False, width):
+def boards(setup: Setup, readings: Readings, units: str = "metric", *, both: bool = False, width: float) -> Table:
     """
     Boards, frames and flags: how large, of what, and what they give.
 
@@ -174,7 +181,7 @@ def boards(setup, readings, units="metric", *, both=False, width):
     return Table("Boards, frames and flags", heads, tuple(rows), wraps=(2, 4, 5), width=width)
 
 
-def gives_words(readings, name):
+def gives_words(readings: Readings, name: str) -> str:
     """
     What a board or frame gives the mark that it gives most, or that it gives nothing.
 
@@ -207,7 +214,7 @@ def gives_words(readings, name):
     return f"{wording.one_line(mark.name)}: {less} {what}"
 
 
-def landed(setup, units):
+def landed(setup: Setup, units: str) -> list[str]:
     """
     Where light that comes in at windows lands, a line a lamp; the sun's or moon's where the setup has one.
 
@@ -229,7 +236,7 @@ def landed(setup, units):
     return lines
 
 
-def notes(setup, units="metric", *, width):
+def notes(setup: Setup, units: str = "metric", *, width: float) -> Words:
     """
     The setup's own notes, its cut, and where light through windows lands.
 
@@ -249,7 +256,7 @@ def notes(setup, units="metric", *, width):
     return Words("Notes", tuple(wording.one_line(n, most=LONGEST) for n in said + landed(setup, units)), width)
 
 
-def cautions(setup):
+def cautions(setup: Setup) -> tuple[str, ...]:
     """
     The usual cautions that apply to a setup, and only those.
 

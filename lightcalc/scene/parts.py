@@ -17,7 +17,7 @@ origin at the lower-left floor corner. Everything that faces somewhere has a pla
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
@@ -30,6 +30,12 @@ from lightcalc.sky.clock import clock_time
 from lightcalc.sky.daylight import OUTLOOKS
 from lightcalc.wording import near
 
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from typing import Any
+
+    from lightcalc.units import Numbers
+
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
 BODIES = ("sun", "the moon", "sky")  # sources that come with the hour; a lamp may well be called "moon"
@@ -40,7 +46,7 @@ FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
 THROW_M = 3.0  # from a thing to the point it faces, where only pan and tilt are given
 
 
-def basis(at, aim, roll_deg=0.0):
+def basis(at: Sequence, aim: Sequence, roll_deg: float = 0.0) -> tuple:
     """
     Right, up and forward of something at `at` that faces `aim`.
 
@@ -73,7 +79,7 @@ def basis(at, aim, roll_deg=0.0):
     return right + 0.0, up + 0.0, forward  # + 0.0 turns -0.0 into 0.0
 
 
-def rectangle_corners(at, aim, width_m, height_m, roll_deg=0.0):
+def rectangle_corners(at: Sequence, aim: Sequence, width_m: float, height_m: float, roll_deg: float = 0.0) -> Numbers:
     """
     The four corners of a rectangle that faces `aim`, anticlockwise as the aim point sees them. [m]
 
@@ -121,7 +127,7 @@ class Aim(tuple):
         return tuple(self), self.said
 
     @classmethod
-    def turned(cls, at, pan_deg, tilt_deg):
+    def turned(cls, at: Sequence, pan_deg: float, tilt_deg: float) -> Aim:
         """
         What something at `at` faces that is panned and tilted so: a point `THROW_M` away.
 
@@ -143,7 +149,7 @@ class Aim(tuple):
         """
         return cls(np.add(at, THROW_M * _way(pan_deg, tilt_deg)), (pan_deg, tilt_deg))
 
-    def seen_from(self, at):
+    def seen_from(self, at: Sequence) -> Aim:
         """
         The same point, with the pan and tilt that lead to it from `at`; typed ones stay as long as they lead there.
 
@@ -169,7 +175,7 @@ def _way(pan_deg, tilt_deg):
     return np.array([np.sin(pan) * np.cos(tilt), np.cos(pan) * np.cos(tilt), np.sin(tilt)])
 
 
-def followed(aim):
+def followed(aim: Any) -> Any:
     """The mark that an aim names, or None for a point."""
     return aim if isinstance(aim, str) else aim.said if isinstance(aim, Aim) and isinstance(aim.said, str) else None
 
@@ -214,7 +220,7 @@ def _length(default=..., **about):
     return holds("length", default, unit="m", **about)
 
 
-def degrees(default=0.0, *, low=-360.0, high=360.0, **about):
+def degrees(default: float | None = 0.0, *, low: float = -360.0, high: float = 360.0, **about: Any) -> Any:
     """
     A field for an angle.
 
@@ -326,11 +332,11 @@ class Room(Part):
             yield Fault(sentence, (*path, "sill_m"), (("height_m",), (*path, "height_m")))
 
     @property
-    def size_m(self):
+    def size_m(self) -> Any:
         """Width, depth, height. [m]"""
         return (self.width_m, self.depth_m, self.height_m)
 
-    def contains(self, point, margin_m=0.0):
+    def contains(self, point: Sequence, margin_m: float = 0.0) -> bool:
         """
         Whether a point lies inside the walls.
 
@@ -362,11 +368,11 @@ class Exterior(Part):
     bearing_deg: float = degrees(hint="compass bearing of +y, clockwise from north")
 
     @property
-    def size_m(self):
+    def size_m(self) -> Any:
         """Width, depth, and a height that a figure and a stand fit in. [m]"""
         return (self.width_m, self.depth_m, 6.0)
 
-    def contains(self, point, margin_m=0.0):
+    def contains(self, point: Sequence, margin_m: float = 0.0) -> bool:
         """
         Whether a point lies above the ground.
 
@@ -452,7 +458,7 @@ class Light(_Placed):
             yield Fault(sentence, ("face_width_m",), (("face_height_m",),))
 
 
-def from_kit(lamp):
+def from_kit(lamp: Any) -> Any:
     """
     What a lamp of the kit brings to a light, before the light's own fields.
 
@@ -580,19 +586,19 @@ class Camera(Part):
         return _facing(self, me)
 
     @property
-    def time_s(self):
+    def time_s(self) -> Any:
         """Exposure time of one frame. [s]"""
         return float(exposure.shutter_time_s(shutter_deg=self.shutter_deg, fps=self.fps))
 
     @property
-    def reference_lx(self):
+    def reference_lx(self) -> Any:
         """Illuminance at which a grey card sits on middle grey. [lx]"""
         return float(
             exposure.reference_illuminance_lx(t_stop=self.t_stop, time_s=self.time_s, iso=self.iso, nd_stops=self.nd_stops)
         )
 
     @property
-    def reference_cd_m2(self):
+    def reference_cd_m2(self) -> Any:
         """Luminance of middle grey, 0.18 E_ref / pi. [cd/m2]"""
         return exposure.GREY_REFLECTANCE * self.reference_lx / np.pi
 
@@ -660,11 +666,11 @@ class Sun(Part):
     model: str = holds("text", "", in_file=False)
 
     @property
-    def source(self):
+    def source(self) -> Any:
         """What a reading calls its light."""
         return BODIES[self.body == "moon"]
 
-    def direction(self, place_bearing_deg):
+    def direction(self, place_bearing_deg: Any) -> Any:
         """Unit vector from the set to the sun in the room frame, shape (3,)."""
         turn, height = np.radians(self.bearing_deg - place_bearing_deg), np.radians(self.elevation_deg)
         return np.array([np.sin(turn) * np.cos(height), np.cos(turn) * np.cos(height), np.sin(height)])
@@ -687,7 +693,7 @@ class Sky(Part):
     model: str = holds("text", "", in_file=False)  # what it was worked out from; empty for one that was typed
 
     @property
-    def horizontal_lx(self):
+    def horizontal_lx(self) -> Any:
         """Illuminance on open level ground from the whole sky. [lx]"""
         return np.pi * self.horizon_cd_m2 + 2 * np.pi / 3 * (self.zenith_cd_m2 - self.horizon_cd_m2)
 
@@ -710,7 +716,7 @@ class Target(Part):
     within: float = holds("number", 1 / 3, unit="stops", above=0.0, high=10.0)
 
     @property
-    def called(self):
+    def called(self) -> Any:
         """What errors call it."""
         return f"target of {show(self.of)}"
 
@@ -723,7 +729,7 @@ class Target(Part):
 # setups and the shoot .....................................................................
 
 
-def unique(me, kind, parts):
+def unique(me: str, kind: str, parts: Sequence[Part]) -> Any:
     """
     At most MOST parts of a kind, each with its own name.
 
@@ -865,18 +871,18 @@ class Setup(Part):
         return places + tuple((kind,) for kind in kinds)
 
     @property
-    def source_names(self):
+    def source_names(self) -> Any:
         """What a reading can be split into: lights, boards, frames, then 'sun' or 'the moon', 'sky'."""
         names = [part.name for part in self.lights + self.boards + self.frames]
         return tuple(names + ([self.sun.source] if self.sun else []) + ["sky"] * (self.sky is not None))
 
     @property
-    def daylight_said(self):
+    def daylight_said(self) -> Any:
         """Where sun and sky come from, in words; empty where there are none."""
         said = {part.model or "as typed" for part in (self.sun, self.sky) if part is not None}
         return "; ".join(sorted(said, key=lambda one: one == "as typed"))
 
-    def part(self, name):
+    def part(self, name: Any) -> Any:
         """The light, board, flag, frame, mark or spot of that name; 'camera' is the camera."""
         if name == "camera":
             return self.camera
@@ -888,7 +894,7 @@ class Setup(Part):
             f"setup '{self.name}': nothing here is called {show(name)}{near(name, [p.name for p in there], 'there are')}"
         )
 
-    def with_part(self, name, **changes):
+    def with_part(self, name: str, **changes: Any) -> Setup:
         """
         This setup with one part changed; the part and the setup check themselves again.
 
@@ -920,7 +926,7 @@ class Setup(Part):
         return replace(self, **{kind: tuple(new if part is old else part for part in getattr(self, kind))})
 
 
-def refused(me, path, check, *values):
+def refused(me: str, path: tuple | None, check: Callable, *values: Any) -> Any:
     """
     What a check of another module refuses, said with the thing's name.
 

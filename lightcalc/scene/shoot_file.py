@@ -15,6 +15,7 @@ import secrets
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import tomlkit
 
@@ -24,6 +25,9 @@ from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
 
+if TYPE_CHECKING:
+    from typing import Any
+
 __all__ = [
     "DATA", "ShootError", "ShootFile", "demo_path", "dumps", "edited", "kit_path", "load", "loads", "new_text", "save",
 ]  # fmt: skip
@@ -32,7 +36,7 @@ DATA = Path(__file__).resolve().parents[2] / "data"
 STARTER = Path(__file__).with_name("starter.toml")
 
 
-def load(path):
+def load(path: str | Path) -> Shoot:
     """
     Read a shoot file.
 
@@ -58,17 +62,17 @@ def load(path):
     return ShootFile.open(path).shoot
 
 
-def demo_path():
+def demo_path() -> Any:
     """The demo shoot, "The Salt Ledger"."""
     return DATA / "salt_ledger.toml"
 
 
-def kit_path():
+def kit_path() -> Any:
     """The package's kit, in which names are looked up that no kit beside the shoot file has."""
     return DATA / "kit.toml"
 
 
-def new_text(title):
+def new_text(title: str) -> str:
     """
     A commented starter file with one setup.
 
@@ -115,7 +119,7 @@ class ShootFile:
     digest: bytes
 
     @classmethod
-    def open(cls, path):
+    def open(cls, path: str | Path) -> ShootFile:
         """
         Read a shoot file and remember what was on disk.
 
@@ -144,12 +148,12 @@ class ShootFile:
         return cls(path, text, loads(text, path.name, path.resolve().parent), hashlib.sha256(raw).digest())
 
     @property
-    def kit(self):
+    def kit(self) -> Any:
         """The kit its names are looked up in, `own_kit.KitBeside`."""
         return kit_beside(self.path.resolve().parent, self.shoot.kit)
 
     @property
-    def assumptions(self):
+    def assumptions(self) -> Any:
         """What the file leaves open and reading it filled in: a sentence each, a tuple."""
         said = []
         for setup, table in zip(self.shoot.setups, tomllib.loads(self.text)["setups"]):
@@ -162,7 +166,7 @@ class ShootFile:
                     )
         return tuple(said)
 
-    def save(self, shoot):
+    def save(self, shoot: Shoot) -> ShootFile:
         """
         Write what differs from the opened shoot; everything else stays as a person typed it.
 
@@ -209,7 +213,7 @@ class ShootFile:
             raise ShootError(f"{self.path.name}: changed on disk since it was opened; open it again before saving")
 
 
-def save(path, shoot):
+def save(path: str | Path, shoot: Shoot) -> ShootFile:
     """
     Write a shoot into a file: into the one that is there, changing only what differs, or into a new one.
 

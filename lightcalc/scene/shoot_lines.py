@@ -34,7 +34,7 @@ class Unreadable(ValueError):
         self.faults = faults
 
 
-def tables(text):
+def tables(text: str) -> tuple:
     """
     Bounded TOML as plain dicts, and the faults of its form.
 
@@ -120,7 +120,7 @@ def _character(c):
 # lines ..............................................................................
 
 
-def line_numbers(text):
+def line_numbers(text: str) -> dict:
     """
     The line of every key of a TOML text.
 
@@ -235,7 +235,7 @@ class _Scan:
             self.take()
 
 
-def line_of(lines, path):
+def line_of(lines: dict, path: tuple) -> int | None:
     """
     The line of a path, or of the innermost thing round it that has one.
 

@@ -11,7 +11,7 @@ import datetime as dt
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Lambert
@@ -43,6 +43,12 @@ from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_lines import LIMIT_BYTES, UNREAD
 from lightcalc.units import FT
 from lightcalc.wording import near, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.scene.fields import Part
 
 
 class FileFault(NamedTuple):
@@ -136,7 +142,7 @@ class Edge:
     mended: bool = False  # whether the text had lines that could not be read, of which `UNREAD` is left
     typed: dict = field(default_factory=dict)  # the path of a field as the file says it: width_ft for width_m
 
-    def fault(self, path, where, sentence, rests=()):
+    def fault(self, path: tuple, where: str, sentence: str, rests: Sequence[tuple] = ()) -> None:
         """
         Note a fault, unless it is the consequence of one noted before.
 
@@ -155,11 +161,11 @@ class Edge:
             self.faults.append((path, f"{where}: {sentence}" if where else sentence))
         self.bad.add(path)
 
-    def sound(self, path):
+    def sound(self, path: Any) -> Any:
         """Whether nothing was wrong with a field, or with anything in a table."""
         return not any(one[: len(path)] == path for one in self.bad)
 
-    def made(self, path, within, part, values):
+    def made(self, path: tuple, within: str, part: Any, values: dict) -> Part:
         """
         A part of the scene; what it finds wrong with itself is noted.
 
@@ -185,7 +191,7 @@ class Edge:
             self.fault(path + at, "", sentence, [path + rest for rest in rests])
         return made
 
-    def error(self, text, early=()):
+    def error(self, text: str, early: Sequence | None = ()) -> ShootError:
         """
         The error with all faults, sorted by line.
 
@@ -225,7 +231,7 @@ def _stand_in(name, about, path):
     return others.get(about.kind, about.choices[0] if about.choices else "?")
 
 
-def loads(text, name="shoot", folder=None):
+def loads(text: str, name: str = "shoot", folder: Path | None = None) -> Shoot:
     """
     Read a shoot from text.
 
@@ -268,7 +274,7 @@ def loads(text, name="shoot", folder=None):
     return shoot
 
 
-def use_own_kit(edge, tables):
+def use_own_kit(edge: Edge, tables: dict) -> None:
     """
     Look names up in the kit beside the file, if there is one; what is wrong with it is noted.
 
@@ -357,7 +363,7 @@ def _converted(edge, path, where, key, raw, about):
     return tuple(raw) if about.kind in ("names", "dates") else raw
 
 
-def share_from_stops(text):
+def share_from_stops(text: Any) -> Any:
     """
     The share of full output that '-2 stops' is.
 
@@ -422,7 +428,7 @@ def _part(edge, path, within, part, table):
     return edge.made(path, within, part, _said(edge, path, me, _values(edge, path, me, table, part), part))
 
 
-def camera_package(edge, table):
+def camera_package(edge: Edge, table: dict) -> dict:
     """
     The camera package: what every setup's camera starts from.
 
@@ -446,7 +452,7 @@ def camera_package(edge, table):
     return {key: v for key, v in values.items() if edge.sound(("camera", key)) and edge.sound(("camera", of.get(key, key)))}
 
 
-def camera_over(edge, path, within, table, package):
+def camera_over(edge: Edge, path: tuple, within: str, table: dict, package: dict) -> Camera:
     """
     A setup's camera: its own fields over the package; an engraved stop and a shutter time become exact.
 
@@ -475,7 +481,7 @@ def camera_over(edge, path, within, table, package):
     return edge.made(path, within, Camera, _said(edge, path, me, {**package, **own}, Camera))
 
 
-def places_by_name(edge, rooms, exteriors):
+def places_by_name(edge: Edge, rooms: dict, exteriors: dict) -> dict:
     """
     Rooms and exteriors by name.
 
