@@ -20,7 +20,7 @@ def check_range(
     high: float | None = None,
     above: float | None = None,
     below: float | None = None,
-    hint: str | None = "",
+    hint: str = "",
 ) -> None:
     """
     Refuse a number outside its limits, in one sentence.
@@ -71,37 +71,37 @@ def _first(numbers, passed):
     return f"{numbers[~passed].flat[0]:g}" if numbers.ndim else f"{float(numbers):g}"
 
 
-def m_from_ft(length_ft: Any) -> Any:
+def m_from_ft(length_ft: Numbers) -> Numbers:
     """Metres from feet. [m]"""
     return np.multiply(length_ft, FT)
 
 
-def ft_from_m(length_m: Any) -> Any:
+def ft_from_m(length_m: Numbers) -> Numbers:
     """Feet from metres. [ft]"""
     return np.divide(length_m, FT)
 
 
-def lx_from_fc(illuminance_fc: Any) -> Any:
+def lx_from_fc(illuminance_fc: Numbers) -> Numbers:
     """Lux from foot-candles. [lx]"""
     return np.multiply(illuminance_fc, FC)
 
 
-def fc_from_lx(illuminance_lx: Any) -> Any:
+def fc_from_lx(illuminance_lx: Numbers) -> Numbers:
     """Foot-candles from lux. [fc]"""
     return np.divide(illuminance_lx, FC)
 
 
-def cd_m2_from_fl(luminance_fl: Any) -> Any:
+def cd_m2_from_fl(luminance_fl: Numbers) -> Numbers:
     """Candelas per square metre from foot-lamberts. [cd/m2]"""
     return np.multiply(luminance_fl, FL)
 
 
-def fl_from_cd_m2(luminance_cd_m2: Any) -> Any:
+def fl_from_cd_m2(luminance_cd_m2: Numbers) -> Numbers:
     """Foot-lamberts from candelas per square metre. [fL]"""
     return np.divide(luminance_cd_m2, FL)
 
 
-def stops(ratio: Any) -> Any:
+def stops(ratio: Numbers) -> Numbers:
     """
     A ratio as stops: log2. Zero gives minus infinity, without a warning. [stops]
 
@@ -114,6 +114,6 @@ def stops(ratio: Any) -> Any:
         return np.log2(ratio)
 
 
-def ratio_from_stops(difference_stops: Any) -> Any:
+def ratio_from_stops(difference_stops: Numbers) -> Numbers:
     """The ratio that is so many stops. [1]"""
     return np.exp2(difference_stops)

@@ -33,7 +33,7 @@ QUANTITIES = {  # of a reading: what it is called, and what is said where there 
 PLAIN_SIGNS = str.maketrans({"−": "-", "–": "-", "…": ".", "×": "x", "²": "2", "³": "3"})
 
 
-def number_text(value: float, *, figures: int = 3) -> Any:
+def number_text(value: float, *, figures: int = 3) -> str:
     """
     A number to so many significant figures, never with an exponent; trailing zeros go.
 
@@ -56,7 +56,7 @@ def number_text(value: float, *, figures: int = 3) -> Any:
     return _trim(f"{round(float(value), places):.{min(max(places, 0), 12)}f}")
 
 
-def stops_text(value: float, *, sign: bool = True, unit: str = "") -> Any:
+def stops_text(value: float, *, sign: bool = True, unit: str = "") -> str:
     """
     Stops to a tenth with a true minus sign; no light at all is said in words.
 
@@ -81,7 +81,7 @@ def stops_text(value: float, *, sign: bool = True, unit: str = "") -> Any:
     return signed(value, places=1, sign=sign) + unit
 
 
-def signed(value: float, *, places: int = 0, sign: bool = True) -> Any:
+def signed(value: float, *, places: int = 0, sign: bool = True) -> str:
     """
     A number with its sign, what rounds to nothing bare.
 
@@ -102,7 +102,7 @@ def signed(value: float, *, places: int = 0, sign: bool = True) -> Any:
     return text.lstrip("+-") if float(text) == 0 else text.replace("-", "−")
 
 
-def percent_text(share: Any) -> Any:
+def percent_text(share: float) -> str:
     """
     A share (1 is all) in percent: whole from ten on, two figures under it.
 
@@ -118,7 +118,7 @@ def percent_text(share: Any) -> Any:
     return f"{digits} %" if np.isfinite(percent) else DASH
 
 
-def count_text(number: float, thing: str) -> Any:
+def count_text(number: float, thing: str) -> str:
     """
     So many of a thing.
 
@@ -136,7 +136,7 @@ def count_text(number: float, thing: str) -> Any:
     return f"{number_text(number, figures=6)} {thing}{'' if number == 1 else 's'}"
 
 
-def light_text(illuminance_lx: float, units: str = "metric", *, both: bool = False) -> Any:
+def light_text(illuminance_lx: float, units: str = "metric", *, both: bool = False) -> str:
     """
     Illuminance in the reader's unit.
 
@@ -158,7 +158,7 @@ def light_text(illuminance_lx: float, units: str = "metric", *, both: bool = Fal
     return f"{first} ({other})" if both else first
 
 
-def luminance_text(luminance_cd_m2: float, units: str = "metric") -> Any:
+def luminance_text(luminance_cd_m2: float, units: str = "metric") -> str:
     """
     Luminance in the reader's unit.
 
@@ -178,7 +178,7 @@ def luminance_text(luminance_cd_m2: float, units: str = "metric") -> Any:
     return f"{number_text(float(fl_from_cd_m2(luminance_cd_m2)))} fL"
 
 
-def ratio_text(ratio: float, why_none: str = "", *, in_stops: bool = False) -> Any:
+def ratio_text(ratio: float, why_none: str = "", *, in_stops: bool = False) -> str:
     """
     A lighting ratio, to one.
 
@@ -206,7 +206,7 @@ def ratio_text(ratio: float, why_none: str = "", *, in_stops: bool = False) -> A
     return f"{digits} : 1" + (f" ({stops_text(float(stops(ratio)), sign=False)} stops)" if in_stops else "")
 
 
-def reading_text(quantity: str, value_stops: float) -> Any:
+def reading_text(quantity: str, value_stops: float) -> str:
     """
     A reading of a target's quantity.
 
@@ -224,7 +224,7 @@ def reading_text(quantity: str, value_stops: float) -> Any:
     return QUANTITIES[quantity][1] if np.isinf(value_stops) else stops_text(value_stops)
 
 
-def target_text(target: TargetReading, *, most: int = 60) -> Any:
+def target_text(target: TargetReading, *, most: int = 60) -> str:
     """
     What a target wants: "clerk fill under −3.5".
 
@@ -237,7 +237,7 @@ def target_text(target: TargetReading, *, most: int = 60) -> Any:
     return f"{one_line(target.of, most=most)} {QUANTITIES[target.quantity][0]} {stops_text(target.wanted_stops)}"
 
 
-def verdict_text(target: Any) -> Any:
+def verdict_text(target: TargetReading) -> str:
     """How a target (`readings.TargetReading`) fared: "met", "missed by −0.5", or "missed: no light"."""
     if target.met:
         return "met"
@@ -246,7 +246,7 @@ def verdict_text(target: Any) -> Any:
     return "missed by " + (stops_text(target.miss_stops) if abs(target.miss_stops) >= 0.05 else "under 0.1")
 
 
-def t_stop_text(t_stop: Any) -> Any:
+def t_stop_text(t_stop: float) -> str:
     """
     A T-stop as the ring is engraved; where the ring has no such click, itself and the nearest.
 
@@ -263,7 +263,7 @@ def t_stop_text(t_stop: Any) -> Any:
     return shown if shown == nearest else f"{shown} (nearest click {nearest})"
 
 
-def shutter_text(time_s: Any) -> Any:
+def shutter_text(time_s: float) -> str:
     """
     An exposure time in seconds.
 
@@ -275,7 +275,7 @@ def shutter_text(time_s: Any) -> Any:
     return f"1/{number_text(1 / time_s)} s" if time_s < 0.4 else f"{number_text(time_s)} s"
 
 
-def nd_text(nd_stops: Any) -> Any:
+def nd_text(nd_stops: float) -> str:
     """
     A neutral filter of so many stops, by its density.
 
@@ -287,12 +287,12 @@ def nd_text(nd_stops: Any) -> Any:
     return f"ND {number_text(0.3 * nd_stops, figures=2)} ({count_text(nd_stops, 'stop')})" if nd_stops else "no ND"
 
 
-def dim_text(dim: Any) -> Any:
+def dim_text(dim: float) -> str:
     """How far a lamp is dimmed, from the share of its light: 'full', '−2.0 (25 %)', 'off'."""
     return "full" if dim >= 1.0 else f"{stops_text(float(stops(dim)))} ({percent_text(dim)})" if dim > 0 else "off"
 
 
-def length_text(length_m: float, units: str = "metric", *, both: bool = False) -> Any:
+def length_text(length_m: float, units: str = "metric", *, both: bool = False) -> str:
     """
     A length for paper: metres to the centimetre, or feet and inches.
 
@@ -314,7 +314,7 @@ def length_text(length_m: float, units: str = "metric", *, both: bool = False) -
     return f"{first} ({other})" if both else first
 
 
-def size_text(*sides_m: float, units: str = "metric") -> Any:
+def size_text(*sides_m: float, units: str = "metric") -> str:
     """
     The sides of a thing.
 
@@ -332,7 +332,7 @@ def size_text(*sides_m: float, units: str = "metric") -> Any:
     return " x ".join(sides) if units == "feet" else f"{' x '.join(side.removesuffix(' m') for side in sides)} m"
 
 
-def distance_text(distance_m: float, units: str = "metric") -> Any:
+def distance_text(distance_m: float, units: str = "metric") -> str:
     """
     A distance that nobody tapes to the centimetre: to a tenth, from a hundred on to three figures.
 
@@ -351,7 +351,7 @@ def distance_text(distance_m: float, units: str = "metric") -> Any:
     return f"{f'{value:.1f}' if value < 99.95 else number_text(value)} {'m' if metric else 'ft'}"
 
 
-def one_line(text: str, *, most: int = 200) -> Any:
+def one_line(text: str, *, most: int = 200) -> str:
     """
     Someone's words on one line, without control characters.
 
@@ -441,7 +441,7 @@ def near(wrong: str, known: Sequence[str], there: str = "it takes") -> str:
     return f"; did you mean '{meant}'?" if meant else f"; {there} {', '.join(known) or 'none'}"
 
 
-def for_terminal(text: str, encoding: str | None) -> Any:
+def for_terminal(text: str, encoding: str | None) -> str:
     """
     Text for a terminal that may lack a sign: a true minus becomes a hyphen there, never a question mark.
 
@@ -483,7 +483,7 @@ def plain(value: Any) -> Any:
     return None if isinstance(value, float) and not np.isfinite(value) else value
 
 
-def check_units(units: Any) -> Any:
+def check_units(units: str) -> str:
     """The unit system, if there is one of that name; a ValueError if not."""
     if units not in UNITS:
         raise ValueError(f"units must be one of {', '.join(UNITS)}, got {units!r}")

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from lightcalc.answers.readings import MarkReading
     from lightcalc.scene.parts import Setup
+    from lightcalc.units import Numbers
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class HazeSweep:
     dark_stops: np.ndarray  # and at the dark mark
 
     @property
-    def contrast_stops(self) -> Any:
+    def contrast_stops(self) -> Numbers:
         """Bright mark over dark mark, as the lens sees them. [stops]"""
         return self.bright_stops - self.dark_stops
 
@@ -165,7 +166,8 @@ def painted(setup: Setup, reflectance: float) -> Setup:
     SceneError
         If the reflectance is outside its range.
     """
-    return replace(setup, place=replace(setup.place, **dict.fromkeys(SURFACES, float(reflectance))))
+    faces: dict[str, Any] = dict.fromkeys(SURFACES, float(reflectance))
+    return replace(setup, place=replace(setup.place, **faces))
 
 
 def beam_map(

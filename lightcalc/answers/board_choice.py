@@ -45,7 +45,7 @@ class BoardChoice:
     limit: str  # why the ratio is missed, or nothing
 
     @property
-    def key_to_fill(self) -> Any:
+    def key_to_fill(self) -> float:
         """The same ratio counted as key : fill."""
         return self.ratio - 1.0
 
@@ -61,22 +61,22 @@ class Shortlist:
     board_is_key: bool
     choices: tuple
 
-    def lines(self, units: str = "metric") -> Any:
+    def lines(self, units: str = "metric") -> list[str]:
         """The list as plain text."""
         return [self.head()] + [f"  {choice_text(choice, units)}" for choice in self.choices]
 
-    def head(self) -> Any:
+    def head(self) -> str:
         """What was asked, and what is there without a board."""
         kind = "key" if self.board_is_key else "fill"
         at = f" at {self.mark}" if self.mark else ""
         return f"{ratio_text(self.wanted)} (key + fill : fill){at}, board as {kind}; without it {ratio_text(self.without)}"
 
-    def as_json(self) -> Any:
+    def as_json(self) -> dict[str, Any]:
         """The list as plain data, units in the key names."""
         return plain(self)
 
 
-def choice_text(choice: BoardChoice, units: str = "metric") -> Any:
+def choice_text(choice: BoardChoice, units: str = "metric") -> str:
     """
     One line of the list.
 

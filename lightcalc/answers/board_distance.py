@@ -37,29 +37,29 @@ class RatioCurve:
     board_is_key: bool
 
     @property
-    def ratio(self) -> Any:
+    def ratio(self) -> np.ndarray:
         """(key + fill) : fill."""
         return (self.key_lx + self.fill_lx) / self.fill_lx
 
     @property
-    def key_to_fill(self) -> Any:
+    def key_to_fill(self) -> np.ndarray:
         """key : fill, always one less."""
         return self.key_lx / self.fill_lx
 
     @property
-    def point_ratio(self) -> Any:
+    def point_ratio(self) -> np.ndarray:
         """(key + fill) : fill, had the board been a point."""
         extra = self.point_lx - self.board_lx
         key, fill = (self.key_lx + extra, self.fill_lx) if self.board_is_key else (self.key_lx, self.fill_lx + extra)
         return (key + fill) / fill
 
     @property
-    def point_error_stops(self) -> Any:
+    def point_error_stops(self) -> np.ndarray:
         """What the point formula reads too high, of the board's light. [stops]"""
         return stops(self.point_lx / self.board_lx)
 
     @property
-    def rule_good_from_m(self) -> Any:
+    def rule_good_from_m(self) -> float:
         """From here on the point formula is within a third of a stop; 0 if it is everywhere, inf if nowhere. [m]"""
         bad = np.flatnonzero(np.abs(self.point_error_stops) > RULE_STOPS)
         if not bad.size:
@@ -106,7 +106,7 @@ def rule_of_thumb_m(*, width_m: float, height_m: float, error_stops: float = RUL
     1.35
     """
     check_range("error_stops", error_stops, above=0.0, high=3.0)
-    board = {"width_m": width_m, "height_m": height_m}
+    board: dict[str, Any] = {"width_m": width_m, "height_m": height_m}
     falloff.rectangle_factor(distance_m=1.0, **board)  # refuses a board without a size
     size = np.sqrt(width_m * height_m)
     low, high = np.log(size) - 12.0, np.log(max(width_m, height_m)) + 12.0
@@ -118,7 +118,7 @@ def rule_of_thumb_m(*, width_m: float, height_m: float, error_stops: float = RUL
     return float(np.exp((low + high) / 2.0))
 
 
-def ratio_curve(setup: Setup, distance_m: Sequence[float], *, board: str, mark: str, quality: str = "final") -> RatioCurve:
+def ratio_curve(setup: Setup, distance_m: Sequence[float] | np.ndarray, *, board: str, mark: str, quality: str = "final") -> RatioCurve:
     """
     Read a setup with one board walked nearer and further, beside what the point formula says.
 
@@ -156,7 +156,8 @@ def ratio_curve(setup: Setup, distance_m: Sequence[float], *, board: str, mark: 
         there = walked(case.setup, board=board, mark=mark, distance_m=d)
         read = next(m for m in readings(there, quality=quality).marks if m.name == mark)
         rows.append((read.key_lx, read.fill_lx, read.by_source[board], _point_lx(case, there.part(board))))
-    return RatioCurve(far, *np.array(rows).T, case.board_is_key)
+    key, fill, from_board, point = np.array(rows).T
+    return RatioCurve(far, key, fill, from_board, point, case.board_is_key)
 
 
 def walked(setup: Setup, *, board: str, mark: str, distance_m: float, **changes: Any) -> Setup:
@@ -250,7 +251,7 @@ class BoardCase:
     board_is_key: bool
 
     @property
-    def without(self) -> Any:
+    def without(self) -> float:
         """Ratio without the board."""
         return (self.key_lx + self.fill_lx) / self.fill_lx if self.fill_lx > 0 else np.inf
 

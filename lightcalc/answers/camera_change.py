@@ -89,8 +89,8 @@ def exposed(read: Readings, setup: Setup, camera: Camera) -> Readings:
     marks = tuple(replace(m, level_stops=m.level_stops + change, veil_stops=m.veil_stops + change) for m in read.marks)
     spots = tuple(replace(spot, level_stops=spot.level_stops + change) for spot in read.spots)
     targets = tuple(judged(target, marks, spots) for target in setup.targets)
-    reference = dict(reference_lx=camera.reference_lx, reference_cd_m2=camera.reference_cd_m2)
-    return replace(read, marks=marks, spots=spots, targets=targets, **reference)
+    lx, cd_m2 = camera.reference_lx, camera.reference_cd_m2
+    return replace(read, marks=marks, spots=spots, targets=targets, reference_lx=lx, reference_cd_m2=cd_m2)
 
 
 def after_words(read: Readings) -> str:

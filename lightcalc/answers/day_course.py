@@ -47,7 +47,7 @@ class DayCurve:
     read: tuple  # (n,) readings.Readings
 
     @property
-    def minutes(self) -> Any:
+    def minutes(self) -> np.ndarray:
         """Minutes since local midnight, (n,). [min]"""
         return np.array(self.clock.minutes, dtype=float)
 
@@ -259,7 +259,7 @@ class Silhouette:
     body_stops: np.ndarray
 
     @property
-    def face_under_sky_stops(self) -> Any:
+    def face_under_sky_stops(self) -> np.ndarray:
         """Sky over face. [stops]"""
         return self.sky_stops - self.face_stops
 
@@ -317,7 +317,7 @@ def silhouette(curve: DayCurve, name: str) -> Silhouette:
     mark, camera = setup.part(name), setup.camera
     away = np.subtract(mark.at, camera.at)
     rise = max(0.0, float(away[2] / np.linalg.norm(away)))
-    skies = [curve.clock.setup_at(setup, minute).sky for minute in curve.clock.minutes]
+    skies: list[Any] = [curve.clock.setup_at(setup, minute).sky for minute in curve.clock.minutes]
     behind = np.array([sky.horizon_cd_m2 + (sky.zenith_cd_m2 - sky.horizon_cd_m2) * rise for sky in skies])
     lux = np.array([m.illuminance_lx for read in curve.read for m in read.marks if m.name == name])
     level = lambda cd_m2: stops(cd_m2 / camera.reference_cd_m2)  # noqa: E731

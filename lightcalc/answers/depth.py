@@ -48,7 +48,7 @@ class Plane:
     clear_separation_stops: float
 
     @property
-    def apart(self) -> Any:
+    def apart(self) -> str:
         """How far apart the haze leaves the cards, in words."""
         return apart_text(self.separation_stops)
 
@@ -86,37 +86,37 @@ class Layers:
     gaps: tuple  # of Gap: between neighbours, then from first to last
 
     @property
-    def veil_stops(self) -> Any:
+    def veil_stops(self) -> np.ndarray:
         """Level of the veil alone, (n,). [stops]"""
         return stops(self.veil_cd_m2 / self.reference_cd_m2)
 
     @property
-    def dark_stops(self) -> Any:
+    def dark_stops(self) -> np.ndarray:
         """Level of the dark card through the haze, (n,). [stops]"""
         return stops(self._seen_cd_m2(self.dark_reflectance) / self.reference_cd_m2)
 
     @property
-    def light_stops(self) -> Any:
+    def light_stops(self) -> np.ndarray:
         """Level of the light card through the haze, (n,). [stops]"""
         return stops(self._seen_cd_m2(self.light_reflectance) / self.reference_cd_m2)
 
     @property
-    def clear_dark_stops(self) -> Any:
+    def clear_dark_stops(self) -> np.ndarray:
         """Level of the dark card without haze, (n,). [stops]"""
         return stops(self.dark_reflectance * self.clear_illuminance_lx / np.pi / self.reference_cd_m2)
 
     @property
-    def clear_light_stops(self) -> Any:
+    def clear_light_stops(self) -> np.ndarray:
         """Level of the light card without haze, (n,). [stops]"""
         return stops(self.light_reflectance * self.clear_illuminance_lx / np.pi / self.reference_cd_m2)
 
     @property
-    def separation_stops(self) -> Any:
+    def separation_stops(self) -> np.ndarray:
         """Light card over dark card through the haze, (n,); NaN where neither sends any light. [stops]"""
         return _apart(self.light_stops, self.dark_stops)
 
     @property
-    def clear_separation_stops(self) -> Any:
+    def clear_separation_stops(self) -> np.ndarray:
         """Light card over dark card without haze, (n,). [stops]"""
         return _apart(self.clear_light_stops, self.clear_dark_stops)
 
@@ -134,7 +134,7 @@ class Layers:
         """
         return tuple(Tick(f"veil at {p.name}", p.veil_stops, "veil") for p in self.planes if np.isfinite(p.veil_stops))
 
-    def finding(self) -> Any:
+    def finding(self) -> str:
         """What the curve shows, in one sentence."""
         last, whole = self.planes[-1], self.gaps[-1]
         if not np.isfinite([whole.dark_stops, last.separation_stops]).all():
@@ -150,7 +150,7 @@ class Layers:
             f"of their {clear} stops"
         )
 
-    def lines(self, units: str = "metric") -> Any:
+    def lines(self, units: str = "metric") -> list[str]:
         """The layers as plain text, stops to a tenth."""
         ends = "ends" if self.end_m < FAR_M else "is followed no further,"  # nothing in the way out there
         rows = [
@@ -178,13 +178,13 @@ class Layers:
             )
         return rows + [f"  {self.finding()}"]
 
-    def as_json(self) -> Any:
+    def as_json(self) -> dict[str, Any]:
         """The layers as plain data, units in the key names; numbers that do not exist are None."""
         levels = ("veil", "dark", "light", "separation", "clear_dark", "clear_light", "clear_separation")
         return plain(self) | {f"{name}_stops": plain(getattr(self, f"{name}_stops")) for name in levels}
 
 
-def apart_text(separation_stops: Any) -> Any:
+def apart_text(separation_stops: float) -> str:
     """
     How far apart the two cards are: infinitely where the dark card sends no light, NaN where neither does.
 

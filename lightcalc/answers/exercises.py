@@ -12,7 +12,7 @@ from lightcalc.units import check_range, stops
 from lightcalc.wording import number_text, ratio_text, signed
 
 if TYPE_CHECKING:
-    from typing import Any
+    pass
 
 RIGHT_STOPS = 0.1  # as near as a hand meter repeats
 DOUBLINGS = {"lx": 1.0, "to one": 1.0, "m": 2.0}  # stops of light in a doubling of the answer
@@ -31,14 +31,14 @@ class Exercise:
     working: str
 
     @property
-    def answer_text(self) -> Any:
+    def answer_text(self) -> str:
         """The answer as it is printed."""
         if self.unit == "to one":
             return ratio_text(self.answer)
         return f"{signed(self.answer, places=2, sign=False) if self.unit == 'stops' else number_text(self.answer)} {self.unit}"
 
     @property
-    def wrapped(self) -> Any:
+    def wrapped(self) -> str:
         """The question in lines that fit beside a stage."""
         return textwrap.fill(self.question, 92)
 

@@ -15,10 +15,9 @@ from lightcalc.units import check_range
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from lightcalc.kit.droplets import Droplets
-    from lightcalc.scene.parts import HazeMachine
+    from lightcalc.scene.parts import Exterior, HazeMachine
 
 SHIFT_H = 8.0  # the working day that averages are taken over
 STEP_MIN = 1.0
@@ -111,28 +110,28 @@ class Course:
     mass_extinction_m2_g: float
 
     @property
-    def extinction_per_m(self) -> Any:
+    def extinction_per_m(self) -> np.ndarray:
         """Extinction coefficient, (n,). [1/m]"""
         return haze.extinction_from_mass(mass_mg_m3=self.mass_mg_m3, mass_extinction_m2_g=self.mass_extinction_m2_g)
 
     @property
-    def loss_percent_per_m(self) -> Any:
+    def loss_percent_per_m(self) -> np.ndarray:
         """Share of a beam lost in each metre, (n,). [percent]"""
         return haze.loss_percent_per_m(extinction_per_m=self.extinction_per_m)
 
     @property
-    def visibility_m(self) -> Any:
+    def visibility_m(self) -> np.ndarray:
         """How far a black target is seen, (n,); infinite in clear air. [m]"""
         thick = np.maximum(self.extinction_per_m, 1e-12)
         return np.where(self.extinction_per_m > 1e-9, haze.visibility_from_extinction(extinction_per_m=thick), np.inf)
 
     @property
-    def peak_mg_m3(self) -> Any:
+    def peak_mg_m3(self) -> float:
         """Highest mass concentration. [mg/m3]"""
         return float(self.mass_mg_m3.max())
 
     @property
-    def shift_mg_m3(self) -> Any:
+    def shift_mg_m3(self) -> float:
         """Average over eight hours, the worst eight of a longer course; hours not in it count as clear air. [mg/m3]"""
         dose = np.append(0.0, np.cumsum(self.mean_mg_m3 * np.diff(self.minutes)))
         later = np.interp(self.minutes + 60.0 * SHIFT_H, self.minutes, dose)
@@ -173,13 +172,13 @@ class Course:
         return spans(self.minutes, np.minimum(thick - low_per_m, np.minimum(high_per_m, 1e9) - thick))
 
 
-def box_of(room: Room, *, air_changes_per_h: float | None = None) -> Box:
+def box_of(room: Room | Exterior, *, air_changes_per_h: float | None = None) -> Box:
     """
     The air of a scene's room.
 
     Parameters
     ----------
-    room : Room
+    room : Room or Exterior
     air_changes_per_h : float, optional
         Instead of the room's own. [1/h]
 

@@ -66,7 +66,7 @@ class Held:
     got_mg_m3: float
 
     @property
-    def over(self) -> Any:
+    def over(self) -> bool:
         """Whether the air is above it."""
         return self.got_mg_m3 > self.limit.mg_m3
 
@@ -93,7 +93,7 @@ def limits(fluid: str) -> tuple[Limit, ...]:
     tuple of Limit
     """
     with open(DATA / "air_limits.csv", encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
+        rows: list[dict[str, Any]] = list(csv.DictReader(line for line in file if not line.startswith("#")))
     return tuple(Limit(**{**row, "mg_m3": float(row["mg_m3"])}) for row in rows if row["fluid"] == fluid)
 
 
@@ -137,7 +137,7 @@ class AirPlan:
     open_purge_min: float  # and with doors and windows open
     held: tuple[Held, ...]  # kept there for a whole shift
 
-    def lines(self) -> Any:
+    def lines(self) -> list[str]:
         """The plan as plain text."""
         air = {"extinction_per_m": self.extinction_per_m}
         seen, lost = float(haze.visibility_from_extinction(**air)), float(haze.loss_percent_per_m(**air)) / 100
@@ -159,7 +159,7 @@ class AirPlan:
         )
         return rows + ["  kept up for 8 h: " + held.line() for held in self.held]
 
-    def as_json(self) -> Any:
+    def as_json(self) -> dict[str, Any]:
         """The plan as plain data, units in the key names; what never happens is None."""
         row = {name: plain(float(getattr(self, name))) for name in (
             "loss_per_h", "extinction_per_m", "mass_mg_m3", "build_min", "build_fluid_g", "hold_share", "hold_fluid_g_per_h",

@@ -52,7 +52,7 @@ class Reserve:
     reserve_stops: float  # all together, until the first is at full; 0 where no lamp is on
     first_at_full: str
 
-    def lines(self) -> Any:
+    def lines(self) -> list[str]:
         """The reserve as plain text, stops to a tenth."""
         if not self.first_at_full:
             return [f"{self.setup}: no lamp is on, so there is no reserve in the lights"]
@@ -66,7 +66,7 @@ class Reserve:
             rows.append(f"  {mark.name}: {stops_text(mark.level_stops)}, gains {gain}; {share} lamps")
         return rows
 
-    def as_json(self) -> Any:
+    def as_json(self) -> dict[str, Any]:
         """The reserve as plain data, units in the key names; a light that is off has None."""
         return plain(self)
 
@@ -85,16 +85,16 @@ class Answer:
     then: Readings  # what is read after the change, the lamps as they are
 
     @property
-    def on_target(self) -> Any:
+    def on_target(self) -> bool:
         """Whether, after the change, every target is met with the lamps as they are."""
         return bool(self.then.targets) and self.then.met
 
     @property
-    def paid(self) -> Any:
+    def paid(self) -> bool:
         """Whether there is nothing to pay, or the lamps alone pay for it."""
         return self.on_target or self.short_stops < 0.05
 
-    def lines(self) -> Any:
+    def lines(self) -> list[str]:
         """The answer as plain text, stops to a tenth."""
         then = f"  then, lamps as they are: {after_words(self.then)}"
         if self.on_target:
@@ -119,9 +119,9 @@ class Answer:
             rows.append(f"  {name} {turn} {'pays for it' if left < 0.17 else part}")
         return rows if self.ways else rows + ["  nothing on the camera is left to pay with: more light, or fewer frames"]
 
-    def as_json(self) -> Any:
+    def as_json(self) -> dict[str, Any]:
         """The answer as plain data, units in the key names."""
-        row = plain(replace(self, then=None)) | {"paid": self.paid, "then": self.then.as_json()}
+        row = plain(replace(self, then=None)) | {"paid": self.paid, "then": self.then.as_json()}  # type: ignore[arg-type]
         row["ways"] = [{"field": field, "from": old, "to": new, "pays_stops": pays} for field, old, new, pays in self.ways]
         return row
 
@@ -298,7 +298,8 @@ def answer(
         raise ValueError("nothing is asked; give one or more of fps, shutter_deg, t_stop, iso, nd_stops")
     check_range("widest_t", widest_t, above=0.0, hint="the widest stop of the lens, such as 1.4")
     check_range("highest_iso", highest_iso, above=0.0, hint="such as 6400")
-    camera = replace(setup.camera, **{name: float(value) for name, value in asked.items()})
+    changes: dict[str, Any] = {name: float(value) for name, value in asked.items()}
+    camera = replace(setup.camera, **changes)
     cost = float(stops(camera.reference_lx / setup.camera.reference_lx))
     read = read or readings(setup, quality=quality)
     held = reserve(setup, read=read, quality=quality)

@@ -116,7 +116,7 @@ def kit_lines(rows: Sequence[Row], units: str = "metric") -> list[str]:
     """
     wide = max((len(row.name) for row in rows), default=0) + 2
     at = f"{LAMP_AT_M:g} m" if units == "metric" else f"{LAMP_AT_M / FT:.1f} ft"
-    lines = []
+    lines: list[str] = []
     for kind, head in HEADS.items():
         of_kind = [row for row in rows if row.kind == kind]
         lines += [*([""] if lines else []), head.format(at=at)] if of_kind else []

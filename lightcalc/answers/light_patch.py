@@ -14,10 +14,10 @@ from lightcalc.scene.parts import SURFACES, WALLS, Room, basis, rectangle_corner
 from lightcalc.wording import length_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from typing import Any
 
-    from lightcalc.scene.parts import Exterior, Frame, Light, Setup, Sun, Window
+    from lightcalc.scene.parts import Board, Exterior, Flag, Frame, Light, Setup, Sun, Window
 
 STRAIGHT = 0.1  # a sheer or frame that lets less than this share straight on ends a beam: what is left is lost in its glow
 ROUND = 360  # corners that stand for a round beam: on a floor 3 m off they lie within 0.1 mm of the circle
@@ -34,7 +34,7 @@ class Patch:
     corners_m: np.ndarray  # (k, 3), in order round it
 
     @property
-    def area_m2(self) -> Any:
+    def area_m2(self) -> float:
         """Area of the patch. [m2]"""
         (a, b, c), (x, y, z) = self.corners_m.T, np.roll(self.corners_m, -1, axis=0).T
         return 0.5 * float(np.hypot(np.hypot(b @ z - c @ y, c @ x - a @ z), a @ y - b @ x))  # Stokes: half of the sum of a x b
@@ -65,7 +65,7 @@ class Plane:
     of: Plane | None = None  # the whole that it is a part of
 
     @property
-    def offset(self) -> Any:
+    def offset(self) -> float:
         """What n . x is for each of its points. [m]"""
         return _dot(self.normal, self.corners[0])
 
@@ -88,7 +88,7 @@ class Rays:
         self.at, self.sun = tuple(map(float, at)), sun
         self.right, self.up = (tuple(way.tolist()) for way in basis((0, 0, 0), at)[:2]) if sun else (None, None)
 
-    def through(self, points: Any) -> Any:
+    def through(self, points: Any) -> list:
         """The rays that go through some points, each (x, y, z)."""
         if self.sun:
             return [(_dot(self.right, point), _dot(self.up, point), 1.0) for point in points]
@@ -121,7 +121,7 @@ class Rays:
         far = (offset - _dot(normal, start)) / _dot(normal, way)
         return tuple(s + far * w for s, w in zip(start, way))
 
-    def height(self, plane: Any) -> Any:
+    def height(self, plane: Plane) -> float:
         """How far the source stands before a plane: metres, for the sun the cosine of incidence."""
         return _dot(plane.normal, self.at) - (0.0 if self.sun else plane.offset)
 
@@ -219,13 +219,13 @@ def _stop(part):
     return Plane(part.name, _tuples(corners), tuple(basis(part.at, part.aim)[2].tolist()))
 
 
-def stops_of(setup: Any) -> Any:
+def stops_of(setup: Setup) -> tuple[Flag | Board | Frame, ...]:
     """What ends a beam: flags, boards, and frames that let next to nothing straight through."""
     frames = tuple(frame for frame in setup.frames if frame.diffusion.direct < STRAIGHT)
     return setup.flags + setup.boards + frames
 
 
-def straight_share(window: Any) -> Any:
+def straight_share(window: Window) -> float:
     """Share of light that a window lets straight through. [1]"""
     return window.glass * (window.sheer.direct if window.sheer else 1.0)
 
@@ -247,7 +247,7 @@ def _window_ways(rays, room, windows, walls, cone=None, least=STRAIGHT):
     return [(pane, outline) for pane, outline in ways if outline]
 
 
-def landings(rays: Rays, ways: Sequence, targets: Sequence[Plane], stops: Sequence[Plane] | None = ()) -> Any:
+def landings(rays: Rays, ways: Sequence, targets: Sequence[Plane], stops: Sequence[Plane] = ()) -> Iterator[tuple]:
     """
     What straight light reaches of some surfaces.
 
@@ -336,7 +336,7 @@ def _cone(light, corners):
     return _tuples(forward + half * (np.cos(turn)[:, None] * right + np.sin(turn)[:, None] * up))
 
 
-def lamp_beam(setup: Setup, light: Light, *, corners: int = ROUND, stops: Sequence | Frame | None = None) -> Beam:
+def lamp_beam(setup: Setup, light: Light, *, corners: int = ROUND, stops: Sequence[Flag | Board | Frame] | None = None) -> Beam:
     """
     Where the beam of a lamp goes.
 
@@ -462,7 +462,7 @@ def _open_beam(rays, light, cone, place, stops):
 
 
 def sun_beam(
-    room: Room, windows: Sequence[Window], sun: Sun, *, stops: Sequence | Frame | None = (), least: float = STRAIGHT
+    room: Room, windows: Sequence[Window], sun: Sun, *, stops: Sequence[Flag | Board | Frame] = (), least: float = STRAIGHT
 ) -> Beam:
     """
     Where the sun comes into a room.
@@ -544,10 +544,10 @@ def patch_words(room: Room, patches: Sequence[Patch], *, units: str = "metric") 
     >>> patch_words(loft, [Patch("floor", floor)])
     'on the floor, 0.6 to 1.9 m from the right wall and 2.1 to 3.4 m from the near wall'
     """
-    areas = {}
+    areas: dict[str, float] = {}
     for patch in patches:
         areas[patch.surface] = areas.get(patch.surface, 0.0) + patch.area_m2
-    return "; ".join(_surface_words(room, name, patches, units) for name in sorted(areas, key=areas.get, reverse=True))
+    return "; ".join(_surface_words(room, name, patches, units) for name in sorted(areas, key=areas.__getitem__, reverse=True))
 
 
 def _surface_words(room, surface, patches, units):

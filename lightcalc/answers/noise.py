@@ -63,7 +63,7 @@ class Noise:
     shadow_stops: np.ndarray  # 0, -1, -2 ... from middle grey, shape (n,)
     shadow_snr: np.ndarray  # shape (n,)
 
-    def lines(self) -> Any:
+    def lines(self) -> list[str]:
         """The noise as plain text."""
         g = self.grey
         rows = [
@@ -80,7 +80,7 @@ class Noise:
         causes = sorted(self.by_cause_stops.items(), key=lambda item: -item[1])
         return rows + [f"  the doubt is {', '.join(f'{cause} {stops:.2f}' for cause, stops in causes)} stop"]
 
-    def as_json(self) -> Any:
+    def as_json(self) -> dict[str, Any]:
         """The noise as plain data, units in the key names; a mark without light has None."""
         return plain(self)
 

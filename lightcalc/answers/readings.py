@@ -59,7 +59,7 @@ class MarkReading:
     other_cheek: str = ""  # the mark on the other cheek of this face, with which the ratio is read
 
     @property
-    def mix(self) -> Any:
+    def mix(self) -> Mix:
         """The colour of the light there, as `colour_mix.Mix`; surfaces are taken as grey, so bounced light has its source's."""
         return Mix(self.mix_kelvin, self.mix_duv, self.mix_without, self.mixed)
 
@@ -120,7 +120,7 @@ class Readings:
     daylight: str = ""  # where sun and sky come from; empty where there are none
 
     @property
-    def met(self) -> Any:
+    def met(self) -> bool:
         """Whether every target is met."""
         return all(target.met for target in self.targets)
 
@@ -171,7 +171,7 @@ class Readings:
                 return part
         raise NotRead(f"setup '{self.setup}': no {kind} '{name}'{near(name, [part.name for part in parts], 'there is')}")
 
-    def ladder(self) -> Any:
+    def ladder(self) -> tuple[Tick, ...]:
         """The ticks of the stop ladder; what has no light has no tick."""
         ticks = []
         for mark in self.marks:
@@ -187,7 +187,7 @@ class Readings:
                 ticks.append(Tick(f"behind {spot.name}", behind, "background"))
         return tuple(tick for tick in ticks if np.isfinite(tick.stops))
 
-    def lines(self, units: str = "metric") -> Any:
+    def lines(self, units: str = "metric") -> list[str]:
         """The readings as plain text, stops to a tenth."""
         rows = [f"{self.setup}: middle grey at {wording.light_text(self.reference_lx, units)}"]
         rows += [f"  daylight: {self.daylight}"] if self.daylight else []
@@ -216,13 +216,13 @@ class Readings:
             rows.append(f"  target {wording.target_text(target)} within {within}: {got}, {wording.verdict_text(target)}")
         return rows
 
-    def as_json(self) -> Any:
+    def as_json(self) -> dict[str, Any]:
         """The readings as plain data, units in the key names; numbers that do not exist are None, and `no_ratio` says why."""
         row = wording.plain(self) | {"marks": [_mark_json(mark) for mark in self.marks], "met": self.met}
         return row | {"balance_kelvin": self.balance_kelvin or None}
 
 
-def ratio_words(mark: Any) -> Any:
+def ratio_words(mark: MarkReading) -> str:
     """A mark's ratio both ways, or why it has none."""
     if mark.no_ratio:
         return mark.no_ratio
@@ -393,7 +393,7 @@ def judged(target: Target, marks: Sequence, spots: Sequence) -> TargetReading:
     -------
     TargetReading
     """
-    of = next((x for x in marks + spots if x.name == target.of), None)
+    of = next((x for x in (*marks, *spots) if x.name == target.of), None)
     field = {"level": "level_stops", "fill_under": "fill_under_stops", "beam_over": "beam_over_stops", "veil": "veil_stops"}
     got = float(getattr(of, field[target.quantity], np.nan))
     miss = got - target.stops

@@ -21,7 +21,6 @@ from lightcalc.sky.clock import clock_time, zone
 from lightcalc.wording import light_text
 
 if TYPE_CHECKING:
-    from typing import Any
 
     from lightcalc.answers.readings import Readings
     from lightcalc.scene.parts import Setup
@@ -49,18 +48,18 @@ class Finding:
     remedy: str
 
     @property
-    def short(self) -> Any:
+    def short(self) -> str:
         """The thing and what is the matter."""
         return f"{self.thing}: {self.problem}" if self.thing else self.problem
 
     @property
-    def sentence(self) -> Any:
+    def sentence(self) -> str:
         """With the setup, and with what would do."""
         me = f"setup '{self.setup}'"
         return f"{me}{', ' + self.thing if self.thing else ''}: {self.problem}; {self.remedy}"
 
     @property
-    def brief(self) -> Any:
+    def brief(self) -> str:
         """In short, with the setup."""
         return f"setup '{self.setup}'{', ' + self.thing if self.thing else ''}: {self.problem}"
 

@@ -35,7 +35,7 @@ class SetupDay:
     windows: tuple  # (name, spans)
     clock: day_course.Clock
 
-    def lines(self, units: str = "metric") -> Any:
+    def lines(self, units: str = "metric") -> list[str]:
         """The plan as plain text."""
         rows = [f"setup {self.setup}, {self.date}, {self.outlook}: {self.title}"]
         if self.light is not None:
@@ -50,9 +50,9 @@ class SetupDay:
         texts = [f"{self.clock.text(start)} to {self.clock.text(end)}" for start, end in found]
         return ", ".join(texts) or "at no time"
 
-    def as_json(self) -> Any:
+    def as_json(self) -> dict[str, Any]:
         """The plan as plain data, units in the key names."""
-        row = {"name": self.setup, "date": self.date, "outlook": self.outlook, "time_zone": self.clock.place.time_zone}
+        row: dict[str, Any] = {"name": self.setup, "date": self.date, "outlook": self.outlook, "time_zone": self.clock.place.time_zone}
         if self.light is not None:
             light = self.light
             row["at_its_time"] = {
@@ -68,7 +68,7 @@ class SetupDay:
         return row | {"sun_in_windows": {name: clock(found) for name, found in self.windows}}
 
 
-def light_line(light: HourLight, units: str = "metric") -> Any:
+def light_line(light: HourLight, units: str = "metric") -> str:
     """
     A minute's light in one line.
 
@@ -122,6 +122,6 @@ def setup_day(shoot: Shoot, setup: Setup, *, outlook: str | None = None) -> Setu
     if (setup.sun is not None or setup.sky is not None) and setup.targets:
         curve = day_course.day_curve(setup, clock)
         possible, ridden = curve.possible(), curve.possible(ride_stops=RIDE_STOPS)
-    windows = setup.place.windows if isinstance(setup.place, Room) else ()
-    suns = tuple((window.name, sun_through(clock.place, setup.place, window, clock.day)) for window in windows)
+    room = setup.place if isinstance(setup.place, Room) else None
+    suns = tuple((window.name, sun_through(clock.place, room, window, clock.day)) for window in room.windows) if room else ()
     return SetupDay(setup.name, setup.title, str(clock.date), clock.outlook, light, possible, ridden, suns, clock)

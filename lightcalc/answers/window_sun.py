@@ -15,7 +15,6 @@ from lightcalc.sky.positions import sun_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from lightcalc.scene.parts import Sun, Window
     from lightcalc.sky.clock import LocalDay
@@ -124,7 +123,7 @@ class SunStop:
     patches: tuple[SunPatch, ...]
 
     @property
-    def middle_m(self) -> Any:
+    def middle_m(self) -> np.ndarray:
         """Middle of what lands, by area, (3,). [m]"""
         weights = [patch.area_m2 for patch in self.patches]
         return np.average([patch.corners_m.mean(axis=0) for patch in self.patches], axis=0, weights=weights)
@@ -151,10 +150,11 @@ def patch_walk(
     tuple of SunStop
         Only minutes at which sun comes in.
     """
-    found, middle = [], tuple(map(float, wall_outline(window, room).mean(axis=0)))
+    found = []
+    x, y, z = map(float, wall_outline(window, room).mean(axis=0))
     for minute in minutes:
         sun, _ = sun_and_sky(place, day.at(minute), outlook=outlook)
         patches = sun_patches(room, window, sun)
         if patches:
-            found.append(SunStop(float(minute), day.text(minute), sun.bearing_deg, sun.elevation_deg, middle, patches))
+            found.append(SunStop(float(minute), day.text(minute), sun.bearing_deg, sun.elevation_deg, (x, y, z), patches))
     return tuple(found)

@@ -17,6 +17,7 @@ from lightcalc.wording import number_text, shutter_text, signed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import Any
 
     from matplotlib.axes import Axes
 
@@ -149,7 +150,7 @@ def motion_strip(
     if len(axes) != len(shutters_deg):
         raise ValueError(f"axes must be as many as shutters, got {len(axes)} for {len(shutters_deg)}")
     for ax, shutter in zip(axes, shutters_deg):
-        given = dict(speed_m_s=speed_m_s, distance_m=distance_m, direction_deg=direction_deg)
+        given: dict[str, Any] = dict(speed_m_s=speed_m_s, distance_m=distance_m, direction_deg=direction_deg)
         share, extent = runner_share(camera=camera, shutter_deg=shutter, lens_m=lens_m, **given)
         time_s = float(shutter_time_s(shutter_deg=shutter, fps=camera.fps))
         offset = TALL_M - 0.1 - lens_m if direction_deg in (0.0, 180.0) else 0.0
@@ -186,7 +187,7 @@ def motion_figure(
     *,
     speed_m_s: float,
     distance_m: float,
-    shutters_deg: float = (45.0, 90.0, 180.0, 360.0),
+    shutters_deg: Sequence[float] = (45.0, 90.0, 180.0, 360.0),
     direction_deg: float = 90.0,
     size: float = 8.0,
 ) -> Figure:

@@ -143,7 +143,7 @@ def window_sun(
                 ax.fill(*flat.T, facecolor=color, alpha=0.25, lw=0, zorder=4)
                 ax.plot(*np.vstack([flat, flat[:1]]).T, color=color, ls=dash, lw=1.0, zorder=4.1)
             ax.plot(*np.array([stop.window_m, stop.middle_m])[:, axes].T, color=color, ls=dash, lw=0.7, zorder=4.1)
-            ax.annotate(stop.text, stop.middle_m[axes], fontsize=size, ha="center", va="center", color=color, zorder=9,
+            ax.annotate(stop.text, tuple(stop.middle_m[axes]), fontsize=size, ha="center", va="center", color=color, zorder=9,
                         path_effects=_halo())  # fmt: skip
 
 
@@ -180,7 +180,7 @@ def air_hours(ax: Axes, course: Course, *, band: Any = None, cues: Sequence[Cue]
     ax.set_xlabel("Time (h)", fontsize=size)
     ax.set_ylabel("Extinction coefficient (1/m)", fontsize=size)
     per_m = 1000.0 / course.mass_extinction_m2_g
-    mass = ax.secondary_yaxis("right", functions=(lambda k: k * per_m, lambda c: c / per_m))
+    mass = ax.secondary_yaxis("right", functions=(lambda k: np.multiply(k, per_m), lambda c: np.divide(c, per_m)))
     mass.set_ylabel("Droplets in the air (mg/m³)", fontsize=size)
     for axis in (ax, mass):
         axis.tick_params(labelsize=size)

@@ -14,7 +14,6 @@ from lightcalc.wording import check_units, light_text, one_line, signed, stops_t
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from matplotlib.axes import Axes
 
@@ -140,7 +139,7 @@ def _brackets(readings):
     ]
 
 
-def place_of_target(target: TargetReading, readings: Readings) -> Any:
+def place_of_target(target: TargetReading, readings: Readings) -> float | None:
     """
     Where a target lies on the ladder: a level or a veil as wanted, a fill under its mark, a beam over its background. [stops]
 

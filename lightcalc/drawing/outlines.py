@@ -33,7 +33,8 @@ def hull(points: Numbers) -> Numbers:
     >>> hull([(0, 0), (2, 0), (1, 0.5), (2, 2), (1, 0)]).tolist()
     [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0]]
     """
-    ordered = sorted(set(map(tuple, (np.round(points, 7) + 0.0).tolist())))  # what is level must sort as level
+    rows = np.round(np.asarray(points), 7) + 0.0  # what is level must sort as level
+    ordered = sorted(set(map(tuple, rows.tolist())))
     return np.array(_chain(ordered)[:-1] + _chain(ordered[::-1])[:-1])
 
 
@@ -99,7 +100,7 @@ def outline(pieces: Sequence) -> list:
         for start, end in zip(piece, np.roll(piece, -1, axis=0)):
             first, last = np.minimum(start, end) - NEAR_M, np.maximum(start, end) + NEAR_M
             near = np.flatnonzero(((low <= last) & (high >= first)).all(axis=1))
-            hidden = [_hidden(start, end, *planes[j], j < k) for j in near if j != k]
+            hidden = [_hidden(start, end, *planes[j], first=j < k) for j in near if j != k]
             strokes += [np.array([start + a * (end - start), start + b * (end - start)]) for a, b in _open(hidden)]
     return [stroke for stroke in strokes if np.hypot(*(stroke[1] - stroke[0])) > NEAR_M]
 
@@ -113,7 +114,7 @@ def _planes(piece):
     return normals, (normals * piece[keep]).sum(axis=1)
 
 
-def _hidden(start, end, normals, offsets, first):
+def _hidden(start, end, normals, offsets, *, first):
     """
     The stretch (0 to 1) of an edge that another piece hides; none is (1, 0).
 

@@ -10,6 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from typing import Any
 
+    from matplotlib.text import Text
+
     from lightcalc.units import Numbers
 
 # Okabe & Ito 2008, "Color universal design": they stay apart for colour-blind eyes. A shape, dash or hatch says the same
@@ -48,7 +50,7 @@ class Words:
         self.taken = np.empty((0, 4))  # boxes of words: x0, y0, x1, y1
         self.dropped = []
 
-    def pixels(self, points: Any) -> Any:
+    def pixels(self, points: Any) -> np.ndarray:
         """Points in data coordinates, in pixels of the figure."""
         return self.ax.transData.transform(np.atleast_2d(np.asarray(points, dtype=float)))
 
@@ -80,7 +82,7 @@ class Words:
             cells = cells[np.all((cells >= 0) & (cells < self.ink.shape), axis=1)]
             np.add.at(self.ink, tuple(cells.T), 1.0)
 
-    def ink_in(self, boxes: Any) -> Any:
+    def ink_in(self, boxes: Any) -> np.ndarray:
         """What is drawn inside each box, from a summed-area table (Crow 1984)."""
         table = np.pad(self.ink, ((1, 0), (1, 0))).cumsum(0).cumsum(1)
         low = np.array([self.edge.x0, self.edge.y0])
@@ -89,7 +91,7 @@ class Words:
         (x0, y0), (x1, y1) = first.T, last.T
         return table[x1, y1] - table[x0, y1] - table[x1, y0] + table[x0, y0]
 
-    def measure(self, text: str, **style: Any) -> Any:
+    def measure(self, text: str, **style: Any) -> tuple[float, float]:
         """
         Width and height of a word, with a hair of air.
 
@@ -131,7 +133,7 @@ class Words:
         out = (boxes[:, 0] < e.x0 + m) | (boxes[:, 1] < e.y0 + m) | (boxes[:, 2] > e.x1 - m) | (boxes[:, 3] > e.y1 - m)
         return np.where(out | self.meets(boxes), np.inf, price + ink_price * self.ink_in(boxes))
 
-    def meets(self, boxes: Any) -> Any:
+    def meets(self, boxes: Any) -> np.ndarray:
         """Whether each box (pixels) lies over a word."""
         b, t = boxes[:, None, :], self.taken[None]
         hit = (b[..., 0] < t[..., 2]) & (b[..., 2] > t[..., 0]) & (b[..., 1] < t[..., 3]) & (b[..., 3] > t[..., 1])
@@ -183,7 +185,7 @@ class Words:
             self._leader(anchor, np.clip(anchor, box[:2], box[2:]), color)
         return self.write(text, box, color, style)
 
-    def nearest(self, anchor: Numbers, text: str, radius: float, style: dict) -> Any:
+    def nearest(self, anchor: Numbers, text: str, radius: float, style: dict) -> tuple | None:
         """
         Cost, box and distance of the best place for a word.
 
@@ -218,7 +220,7 @@ class Words:
         self.ax.plot(*line.T, color=color, lw=0.5, zorder=8, solid_capstyle="butt")
         self._draw(np.array([anchor, end]))
 
-    def write(self, text: str, box: Numbers, color: str, style: dict) -> Any:
+    def write(self, text: str, box: Numbers, color: str, style: dict) -> Text:
         """
         A word in the middle of a box, which is taken from then on.
 
@@ -279,7 +281,7 @@ class Words:
         self.taken = np.vstack([self.taken, np.asarray(box, dtype=float)])
 
 
-def fitted(text: Any, width_px: float) -> Any:
+def fitted(text: Text, width_px: float) -> Text:
     """
     Cut a line of text with an ellipsis until it is no wider than that.
 

@@ -36,7 +36,7 @@ def _grey_strip(ax, picture, size, span=(-6, 6)):
     """A grey scale in stops through the picture's own display curve, under the picture."""
     steps = np.arange(span[0], span[1] + 1)
     strip = np.repeat(picture.reference_cd_m2 * np.exp2(steps.astype(float))[None], 2, axis=0).astype(np.float32)
-    bar = ax.inset_axes([0.0, -0.085, 1.0, 0.06])
+    bar = ax.inset_axes((0.0, -0.085, 1.0, 0.06))
     look = dict(aspect="auto", extent=(span[0] - 0.5, span[1] + 0.5, 0, 1), interpolation="nearest")
     bar.imshow(replace(picture, luminance_cd_m2=strip).rgba(), **look)
     bar.set_yticks([])
@@ -48,7 +48,7 @@ def _grey_strip(ax, picture, size, span=(-6, 6)):
     return bar
 
 
-def picture(ax: Axes, picture: Picture, *, caption: str | None = "", size: float = 7.0) -> None:
+def picture(ax: Axes, picture: Picture, *, caption: str = "", size: float = 7.0) -> None:
     """
     The camera's picture in luminance, on its display curve, with a grey scale in stops.
 
@@ -99,7 +99,7 @@ def contours(ax: Axes, picture: Picture, *, span: Any = (-6, 6), size: float = 7
         lines.set_linestyle("solid")
         _contour_words(ax, lines, size)
     _bare(ax)
-    bar_ax = ax.inset_axes([0.0, -0.085, 1.0, 0.06])
+    bar_ax = ax.inset_axes((0.0, -0.085, 1.0, 0.06))
     bar = ax.figure.colorbar(image, cax=bar_ax, orientation="horizontal", ticks=edges[::2])
     bar.ax.set_xticklabels([signed(e) for e in edges[::2]])
     bar.ax.tick_params(labelsize=size, length=1.5, width=0.5, pad=1)

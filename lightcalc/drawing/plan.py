@@ -49,7 +49,7 @@ def plan(
     scale: float | None = None,
     readings: Readings | None = None,
     size: float = 7.0,
-    clear: Sequence | None = (),
+    clear: Sequence = (),
 ) -> float:
     """
     The setup from above, to scale, onto a given axes.
@@ -175,7 +175,7 @@ def _dimensions(sketch, setup, readings):
 
 def _corner(sketch, half_px):
     """The emptiest corner of the paper, for a compass or a sun."""
-    low, high, inset = *sketch.view, sketch.px(half_px)
+    (low, high), inset = sketch.view, sketch.px(half_px)
     corners = [np.array([x, y]) for y in (high[1] - inset, low[1] + inset) for x in (high[0] - inset, low[0] + inset)]
 
     def crowd(corner):

@@ -29,12 +29,12 @@ MM_PER_INCH = 25.4
 BEAM_CORNERS = 96  # of a round beam: on paper it is round
 
 
-def parts_of(setup: Any) -> Any:
+def parts_of(setup: Setup) -> tuple:
     """Everything of a setup that stands somewhere."""
     return setup.lights + setup.boards + setup.flags + setup.frames + setup.marks + (setup.camera,)
 
 
-def extent(setup: Setup, axes: Any) -> Any:
+def extent(setup: Setup, axes: Any) -> tuple[np.ndarray, np.ndarray]:
     """
     Corners of what is drawn.
 
@@ -102,7 +102,7 @@ class Sketch:
 
     # where things are
 
-    def flat(self, point: Any) -> Any:
+    def flat(self, point: Any) -> np.ndarray:
         """A point of the room frame in this view. [m]"""
         return np.asarray(point, dtype=float)[..., self.axes]
 
@@ -122,7 +122,7 @@ class Sketch:
         ax.set_aspect("equal", adjustable="datalim")
         self.view = np.array([middle - half, middle + half])
 
-    def px(self, pixels: Any) -> Any:
+    def px(self, pixels: float) -> float:
         """So many hundredths of an inch, in metres on this drawing."""
         return pixels * self.ax.figure.dpi / 100 / self.ppm
 
@@ -205,7 +205,7 @@ class Sketch:
             return
         along = along / size
         across = np.array([-along[1], along[0]])
-        head = min(self.px(6), 0.5 * size)
+        head = min(self.px(6), 0.5 * float(size))
         self.line([start, end], **look)
         look = look | {"ls": "-", "gid": None}
         self.line([end - head * along + 0.45 * head * across, end, end - head * along - 0.45 * head * across], **look)
@@ -384,7 +384,7 @@ class Sketch:
                 self.ax.plot(*place, "s", ms=3.5, mfc="none", mec=QUIET, mew=0.8, zorder=5)
                 self.words.avoid([place - self.px(2), place + self.px(2)])
 
-    def dimension(self, start: Numbers, end: Numbers, text: str, name: str) -> Any:
+    def dimension(self, start: Numbers, end: Numbers, text: str, name: str) -> None:
         """
         A measured line with end strokes; left out where it is too short to carry its figure.
 
@@ -452,7 +452,7 @@ class Sketch:
         versions = (full if name else []) + ([f"{head}{tail}", sign] if sign else [short])
         self.words.beside(places[key], list(dict.fromkeys(versions)), radius=6, color=color, linespacing=1.0, **style)
 
-    def everything(self) -> Any:
+    def everything(self) -> dict[tuple[str, str], Any]:
         """Draw all parts; return where each one's label should start."""
         s, places = self.setup, {}
         for beam in beams(s, corners=BEAM_CORNERS):

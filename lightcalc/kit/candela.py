@@ -163,17 +163,19 @@ class Beam:
         ValueError
             If not exactly one of the two is given.
         """
-        if (peak_cd is None) == (lumens is None):
-            raise ValueError(f"lambert needs one of peak_cd and lumens, got {peak_cd!r} and {lumens!r}")
-        return Lambert(peak_cd=peak_cd) if lumens is None else Lambert.from_lumens(lumens=lumens)
+        if peak_cd is not None and lumens is None:
+            return Lambert(peak_cd=peak_cd)
+        if lumens is not None and peak_cd is None:
+            return Lambert.from_lumens(lumens=lumens)
+        raise ValueError(f"lambert needs one of peak_cd and lumens, got {peak_cd!r} and {lumens!r}")
 
     @property
-    def exponent(self) -> Any:
+    def exponent(self) -> float:
         """p, from the two angles: 2 is a bell, more is flatter in the middle. [1]"""
         return float(np.log(LN10 / LN2) / np.log(self.field_deg / self.beam_deg))
 
     @property
-    def axial(self) -> Any:
+    def axial(self) -> bool:
         """The same all round the axis."""
         return True
 
@@ -214,7 +216,7 @@ class Beam:
         """
         return self.intensity_cd(theta_rad)
 
-    def lumens(self) -> Any:
+    def lumens(self) -> float:
         """
         Luminous flux into the front half-space. [lm]
 
@@ -315,7 +317,7 @@ class Lambert:
         return cls(peak_cd=_peak_from_lux(lux=lux, at_m=at_m))
 
     @property
-    def axial(self) -> Any:
+    def axial(self) -> bool:
         """The same all round the axis."""
         return True
 
@@ -354,7 +356,7 @@ class Lambert:
         """
         return self.intensity_cd(theta_rad)
 
-    def lumens(self) -> Any:
+    def lumens(self) -> float:
         """Luminous flux into the front half-space: pi I0, in closed form. [lm]"""
         return float(np.pi * self.peak_cd)
 
@@ -449,12 +451,12 @@ class Photometry:
                              f"for {len(self.tilt_deg)} angles")  # fmt: skip
 
     @property
-    def peak_cd(self) -> Any:
+    def peak_cd(self) -> float:
         """The largest intensity in the table; it need not lie on the axis. [cd]"""
         return float(self._planes[1].max())
 
     @property
-    def axial(self) -> Any:
+    def axial(self) -> bool:
         """Measured in one plane: the same all round the axis."""
         return len(self.horizontal_deg) == 1
 
@@ -510,7 +512,7 @@ class Photometry:
         mean = self._mean_row
         return _plain(np.where(inside, (1.0 - share) * mean[low] + share * mean[low + 1], 0.0))
 
-    def lumens(self) -> Any:
+    def lumens(self) -> float:
         """
         Luminous flux, all directions in the table. [lm]
 

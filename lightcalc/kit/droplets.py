@@ -82,7 +82,7 @@ class Droplets:
         check_range("density_g_cm3", self.density_g_cm3, low=0.1, high=20.0, hint="g/cm3; water is 1")
 
     @property
-    def mass_median_um(self) -> Any:
+    def mass_median_um(self) -> float:
         """Diameter with half of the mass on either side. [um]"""
         return float(self.median_um * np.exp(3.0 * np.log(self.geometric_sd) ** 2))
 
@@ -183,16 +183,16 @@ class PhaseTable:
             part.setflags(write=False)  # tables are shared by everyone who asks for the same name
 
     @property
-    def cosine(self) -> Any:
+    def cosine(self) -> np.ndarray:
         """Cosine of every angle of the table, 1 down to -1, shape (1801,). [1]"""
         return np.cos(self.theta_rad)
 
     @property
-    def g(self) -> Any:
+    def g(self) -> float:
         """Mean cosine of scattering. [1]"""
         return float(self.legendre[1])
 
-    def at(self, *, cosine: Any) -> Any:
+    def at(self, *, cosine: Numbers) -> Numbers:
         """
         Phase function at a cosine, linear in angle between entries, any shape. [1/sr]
 
@@ -326,8 +326,8 @@ def phase_table(name: str) -> PhaseTable:
                 f"data/droplets.npz must hold {name!r} as {_recipe(PRESETS[name])} (median um, geometric sd, index, "
                 "g/cm3), got none or others: run python -m lightcalc.kit.droplets --make"
             )
-        parts = [stored[key][row] for key in ("phase_per_sr", "legendre", "inverse_cosine")]
-        return PhaseTable(name, np.linspace(0.0, np.pi, ANGLES), *parts, float(stored["mass_extinction_m2_g"][row]))
+        phase, legendre, inverse = (stored[key][row] for key in ("phase_per_sr", "legendre", "inverse_cosine"))
+        return PhaseTable(name, np.linspace(0.0, np.pi, ANGLES), phase, legendre, inverse, float(stored["mass_extinction_m2_g"][row]))
 
 
 def make_table(droplets: Droplets, *, wavelength_um: float | None = None, log_size_step: float = LOG_SIZE_STEP) -> PhaseTable:
@@ -504,17 +504,16 @@ def mixture_index(*, indices: Numbers, volume_shares: Numbers) -> float:
     return float(np.sqrt((1.0 + 2.0 * mean) / (1.0 - mean)))
 
 
-def make(path: Any = DATA / "droplets.npz") -> Any:
+def make(path: str | Path = DATA / "droplets.npz") -> list[PhaseTable]:
     """Compute every preset and store them all in one file; some seconds. [writes `path`]"""
     tables = [make_table(droplets) for droplets in PRESETS.values()]
+    keys = ("phase_per_sr", "legendre", "inverse_cosine", "mass_extinction_m2_g")
+    columns: dict[str, Any] = {key: np.array([getattr(t, key) for t in tables]) for key in keys}
     np.savez_compressed(
         path,
         name=np.array(list(PRESETS)),
         recipe=np.array([_recipe(droplets) for droplets in PRESETS.values()]),  # um, 1, 1, g/cm3
-        **{
-            key: np.array([getattr(t, key) for t in tables])
-            for key in ("phase_per_sr", "legendre", "inverse_cosine", "mass_extinction_m2_g")
-        },
+        **columns,
     )
     return tables
 

@@ -138,12 +138,12 @@ class Diffusion:
         check_range("direct + diffuse", self.transmittance, above=0.0, high=1.0, hint="what comes through, of 1")
 
     @property
-    def transmittance(self) -> Any:
+    def transmittance(self) -> float:
         """Share of the light that comes through. [1]"""
         return self.direct + self.diffuse
 
     @property
-    def loss_stops(self) -> Any:
+    def loss_stops(self) -> float:
         """
         Stops lost by the light as a whole. [stops]
 
@@ -196,7 +196,7 @@ class Gel:
             raise ValueError(f"tint must be one of {', '.join(TINTS)}, or left out, got {self.tint!r}")
 
     @property
-    def loss_stops(self) -> Any:
+    def loss_stops(self) -> float:
         """Stops lost. [stops]"""
         return -math.log2(self.transmittance)
 
@@ -321,7 +321,7 @@ class Lamp:
             raise ValueError(f"source must be one of {', '.join(SOURCES)}, got {self.source!r}")
 
     @property
-    def lumens_per_watt(self) -> Any:
+    def lumens_per_watt(self) -> float | None:
         """Light out of the face for the power drawn. [lm/W]"""
         return self.beam.lumens() / self.watts
 
@@ -435,14 +435,14 @@ def _report(file, folder):
 FIELD_PER_BEAM = 1.5
 
 
-def assumed_field_deg(beam_deg: Any) -> Any:
+def assumed_field_deg(beam_deg: float) -> float:
     """The field angle of a lamp of which only the beam angle is known, `FIELD_PER_BEAM` as wide. [deg]"""
     return min(180.0, FIELD_PER_BEAM * beam_deg)
 
 
 def distribution(
-    own: dict, *, table: str = "file", like: Any = None, soft: bool = False, shaped: bool = False, read: Callable | None = None
-) -> Any:
+    own: dict, *, table: str = "file", like: Beam | Lambert | Photometry | None = None, soft: bool = False, shaped: bool = False, read: Callable | None = None
+) -> Beam | Lambert | Photometry:
     """
     What a lamp sends where, from the numbers that a kit or a shoot gives of it.
 
@@ -484,7 +484,7 @@ def distribution(
     if table in own:
         if len(own) > 1:
             raise ValueError(f"{table} brings its own shape and angles; take {' and '.join(k for k in own if k != table)} away")
-        return read(own[table])
+        return read(own[table])  # type: ignore[misc]  # whoever has a table has its reader
     angles = {key: own[key] for key in ("beam_deg", "field_deg") if key in own}
     if isinstance(like, Photometry) and "shape" not in own:
         if angles:
@@ -497,13 +497,13 @@ def distribution(
         angles = _angles(angles, like, shaped)
     elif angles:
         raise ValueError(f"beam_deg and field_deg belong to a spot; {shape} has none")
-    cls = {"spot": Beam, "soft": Lambert, "all round": _AllRound}[shape]
+    cls: Any = {"spot": Beam, "soft": Lambert, "all round": _AllRound}[shape]
     if "lumens" in own:
         return cls.from_lumens(lumens=own["lumens"], **angles)
     return cls(peak_cd=_peak_cd(own, like), **angles)
 
 
-def shape_of(beam: Any) -> Any:
+def shape_of(beam: Beam | Lambert | Photometry) -> str | None:
     """The shape in `SHAPES` that a distribution has, or None for a measured table."""
     if isinstance(beam, Photometry):
         even = len(beam.candela) == 1 and len(set(beam.candela[0])) == 1
@@ -587,7 +587,7 @@ def merged(base: Kit, own: Kit) -> Kit:
 
 
 @lru_cache(maxsize=1)
-def default_kit() -> Any:
+def default_kit() -> Kit:
     """The kit of data/kit.toml, read once. Raises KitError if the file is wrong."""
     return read_kit(KIT)
 

@@ -10,7 +10,6 @@ from lightcalc.laws.exposure import ENGRAVED_STEPS, ENGRAVED_T_STOPS
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
-    from typing import Any
 
     from lightcalc.units import Numbers
 
@@ -108,7 +107,7 @@ def nearest_third(*, scale: str, value: Numbers) -> Numbers:
     (800.0, 48.0)
     """
     label, exact, _ = thirds(scale=scale)
-    check_range("value", value, **({"low": 0.0} if scale == "nd" else {"above": 0.0}))
+    check_range("value", value, low=0.0 if scale == "nd" else None, above=None if scale == "nd" else 0.0)
     if scale == "nd":
         label, exact = np.append(0.0, label), np.append(0.0, exact)
         place, at = exact, np.asarray(value, dtype=float)
@@ -121,7 +120,7 @@ def nearest_third(*, scale: str, value: Numbers) -> Numbers:
     return label[np.argmin(gap, axis=-1)]
 
 
-def ring_number(*, t_stop: Any) -> Any:
+def ring_number(*, t_stop: float) -> float:
     """
     A T-stop as it is engraved on the ring; as it is, where the ring has no such click. [1]
 
@@ -134,7 +133,7 @@ def ring_number(*, t_stop: Any) -> Any:
     return float(ENGRAVED_T_STOPS[same][0]) if same.any() else float(t_stop)
 
 
-def t_stop_as_typed(*, number: Any) -> Any:
+def t_stop_as_typed(*, number: float) -> float:
     """
     What a T-stop typed by a person stands for: 2.8 is 2.8284, as on the ring; a number no ring has is itself. [1]
 

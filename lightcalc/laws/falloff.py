@@ -9,6 +9,8 @@ import numpy as np
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from lightcalc.units import Numbers
 
 
@@ -447,7 +449,7 @@ def point_formula_error(*, distance_m: Numbers, size_m: Numbers, shape: str = "d
     return _POINT_ERRORS[shape](np.divide(size_m, distance_m) / 2.0)
 
 
-_POINT_ERRORS = {
+_POINT_ERRORS: dict[str, Callable[[Numbers], Numbers]] = {
     "disc": np.square,
     "square": lambda t: t**2 / (np.pi * _corner(t, t)) - 1.0,
     "strip": lambda t: 2.0 * t / (t / (1.0 + t**2) + np.arctan(t)) - 1.0,

@@ -10,7 +10,6 @@ import numpy as np
 from lightcalc.units import check_range
 
 if TYPE_CHECKING:
-    from typing import Any
 
     from lightcalc.units import Numbers
 
@@ -25,12 +24,12 @@ class Estimate:
     error_per_m: float  # one standard deviation
 
     @property
-    def low_per_m(self) -> Any:
+    def low_per_m(self) -> float:
         """Lower end of the 90 % interval; it may be under 0, where the reading cannot tell air from clear air."""
         return self.extinction_per_m - NINETY * self.error_per_m
 
     @property
-    def high_per_m(self) -> Any:
+    def high_per_m(self) -> float:
         """Upper end of the 90 % interval. [1/m]"""
         return self.extinction_per_m + NINETY * self.error_per_m
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from typing import Any
 
+    from lightcalc.answers.readings import Tick
     from lightcalc.engine.solve import Lit
     from lightcalc.scene.parts import Setup
 
@@ -27,7 +27,7 @@ class Engine:
     veils: Callable | None = None
 
     @classmethod
-    def default(cls) -> Any:
+    def default(cls) -> Engine:
         """The package's own; brought in late so that the compiled parts load when first used."""
         from lightcalc.answers import readings as meter
         from lightcalc.engine import picture as view
@@ -80,7 +80,7 @@ def relit(lit: Lit | None, setup: Setup) -> Lit | None:
     Parts are compared by identity: a move keeps all that it does not touch.
     """
     old = getattr(lit, "setup", None)
-    if old is None or not all(getattr(old, name) is getattr(setup, name) for name in LIGHTING):
+    if lit is None or old is None or not all(getattr(old, name) is getattr(setup, name) for name in LIGHTING):
         return None
     figures, others = ([mark for mark in one.marks if mark.figure] for one in (old, setup))
     same = len(figures) == len(others) and all(a is b for a, b in zip(figures, others)) and old.source_names == setup.source_names

@@ -19,6 +19,7 @@ from lightcalc.panels.page_values import moved, values_of
 from lightcalc.scene.parts import SceneError, Setup
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from typing import Any
 
 REST_S = 0.15  # quiet time after the last message before the final pass
@@ -74,11 +75,11 @@ class State:
         self.values = self.values_now()
 
     @property
-    def setup(self) -> Any:
+    def setup(self) -> Setup:
         """The setup as it stands."""
         return self.now.setup
 
-    def ranged(self) -> Any:
+    def ranged(self) -> Setup:
         """The setup with the camera's range that the ladder shades."""
         if not self.noise_range:
             return self.setup
@@ -86,17 +87,17 @@ class State:
 
         return with_own_range(self.setup)
 
-    def values_now(self) -> Any:
+    def values_now(self) -> dict[str, dict[str, Any]]:
         """The numbers that the page draws, of the setup as it stands."""
         return values_of(self.setup) | ({"time": {"minute": self.now.minute}} if self.clock else {})
 
     @property
-    def seen(self) -> Any:
+    def seen(self) -> bool:
         """Whether any stage shows the picture."""
         return any(stage.shows("picture") for stage in self.stages)
 
     @contextmanager
-    def together(self) -> Any:
+    def together(self) -> Iterator[None]:
         """One update message to each stage, so that no page shows half of a change."""
         with ExitStack() as held:
             for stage in self.stages:
@@ -288,7 +289,7 @@ class State:
 
     # ---- the final pass, once the hand has rested -------------------------------------------------------
 
-    def settle_later(self) -> Any:
+    def settle_later(self) -> None:
         """Final pass once the hand has rested; at once where no event loop runs."""
         self.stop_timer()
         if self.shown_at["readings"] == "final" and (self.shown_at["picture"] == "final" or not self.seen):
@@ -326,7 +327,7 @@ class State:
             self.timer = None
 
 
-def a_setup(setup: Any) -> Any:
+def a_setup(setup: Any) -> Setup:
     """The setup, or one sentence if it is none."""
     if not isinstance(setup, Setup):
         raise ValueError(f"setup must be a scene.Setup, got {type(setup).__name__}")

@@ -17,6 +17,7 @@ from lightcalc.scene.fields import SceneError, is_number, quantities, show
 from lightcalc.scene.parts import BODIES, Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Spot, Window
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from typing import Any
 
     from lightcalc.scene.parts import Setup
@@ -35,7 +36,7 @@ BANDS = [  # one for under, one a stop, one for over: evenly lighter for every e
 ]
 
 
-def things_of(setup: Any) -> Any:
+def things_of(setup: Setup) -> Iterator[tuple]:
     """Everything in a setup that can be moved, as (id, kind, part): the id is "kind:name"."""
     yield "camera", "camera", setup.camera
     for kind in KINDS:
@@ -179,7 +180,7 @@ def _change(me, field, about, value):
     return "dim", min(1.0, 2.0 ** max(float(value), -60.0))
 
 
-def place_of(setup: Any) -> Any:
+def place_of(setup: Any) -> dict[str, Any]:
     """What does not move: the walls, what is in their windows, and the name and kind of every thing."""
     place, inside = setup.place, isinstance(setup.place, Room)
     return {

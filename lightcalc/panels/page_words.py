@@ -45,7 +45,7 @@ def _both(text, value):
     return {units: text(value, units) for units in wording.UNITS}
 
 
-def shown_of(setup: Setup, readings: Readings, veils: Sequence[Tick] | None = ()) -> dict:
+def shown_of(setup: Setup, readings: Readings, veils: Sequence[Tick] = ()) -> dict:
     """
     Readings in words, in both unit systems, with what the ladder draws.
 

@@ -32,6 +32,12 @@ from lightcalc.wording import UNITS, count_text
 if TYPE_CHECKING:
     from typing import Any
 
+    from lightcalc.answers.readings import Readings
+    from lightcalc.engine.picture import Picture
+    from lightcalc.engine.solve import Lit
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot_file import ShootFile
+
 __all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "shown_of", "things_of", "values_of"]
 
 PARTS = ("plan", "picture", "ladder", "readings")
@@ -92,7 +98,7 @@ class Stage(anywidget.AnyWidget):
     frame = traitlets.Bytes().tag(sync=True)  # the picture, RGBA
     levels = traitlets.Bytes().tag(sync=True)  # its levels at rest, int16, hundredths of a stop
     ballast = traitlets.Bytes().tag(sync=True)  # what a small picture lacks to WHOLE
-    ack = traitlets.List().tag(sync=True)  # [client, seq] of the message answered
+    ack: traitlets.List = traitlets.List().tag(sync=True)  # [client, seq] of the message answered
     units = traitlets.Enum(UNITS, "metric").tag(sync=True)
 
     def __init__(
@@ -160,7 +166,7 @@ class Stage(anywidget.AnyWidget):
     # ---- what Python sees -------------------------------------------------------------------
 
     @property
-    def setup(self) -> Any:
+    def setup(self) -> Setup:
         """The setup as it stands; set it to show another."""
         return self._state.setup
 
@@ -169,7 +175,7 @@ class Stage(anywidget.AnyWidget):
         self._state.put(Now(a_setup(setup), self._state.now.minute))
 
     @property
-    def minute(self) -> Any:
+    def minute(self) -> int | None:
         """The minute on the time slider, None until it is set; set it to move the sun."""
         return self._state.now.minute
 
@@ -178,29 +184,29 @@ class Stage(anywidget.AnyWidget):
         self._state.put(self._state.at_minute(self._state.now, minute))
 
     @property
-    def engine(self) -> Any:
+    def engine(self) -> Engine:
         """What computes, `Engine`; None stands for the package's own."""
         return self._state.engine
 
     @property
-    def shoot_file(self) -> Any:
+    def shoot_file(self) -> ShootFile | None:
         """The shoot file as last read or saved, or None."""
         return self._state.shoot_file
 
     @property
-    def readings(self) -> Any:
+    def readings(self) -> Readings:
         """The final readings of the setup as it stands, `readings.Readings`."""
         self._state.settle_numbers()
         return self._state.readings
 
     @property
-    def picture(self) -> Any:
+    def picture(self) -> Picture:
         """The final picture of the setup as it stands, `picture.Picture`."""
         self.settle()
         return self._state.picture
 
     @property
-    def lit(self) -> Any:
+    def lit(self) -> Lit:
         """The light of the setup as it stands, `solve.Lit`."""
         self._state.settle_numbers()
         return self._state.lit
@@ -260,7 +266,7 @@ class Stage(anywidget.AnyWidget):
     def _settle_later(self):
         self._state.settle_later()
 
-    def shows(self, part: Any) -> Any:
+    def shows(self, part: str) -> bool:
         """Whether this stage has that part."""
         return part in self._options["parts"]
 

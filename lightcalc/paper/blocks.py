@@ -34,7 +34,7 @@ class Table:
     foot: str = ""  # a line under it
     row_mm: float = 0.0  # least height of a row, where there is something to be written by hand
 
-    def column_widths(self, size: float) -> Any:
+    def column_widths(self, size: float) -> list[float]:
         """
         Column widths: what the words ask for, the wrapping ones squeezed evenly if that is too much. [mm]
 
@@ -66,7 +66,7 @@ class Table:
     def _row_heights(self, size):
         return [max(leading(size) * max(map(len, row)) + _air(size), self.row_mm) for row in self._cells(size)[1]]
 
-    def height(self, size: float) -> Any:
+    def height(self, size: float) -> float:
         """
         Its height; nothing for a table without rows. [mm]
 
@@ -164,7 +164,7 @@ class Words:
     paragraphs: tuple[str, ...]
     width: float = A4.wide
 
-    def lines(self, size: float) -> Any:
+    def lines(self, size: float) -> list[str]:
         """
         All its lines.
 
@@ -175,7 +175,7 @@ class Words:
         """
         return [line for text in self.paragraphs for line in wrap(text, size, self.width)]
 
-    def height(self, size: float) -> Any:
+    def height(self, size: float) -> float:
         """
         Its height; nothing where there is nothing to say. [mm]
 
@@ -234,7 +234,7 @@ class Pair:
     right: Table | Words
     gap: float = 4.0
 
-    def height(self, size: float) -> Any:
+    def height(self, size: float) -> float:
         """
         Of the higher of the two. [mm]
 
@@ -260,8 +260,10 @@ class Pair:
         -------
         (Pair, Pair) or None
         """
-        cuts = [block.split(size, room_mm) for block in (self.left, self.right)]
-        return None if None in cuts else tuple(Pair(*blocks, self.gap) for blocks in zip(*cuts))
+        left, right = (block.split(size, room_mm) for block in (self.left, self.right))
+        if left is None or right is None:
+            return None
+        return Pair(left[0], right[0], self.gap), Pair(left[1], right[1], self.gap)
 
     def draw(self, page: Page, x: float, y: float, size: float) -> None:
         """
@@ -299,7 +301,8 @@ def flow(blocks: Sequence, size: float, first_mm: float, later_mm: float, gap_mm
     list of list
         The blocks of each page; nothing is left out.
     """
-    pages, queue, left = [[]], [block for block in blocks if block.height(size)], first_mm
+    pages: list[list[Any]] = [[]]
+    queue, left = [block for block in blocks if block.height(size)], first_mm
     while queue:
         block = queue.pop(0)
         if block.height(size) + gap_mm <= left:

@@ -70,7 +70,7 @@ class CameraTables:
     hyperfocal_m: np.ndarray  # (n,)
 
     @property
-    def light_fc(self) -> Any:
+    def light_fc(self) -> np.ndarray:
         """The light in foot-candles, (n, m). [fc]"""
         return fc_from_lx(self.light_lx)
 
@@ -110,7 +110,7 @@ def camera_tables(camera: Camera, *, distances_m: Sequence[float] = DISTANCES_M[
     distance = np.array([d for d in distances_m if d > 2e-3 * camera.focal_mm])
     lens = dict(focal_mm=camera.focal_mm, f_number=exact, circle_mm=circle)
     near, far = depth_of_field_m(distance_m=distance[:, None], **lens)
-    slow = dict(old_fps=camera.fps, new_fps=np.array(FPS), shutter_deg=camera.shutter_deg)
+    slow: dict[str, Any] = dict(old_fps=camera.fps, new_fps=np.array(FPS), shutter_deg=camera.shutter_deg)
     return CameraTables(
         fps=camera.fps, shutter_deg=camera.shutter_deg, time_s=camera.time_s, t_stop=np.array(T_STOPS), iso=np.array(ISO),
         light_lx=reference_illuminance_lx(t_stop=exact[:, None], time_s=camera.time_s, iso=np.array(ISO)),
@@ -153,20 +153,20 @@ def tables_page(shoot: Shoot, camera: Camera, *, name: str = "", units: str | No
     ValueError
         If units or paper are unknown.
     """
-    units, paper = check_units(units or shoot.units), paper_of(paper)
-    found, page = camera_tables(camera, distances_m=DISTANCES_M[units]), Page(paper)
+    units, area = check_units(units or shoot.units), paper_of(paper)
+    found, page = camera_tables(camera, distances_m=DISTANCES_M[units]), Page(area)
     page.text(EDGE, EDGE, one_line(shoot.title, most=80), 9.0, color="#333333")
     page.text(EDGE, EDGE + 4.6, f"Camera tables: {_package(found, name)}", 12.0, bold=True)
-    page.rule(EDGE, EDGE + paper.wide, EDGE + 12.0, 1.0)
-    blocks = _blocks(found, units, paper.wide)
-    top, free = EDGE + 14.5, paper.tall - 18.0
+    page.rule(EDGE, EDGE + area.wide, EDGE + 12.0, 1.0)
+    blocks = _blocks(found, units, area.wide)
+    top, free = EDGE + 14.5, area.tall - 18.0
     size = next((s for s in SIZES if _tall(blocks, s) <= free), SIZES[-1])
     spare = max((free - _tall(blocks, size)) / len(blocks), 0.0)
     y = top
     for block in blocks:
         block.draw(page, EDGE, y, size)
         y += block.height(size) + 3.0 + min(spare, 4.0)
-    page.text(EDGE, paper.height - EDGE + 1.0, FOOT, 5.0, va="bottom", color="#444444")
+    page.text(EDGE, area.height - EDGE + 1.0, FOOT, 5.0, va="bottom", color="#444444")
     return page.figure
 
 

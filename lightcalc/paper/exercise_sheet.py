@@ -14,7 +14,6 @@ from lightcalc.answers.exercises import exercises
 from lightcalc.paper.page import A4, EDGE, PT, Page, pdf_bytes, plain_look, wrap
 
 if TYPE_CHECKING:
-    from typing import Any
 
     from matplotlib.figure import Figure
 
@@ -68,7 +67,7 @@ def key_page(variant: int = 1) -> Figure:
     return _page("Stops, falloff, ratio, haze: the key", variant, _answer)
 
 
-def write_exercises(folder: str | Path, *, variant: int = 1) -> Any:
+def write_exercises(folder: str | Path, *, variant: int = 1) -> tuple[Path, ...]:
     """
     Write both pages, each one PDF.
 

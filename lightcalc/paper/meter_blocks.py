@@ -17,7 +17,6 @@ from lightcalc.sky.positions import events, polar_note
 from lightcalc.units import fc_from_lx
 
 if TYPE_CHECKING:
-    from typing import Any
 
     from lightcalc.answers.placement import Placed
     from lightcalc.answers.readings import Readings
@@ -27,7 +26,7 @@ if TYPE_CHECKING:
 WRITE_MM = 6.0  # a row to write in by hand
 
 
-def check_words(placed: Placed, units: str = "metric", *, both: bool = False) -> Any:
+def check_words(placed: Placed, units: str = "metric", *, both: bool = False) -> tuple[str, str]:
     """
     Where a meter is held before a bare lamp, and what it reads there.
 
@@ -209,7 +208,8 @@ def marks(setup: Setup, readings: Readings, *, width: float) -> Table:
     -------
     Table
     """
-    signs, rows = call_signs(setup), []
+    signs = call_signs(setup)
+    rows: list[tuple[str, ...]] = []
     for mark in readings.marks:
         rows.append(
             (wording.one_line(mark.name), wording.number_text(mark.illuminance_lx), wording.number_text(float(fc_from_lx(mark.illuminance_lx))),
@@ -217,15 +217,15 @@ def marks(setup: Setup, readings: Readings, *, width: float) -> Table:
              wording.ratio_text(mark.key_to_fill, mark.no_ratio, in_stops=True), wording.percent_text(mark.transmittance),
              wording.reading_text("veil", mark.veil_stops), _split(mark, signs))
         )  # fmt: skip
-    heads = ("Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source")
+    heads: tuple[str, ...] = ("Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source")
     cheeks = "; on two cheeks lit : far" if any(mark.other_cheek for mark in readings.marks) else ""
     title = f"Expected readings at the marks (stops from middle grey; clear: light left at the lens{cheeks})"
     if not any(np.isfinite(mark.mix_kelvin) for mark in readings.marks):
         return Table(title, heads, tuple(rows), wraps=(0, 8), right=(1, 2, 3, 4, 5, 6, 7), width=width)
     heads = heads[:8] + ("Colour",) + heads[8:]
     colours = [mark.mix.words() if np.isfinite(mark.mix_kelvin) else wording.DASH for mark in readings.marks]
-    rows = tuple(row[:8] + (colour,) + row[8:] for row, colour in zip(rows, colours))
-    return Table(title, heads, rows, wraps=(0, 8, 9), right=(1, 2, 3, 4, 5, 6, 7), width=width)
+    rows = [row[:8] + (colour,) + row[8:] for row, colour in zip(rows, colours)]
+    return Table(title, heads, tuple(rows), wraps=(0, 8, 9), right=(1, 2, 3, 4, 5, 6, 7), width=width)
 
 
 def spots_and_targets(readings: Readings, *, width: float) -> Pair | Table:
@@ -243,8 +243,8 @@ def spots_and_targets(readings: Readings, *, width: float) -> Pair | Table:
     Pair or Table
     """
     half = (width - 4.0) / 2 if readings.spots and readings.targets else width
-    found = Pair(_spots(readings, half), _targets(readings, half))
-    return found if readings.spots and readings.targets else found.left if readings.spots else found.right
+    spots, targets = _spots(readings, half), _targets(readings, half)
+    return Pair(spots, targets) if readings.spots and readings.targets else spots if readings.spots else targets
 
 
 def _spots(readings, width):
@@ -296,5 +296,5 @@ def day_block(setup: Setup, readings: Readings, units: str = "metric", *, both: 
         seen, level = wording.luminance_text(spot.luminance_cd_m2, units), wording.stops_text(spot.level_stops)
         rows.append((f"{wording.one_line(spot.name)}, spot", f"{seen}, {level}"))
     heads = ("Metered where", "Expected", "Metered", "Stops off", "What was moved")
-    rows = tuple((where, expected, "", "", "") for where, expected in rows)
-    return Table("Metered on the day", heads, rows, wraps=(0,), width=width, row_mm=WRITE_MM)
+    blank = tuple((where, expected, "", "", "") for where, expected in rows)
+    return Table("Metered on the day", heads, blank, wraps=(0,), width=width, row_mm=WRITE_MM)

@@ -20,8 +20,10 @@ from matplotlib.textpath import text_to_path
 from lightcalc import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from typing import Any
+
+    from matplotlib.axes import Axes
 
 EDGE = 11.0  # the margin a home printer keeps. [mm]
 PT = 25.4 / 72  # mm
@@ -37,12 +39,12 @@ class Paper:
     height: float
 
     @property
-    def wide(self) -> Any:
+    def wide(self) -> float:
         """Between the margins. [mm]"""
         return self.width - 2 * EDGE
 
     @property
-    def tall(self) -> Any:
+    def tall(self) -> float:
         """Between the margins. [mm]"""
         return self.height - 2 * EDGE
 
@@ -74,9 +76,9 @@ def paper_of(name: str) -> Paper:
 
 
 @contextmanager
-def plain_look() -> Any:
+def plain_look() -> Iterator[None]:
     """The reader's own matplotlib settings must not change what is printed; type measures as the PDF sets it."""
-    ours = {"pdf.fonttype": 42, "font.family": "DejaVu Sans", "text.hinting": "no_hinting"}
+    ours: dict[Any, Any] = {"pdf.fonttype": 42, "font.family": "DejaVu Sans", "text.hinting": "no_hinting"}
     with style.context("default"), matplotlib.rc_context(ours):
         yield
 
@@ -107,7 +109,7 @@ def pdf_bytes(figures: Sequence[Figure], title: str) -> bytes:
 
 
 @lru_cache(maxsize=20_000)
-def width_mm(text: str, size: float, bold: bool = False) -> Any:
+def width_mm(text: str, size: float, bold: bool = False) -> float:
     """
     Width of a line of type, unhinted, as the PDF sets it. [mm]
 
@@ -154,7 +156,7 @@ def wrap(text: str, size: float, most_mm: float, bold: bool = False) -> list[str
     return [line for line in lines if line] or [""]
 
 
-def leading(size: Any) -> Any:
+def leading(size: float) -> float:
     """From one line of type to the next. [mm]"""
     return 1.2 * size * PT
 
@@ -237,7 +239,7 @@ class Page:
         look = dict(facecolor=color, edgecolor=edge, lw=0.4, transform=self.figure.transFigure)
         self.figure.add_artist(Rectangle(corner, width / self.paper.width, height / self.paper.height, **look))
 
-    def axes(self, x: float, y: float, width: float, height: float, label: str) -> Any:
+    def axes(self, x: float, y: float, width: float, height: float, label: str) -> Axes:
         """
         Axes that fill a rectangle.
 

@@ -17,7 +17,7 @@ from lightcalc.paper import meter_blocks
 from lightcalc.paper.blocks import Table, Words
 from lightcalc.paper.page import LONGEST
 from lightcalc.scene.numbering import call_signs, lit_mark
-from lightcalc.scene.parts import Exterior, Room
+from lightcalc.scene.parts import Board, Exterior, Room
 from lightcalc.units import stops
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def tape(setup: Setup, units: str = "metric", *, both: bool = False, width: floa
         rows.append((sign, wording.one_line(placed.name), _aim_text(setup, part), placed.where(units, both), high, *turned))
     kind = "edge of the plan" if isinstance(setup.place, Exterior) else "wall"
     title = f"By the tape (pan: 0° faces the far {kind}, clockwise from above; tilt: plus is up)"
-    heads = ("", "What", "Faces", "Where, along the floor", "High", "Pan", "Tilt", "Roll")
+    heads: tuple[str, ...] = ("", "What", "Faces", "Where, along the floor", "High", "Pan", "Tilt", "Roll")
     if not any(row[-1] for row in rows):
         heads, rows = heads[:-1], [row[:-1] for row in rows]
     return Table(title, heads, tuple(rows), wraps=(1, 2, 3), right=tuple(range(4, len(heads))), width=width)
@@ -174,7 +174,7 @@ def boards(setup: Setup, readings: Readings, units: str = "metric", *, both: boo
             size = wording.size_text(part.width_m, part.height_m, units=units)
             size += f" ({wording.size_text(part.width_m, part.height_m, units='feet' if units == 'metric' else 'metric')})" * both
             made_of = wording.one_line(getattr(part, cover).name) if cover else "black"
-            black = kind == "flag" or (kind == "board" and part.stuff.reflectance <= BLACK)
+            black = kind == "flag" or (isinstance(part, Board) and part.stuff.reflectance <= BLACK)
             gives = "takes light away" if black else gives_words(readings, part.name)
             rows.append((sign, kind, wording.one_line(part.name), size, made_of, gives))
     heads = ("", "Kind", "Name", "Width x height", "Of", "Gives")
@@ -227,9 +227,11 @@ def landed(setup: Setup, units: str) -> list[str]:
     -------
     list of str
     """
-    signs, lines = call_signs(setup), []
-    for beam in beams(setup) if isinstance(setup.place, Room) else ():
-        lies = patch_words(setup.place, beam.patches, units=units) or (beam.note and f"nowhere: {beam.note}")
+    signs, lines, room = call_signs(setup), [], setup.place
+    if not isinstance(room, Room):
+        return []
+    for beam in beams(setup):
+        lies = patch_words(room, beam.patches, units=units) or (beam.note and f"nowhere: {beam.note}")
         if beam.through_windows and lies:
             name = f"{signs[beam.source]} {beam.source}" if beam.source in signs else f"the {beam.source}"
             lines.append(f"Light of {wording.one_line(name)} lands {wording.one_line(lies, most=400)}.")

@@ -271,16 +271,16 @@ def setup_pages(
     ValueError
         If units or paper are unknown.
     """
-    (units, both), paper = _units(units or shoot.units), paper_of(paper)
+    (units, both), area = _units(units or shoot.units), paper_of(paper)
     groups = (
         ("Camera", meter_blocks.camera_lines(setup, units, both=both)),
         ("Light, air and place", meter_blocks.air_lines(shoot, setup, units)),
     )
-    side, drawings = _Side(groups, picture), _Drawings(setup, units, paper.wide - SIDE_W - GAP)
-    rig = _rig(shoot, setup, readings, units, both, paper.wide)
-    dealt, size = _dealt(rig, _meter(setup, readings, units, both, paper.wide), side, drawings, paper)
+    side, drawings = _Side(groups, picture), _Drawings(setup, units, area.wide - SIDE_W - GAP)
+    rig = _rig(shoot, setup, readings, units, both, area.wide)
+    dealt, size = _dealt(rig, _meter(setup, readings, units, both, area.wide), side, drawings, area)
     return [
-        _page(shoot, setup, readings, blocks, (number, len(dealt)), size, paper, (drawings, side) if number == 1 else None)
+        _page(shoot, setup, readings, blocks, (number, len(dealt)), size, area, (drawings, side) if number == 1 else None)
         for number, blocks in enumerate(dealt, 1)
     ]
 

@@ -118,7 +118,7 @@ def dimensions_of(setup: Setup, readings: Readings | None = None) -> list:
     if not setup.marks:
         return []
     keys = key_names(setup, readings)
-    rows = [("camera", setup.camera, lit_mark(setup, setup.camera))]
+    rows: list[tuple[str, Any, Any]] = [("camera", setup.camera, lit_mark(setup, setup.camera))]
     rows += [(p.name, p, lit_mark(setup, p)) for p in setup.lights + setup.frames if p.name in keys]
     for board in setup.boards[:3]:
         near = min(setup.marks, key=lambda m: float(np.linalg.norm(np.subtract(m.at, board.at))))

@@ -12,7 +12,7 @@ from lightcalc.scene.fields import show
 from lightcalc.wording import count_text
 
 if TYPE_CHECKING:
-    from typing import Any
+    pass
 
 BESIDE = "kit.toml"  # found by itself, in the shoot file's own folder
 KINDS = tuple(one.name for one in fields(Kit))
@@ -29,14 +29,14 @@ class KitBeside:
     file: str = ""
 
     @property
-    def replaced(self) -> Any:
+    def replaced(self) -> tuple[tuple[str, str], ...]:
         """What of the package's kit an own thing of that name, with other numbers, stands for: (kind, name) each."""
         known = {(kind, name.casefold()): one for kind in KINDS for name, one in getattr(materials.default_kit(), kind).items()}
         mine = ((kind, name, one) for kind in KINDS for name, one in getattr(self.own, kind).items())
         return tuple((kind, name) for kind, name, one in mine if known.get((kind, name.casefold()), one) != one)
 
     @property
-    def sentence(self) -> Any:
+    def sentence(self) -> str:
         """What is the crew's own, in words; empty without any."""
         counts = {WORDS.get(kind, kind): len(getattr(self.own, kind)) for kind in KINDS}
         there = ", ".join(count_text(count, word) for word, count in counts.items() if count)

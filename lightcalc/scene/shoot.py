@@ -13,7 +13,7 @@ from lightcalc.sky.clock import LocalDay
 from lightcalc.sky.positions import Place
 
 if TYPE_CHECKING:
-    from typing import Any
+    pass
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,7 +44,7 @@ class Shoot(Part):
     setups: tuple[Setup, ...] = holds("many", of=(Setup,))
 
     @property
-    def called(self) -> Any:
+    def called(self) -> str:
         """What errors call it."""
         return f"shoot {show(self.title)}"
 
@@ -97,9 +97,9 @@ class Shoot(Part):
             yield from refused(me, ("dates", index), LocalDay, date, "UTC")
 
     @property
-    def where(self) -> Any:
+    def where(self) -> Place | None:
         """The place on earth and its clock, or None where the shoot has none."""
-        if self.latitude_deg is None:
+        if self.latitude_deg is None or self.longitude_deg is None:
             return None
         return Place(self.latitude_deg, self.longitude_deg, self.time_zone, self.horizon)
 
@@ -118,7 +118,7 @@ class Shoot(Part):
         """
         return self.dates[setup.day - 1] if self.dates else None
 
-    def setup(self, name: Any) -> Any:
+    def setup(self, name: str) -> Setup:
         """The setup of that name."""
         for setup in self.setups:
             if setup.name == name:

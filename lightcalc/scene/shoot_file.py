@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 import tomlkit
 
+from lightcalc.kit.candela import Beam
 from lightcalc.kit.materials import FIELD_PER_BEAM, assumed_field_deg
 from lightcalc.scene.own_kit import kit_beside
 from lightcalc.scene.shoot import Shoot
@@ -26,7 +27,8 @@ from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
 
 if TYPE_CHECKING:
-    from typing import Any
+
+    from lightcalc.scene.own_kit import KitBeside
 
 __all__ = [
     "DATA", "ShootError", "ShootFile", "demo_path", "dumps", "edited", "kit_path", "load", "loads", "new_text", "save",
@@ -62,12 +64,12 @@ def load(path: str | Path) -> Shoot:
     return ShootFile.open(path).shoot
 
 
-def demo_path() -> Any:
+def demo_path() -> Path:
     """The demo shoot, "The Salt Ledger"."""
     return DATA / "salt_ledger.toml"
 
 
-def kit_path() -> Any:
+def kit_path() -> Path:
     """The package's kit, in which names are looked up that no kit beside the shoot file has."""
     return DATA / "kit.toml"
 
@@ -148,18 +150,20 @@ class ShootFile:
         return cls(path, text, loads(text, path.name, path.resolve().parent), hashlib.sha256(raw).digest())
 
     @property
-    def kit(self) -> Any:
+    def kit(self) -> KitBeside:
         """The kit its names are looked up in, `own_kit.KitBeside`."""
         return kit_beside(self.path.resolve().parent, self.shoot.kit)
 
     @property
-    def assumptions(self) -> Any:
+    def assumptions(self) -> tuple[str, ...]:
         """What the file leaves open and reading it filled in: a sentence each, a tuple."""
         said = []
         for setup, table in zip(self.shoot.setups, tomllib.loads(self.text)["setups"]):
             for light, typed in zip(setup.lights, table.get("lights", ())):
                 beam = light.distribution
-                if "beam_deg" in typed and "field_deg" not in typed and beam.field_deg == assumed_field_deg(beam.beam_deg):
+                if "beam_deg" not in typed or "field_deg" in typed or not isinstance(beam, Beam):
+                    continue
+                if beam.field_deg == assumed_field_deg(beam.beam_deg):
                     why = f"{FIELD_PER_BEAM:g} x beam_deg (common practice)"
                     said.append(
                         f"setup '{setup.name}', {light.called}: field_deg is not given; {beam.field_deg:g} is assumed, {why}"

@@ -59,7 +59,8 @@ def tables(text: str) -> tuple:
     """
     if len(text) > LIMIT_BYTES:
         raise Unreadable([(None, f"a shoot file may have {LIMIT_BYTES:,} characters, got {len(text):,}")])
-    lines, faults = text.split("\n"), []
+    lines = text.split("\n")
+    faults: list[tuple[int | None, str]] = []
     long = [
         (n, f"a line may have {LIMIT_LINE:,} characters, got {len(s):,}") for n, s in enumerate(lines, 1) if len(s) > LIMIT_LINE
     ]

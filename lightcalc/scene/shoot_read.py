@@ -46,9 +46,11 @@ from lightcalc.wording import near, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
+    from typing import TypeVar
 
     from lightcalc.scene.fields import Part
+
+    Made = TypeVar("Made", bound=Part)
 
 
 class FileFault(NamedTuple):
@@ -161,11 +163,11 @@ class Edge:
             self.faults.append((path, f"{where}: {sentence}" if where else sentence))
         self.bad.add(path)
 
-    def sound(self, path: Any) -> Any:
+    def sound(self, path: tuple) -> bool:
         """Whether nothing was wrong with a field, or with anything in a table."""
         return not any(one[: len(path)] == path for one in self.bad)
 
-    def made(self, path: tuple, within: str, part: Any, values: dict) -> Part:
+    def made(self, path: tuple, within: str, part: type[Made], values: dict) -> Made:
         """
         A part of the scene; what it finds wrong with itself is noted.
 
@@ -184,14 +186,14 @@ class Edge:
         -------
         Part
         """
-        lacking = {name: _stand_in(name, about, path) for name, about in quantities(part).items() if about.default is ...}
+        lacking = {name: _stand_in(name, about, path) for name, about in quantities(part).items() if about.default is ...}  # type: ignore[arg-type]
         made = part.unchecked(**{**lacking, **values})
         for sentence, at, rests in made.faults():
             sentence = f"{within}, {sentence}" if within else sentence
             self.fault(path + at, "", sentence, [path + rest for rest in rests])
         return made
 
-    def error(self, text: str, early: Sequence | None = ()) -> ShootError:
+    def error(self, text: str, early: Sequence[tuple[int | None, str]] = ()) -> ShootError:
         """
         The error with all faults, sorted by line.
 
@@ -363,7 +365,7 @@ def _converted(edge, path, where, key, raw, about):
     return tuple(raw) if about.kind in ("names", "dates") else raw
 
 
-def share_from_stops(text: Any) -> Any:
+def share_from_stops(text: str) -> float:
     """
     The share of full output that '-2 stops' is.
 
@@ -372,7 +374,7 @@ def share_from_stops(text: Any) -> Any:
     >>> share_from_stops("-2 stops"), share_from_stops("0 stops")
     (0.25, 1.0)
     """
-    sign, number = _STOPS.fullmatch(text).groups()
+    sign, number = _STOPS.fullmatch(text).groups()  # type: ignore[union-attr]
     return 2.0 ** (float(number) * (-1.0 if sign in ("-", "\u2212") else 1.0))
 
 

@@ -156,7 +156,7 @@ def daylit(setup: Setup, place: Place | None, date: dt.date | None) -> Setup:
         found = _of_the_hour(
             place, dt.datetime.combine(date, dt.time(*clock_time(setup.time)), zone(place.time_zone)), setup.outlook or "clear"
         )
-    changes = {name: found[name] for name in own if found[name] != getattr(setup, name)}
+    changes: dict[str, Any] = {name: found[name] for name in own if found[name] != getattr(setup, name)}
     return replace(setup, **changes) if changes else setup
 
 
@@ -202,7 +202,7 @@ class Clock:
             raise DayError(f"outlook must be one of {', '.join(daylight.OUTLOOKS)}, got {self.outlook!r}")
 
     @property
-    def day(self) -> Any:
+    def day(self) -> LocalDay:
         """The date on the place's own clock."""
         return LocalDay(self.date, self.place.time_zone)
 
@@ -292,7 +292,7 @@ def clock(
     if first > last:
         raise DayError(f"start must be before end on {day.date}, got {start} and {end}")
     minutes = tuple(range(first, last + 1, int(step_min)))
-    return Clock(shoot.where, day.date, minutes, outlook or setup.outlook or "clear")
+    return Clock(_place_of(shoot), day.date, minutes, outlook or setup.outlook or "clear")
 
 
 def local_day(shoot: Shoot, setup: Setup) -> LocalDay:
@@ -313,11 +313,17 @@ def local_day(shoot: Shoot, setup: Setup) -> LocalDay:
     ValueError
         If the shoot has no place or no dates.
     """
+    _place_of(shoot)
+    date = shoot.date_of(setup)
+    if date is None:
+        raise DayError(f"shoot '{shoot.title}' has no dates: give it one for each day, dates = [2028-08-20]")
+    return LocalDay(date, shoot.time_zone)
+
+
+def _place_of(shoot: Shoot) -> Place:
     if shoot.where is None:
         raise DayError(f"shoot '{shoot.title}' has no place: give it latitude_deg, longitude_deg and time_zone")
-    if shoot.date_of(setup) is None:
-        raise DayError(f"shoot '{shoot.title}' has no dates: give it one for each day, dates = [2028-08-20]")
-    return LocalDay(shoot.date_of(setup), shoot.time_zone)
+    return shoot.where
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from typing import Any
+    pass
 
 YEARS = (1900, 2100)  # time zones have no rules before, and how the earth slows is a guess after
 
@@ -33,7 +33,7 @@ class LocalDay:
             raise ValueError(f"date must be of the years {YEARS[0]} to {YEARS[1] - 1}, got {self.date.isoformat()}")
 
     @property
-    def minutes(self) -> Any:
+    def minutes(self) -> int:
         """Minutes in this day: 1440, save where the clock changes."""
         return round((_midnight(self.date + dt.timedelta(days=1), self.time_zone) - self._start).total_seconds() / 60)
 
@@ -129,7 +129,7 @@ def clock_time(text: str) -> tuple:
     return int(found[1]), int(found[2])
 
 
-def zone(name: str) -> Any:
+def zone(name: str) -> zoneinfo.ZoneInfo:
     """
     A time zone by its name in the IANA list.
 

@@ -59,8 +59,8 @@ class Place:
         float or array
             0 without a table. [deg]
         """
-        rows = sorted(self.horizon) or [(0.0, 0.0)]
-        return np.interp(bearing_deg, *np.transpose(rows), period=360.0)
+        at_deg, height_deg = np.transpose(sorted(self.horizon) or [(0.0, 0.0)])
+        return np.interp(bearing_deg, at_deg, height_deg, period=360.0)
 
 
 @dataclass(frozen=True)
