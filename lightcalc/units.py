@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 Numbers = Any  # a float, or an array of them: scalars in give scalars out, arrays broadcast
+Row = Sequence[float] | np.ndarray  # numbers one after the other
 FT = 0.3048  # m, exact (international foot, 1959)
 FC = 1.0 / FT**2  # lx in one foot-candle: one lumen per square foot, exact
 FL = FC / np.pi  # cd/m2 in one foot-lambert, exact

@@ -15,12 +15,11 @@ from lightcalc.scene.parts import SURFACES
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from typing import Any
 
     from lightcalc.answers.readings import MarkReading
     from lightcalc.scene.parts import Setup
-    from lightcalc.units import Numbers
+    from lightcalc.units import Numbers, Row
 
 
 @dataclass(frozen=True)
@@ -92,7 +91,7 @@ def seen_stops(mark: MarkReading, *, reference_cd_m2: float) -> float:
 
 
 def haze_sweep(
-    setup: Setup, extinction_per_m: Sequence[float], *, beam: str, bright: str, dark: str, quality: str = "final"
+    setup: Setup, extinction_per_m: Row, *, beam: str, bright: str, dark: str, quality: str = "final"
 ) -> HazeSweep:
     """
     Read a setup at several densities of haze.
@@ -172,8 +171,8 @@ def painted(setup: Setup, reflectance: float) -> Setup:
 
 def beam_map(
     setup: Setup,
-    extinction_per_m: Sequence[float],
-    angle_deg: Sequence[float],
+    extinction_per_m: Row,
+    angle_deg: Row,
     *,
     beam: str,
     camera_m: float = 2.0,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from lightcalc.scene.parts import Board
-    from lightcalc.units import Numbers
+    from lightcalc.units import Numbers, Row
 
 RULE_STOPS = 1 / 3  # how far a rule of thumb may be out
 PATCHES = 4  # each way on an unevenly lit board
@@ -118,7 +118,7 @@ def rule_of_thumb_m(*, width_m: float, height_m: float, error_stops: float = RUL
     return float(np.exp((low + high) / 2.0))
 
 
-def ratio_curve(setup: Setup, distance_m: Sequence[float] | np.ndarray, *, board: str, mark: str, quality: str = "final") -> RatioCurve:
+def ratio_curve(setup: Setup, distance_m: Row, *, board: str, mark: str, quality: str = "final") -> RatioCurve:
     """
     Read a setup with one board walked nearer and further, beside what the point formula says.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -56,7 +57,7 @@ class CameraFor:
         )
         return [head, *(way.line() for way in self.ways)]
 
-    def as_json(self) -> dict:
+    def as_json(self) -> dict[str, Any]:
         """The answer as plain data, units in the key names."""
         row = plain(replace(self, ways=()))
         row["ways"] = [plain(replace(way, read=None)) | {"read": way.read and way.read.as_json()} for way in self.ways]

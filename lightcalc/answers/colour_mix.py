@@ -99,7 +99,7 @@ def light_kelvin(light: Light) -> float:
     return float(shifted_kelvin(kelvin=light.kelvin, shift_mired=light.gel.mired_shift))
 
 
-def given_kelvin(setup: Setup) -> dict:
+def given_kelvin(setup: Setup) -> dict[str, float]:
     """
     Colour temperature of each lamp, the sun and the sky. [K]
 

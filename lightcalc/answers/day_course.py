@@ -88,7 +88,7 @@ class DayCurve:
         """
         return np.gradient(self.of(name), self.minutes)
 
-    def within(self, name: str, low_stops: float, high_stops: float) -> tuple:
+    def within(self, name: str, low_stops: float, high_stops: float) -> tuple[tuple[float, float], ...]:
         """
         When a level stays inside a band.
 
@@ -150,7 +150,7 @@ class DayCurve:
         label = float(exposure.engraved_t_stop(t_stop=t_stop))
         return Ride(float(minute), self.clock.day.text(minute), float(t_stop), label, float(closed_stops))
 
-    def possible(self, *, ride_stops: float = 0.0) -> tuple:
+    def possible(self, *, ride_stops: float = 0.0) -> tuple[tuple[float, float], ...]:
         """
         When every target of the setup is met.
 
@@ -189,7 +189,7 @@ def _room_left(targets, ride_stops):
     return float(np.nan_to_num(room, nan=-99.0, posinf=99.0, neginf=-99.0))
 
 
-def spans(minutes: Numbers, room: Numbers) -> tuple:
+def spans(minutes: Numbers, room: Numbers) -> tuple[tuple[float, float], ...]:
     """
     Where a quantity is at least zero, read in straight lines between its rows.
 
@@ -208,7 +208,8 @@ def spans(minutes: Numbers, room: Numbers) -> tuple:
     >>> spans(np.array([0.0, 10.0, 20.0, 30.0]), np.array([-1.0, 1.0, 1.0, -3.0]))
     ((5.0, 22.5),)
     """
-    found, start = [], None
+    found: list[tuple[float, float]] = []
+    start = 0.0
     for i, (minute, here) in enumerate(zip(minutes, room)):
         before = room[i - 1] if i else -1.0
         if (here >= 0) != (before >= 0):
@@ -217,7 +218,7 @@ def spans(minutes: Numbers, room: Numbers) -> tuple:
                 start = float(turn)
             else:
                 found.append((start, float(turn)))
-    if start is not None and room[-1] >= 0:
+    if len(room) and room[-1] >= 0:
         found.append((start, float(minutes[-1])))
     return tuple(found)
 
@@ -263,7 +264,7 @@ class Silhouette:
         """Sky over face. [stops]"""
         return self.sky_stops - self.face_stops
 
-    def spans_at_least(self, under_stops: float) -> tuple:
+    def spans_at_least(self, under_stops: float) -> tuple[tuple[float, float], ...]:
         """
         When the face is at least so far under the sky.
 

@@ -18,11 +18,11 @@ from lightcalc.units import check_range, stops
 from lightcalc.wording import distance_text, light_text, number_text, percent_text, plain, reading_text, stops_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from typing import Any
 
     from lightcalc.engine.solve import Lit
     from lightcalc.scene.parts import Setup
+    from lightcalc.units import Row
 
 PLANES = ("foreground", "middle ground", "background")
 STEPS = 48  # places along the line; a multiple of 4, so that the planes a quarter and a half of the way are among them
@@ -201,11 +201,11 @@ def apart_text(separation_stops: float) -> str:
 def layers(
     setup: Setup,
     *,
-    towards: Any = (0.5, 0.5),
+    towards: Row = (0.5, 0.5),
     lit: Lit | None = None,
     quality: str = "final",
-    targets: Any = (0.04, 0.9),
-    distances_m: Sequence[float] | None = None,
+    targets: Row = (0.04, 0.9),
+    distances_m: Row | None = None,
 ) -> Layers:
     r"""
     The level of a dark and of a light card against distance along a sight line, with haze and without.

@@ -63,7 +63,7 @@ class Cue:
         if self.off_min and not self.on_min:
             raise AirError(f"cue at {self.at_min:g} min: off_min needs on_min, got {self.off_min:g} and none")
 
-    def pulses(self) -> list:
+    def pulses(self) -> list[tuple[float, float]]:
         """
         Start and end of every stretch that the machine runs.
 
@@ -154,7 +154,7 @@ class Course:
         found = self.within(extinction_per_m, np.inf)
         return found[0][0] if found else np.inf
 
-    def within(self, low_per_m: float, high_per_m: float) -> tuple:
+    def within(self, low_per_m: float, high_per_m: float) -> tuple[tuple[float, float], ...]:
         """
         When the air stays inside a band.
 

@@ -15,9 +15,9 @@ from lightcalc.wording import length_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from typing import Any
 
     from lightcalc.scene.parts import Board, Exterior, Flag, Frame, Light, Setup, Sun, Window
+    from lightcalc.units import Row
 
 STRAIGHT = 0.1  # a sheer or frame that lets less than this share straight on ends a beam: what is left is lost in its glow
 ROUND = 360  # corners that stand for a round beam: on a floor 3 m off they lie within 0.1 mm of the circle
@@ -84,18 +84,19 @@ class Rays:
     sun : bool, default False
     """
 
-    def __init__(self, at, sun=False):
+    def __init__(self, at: Row, sun: bool = False) -> None:
         self.at, self.sun = tuple(map(float, at)), sun
-        self.right, self.up = (tuple(way.tolist()) for way in basis((0, 0, 0), at)[:2]) if sun else (None, None)
+        if sun:
+            self.right, self.up = (tuple(way.tolist()) for way in basis((0, 0, 0), at)[:2])
 
-    def through(self, points: Any) -> list:
+    def through(self, points: Sequence) -> list[tuple[float, float, float]]:
         """The rays that go through some points, each (x, y, z)."""
         if self.sun:
             return [(_dot(self.right, point), _dot(self.up, point), 1.0) for point in points]
         a, b, c = self.at
         return [(x - a, y - b, z - c) for x, y, z in points]
 
-    def meet(self, rays: list, plane: Plane) -> list:
+    def meet(self, rays: list, plane: Plane) -> list[tuple[float, float, float]]:
         """
         Where rays meet a plane that stands across their way.
 

@@ -15,11 +15,11 @@ from lightcalc.units import check_range
 from lightcalc.wording import number_text, plain, stops_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from typing import Any
 
     from lightcalc.answers.readings import Readings
     from lightcalc.scene.parts import Camera, Setup
+    from lightcalc.units import Row
 
 USUAL_ISO = (800.0, 1600.0, 3200.0, 6400.0, 12_800.0, 20_000.0, 25_600.0)
 
@@ -85,7 +85,7 @@ class Noise:
         return plain(self)
 
 
-def sensor_of(camera: Camera) -> dict:
+def sensor_of(camera: Camera) -> dict[str, float]:
     """
     The numbers of a camera that `photons` asks for.
 
@@ -177,11 +177,11 @@ def with_own_range(setup: Setup, *, floor_snr: float = photons.FLOOR_SNR, seen_p
 
 def iso_table(
     camera: Camera,
-    iso: Sequence[float] = USUAL_ISO,
+    iso: Row = USUAL_ISO,
     *,
     floor_snr: float = photons.ACCEPTABLE_SNR,
     seen_px: float = photons.SEEN_PX,
-    spread: Sequence[float] = photons.SPREAD,
+    spread: Row = photons.SPREAD,
 ) -> tuple[IsoRow, ...]:
     """
     What each ISO gives at middle grey.
@@ -218,7 +218,7 @@ def _row(camera, floor_snr, seen_px, spread):
 
 
 def noise(
-    setup: Setup, *, read: Readings | None=None, floor_snr: float=photons.ACCEPTABLE_SNR, seen_px: float=photons.SEEN_PX, spread: Sequence[float]=photons.SPREAD, shadows: int=8,
+    setup: Setup, *, read: Readings | None=None, floor_snr: float=photons.ACCEPTABLE_SNR, seen_px: float=photons.SEEN_PX, spread: Row=photons.SPREAD, shadows: int=8,
     quality: str="final",
 ) -> Noise:  # fmt: skip
     """
@@ -273,7 +273,7 @@ def _mark(mark, camera, floor_snr, seen_px, spread):
 
 def levers(
     camera: Camera, *, level_stops: float = 0.0, floor_snr: float = photons.ACCEPTABLE_SNR, seen_px: float = photons.SEEN_PX
-) -> tuple:
+) -> tuple[tuple[str, float], ...]:
     """
     What changes the noise of one patch most, the light on it held unless it is what changes.
 

@@ -380,7 +380,7 @@ def _own_air(lit, line, ray, source):
     return cd_m2
 
 
-def judged(target: Target, marks: Sequence, spots: Sequence) -> TargetReading:
+def judged(target: Target, marks: Sequence[MarkReading], spots: Sequence[SpotReading]) -> TargetReading:
     """
     A target against what was read.
 

@@ -14,11 +14,11 @@ from lightcalc.scene.parts import Room
 from lightcalc.sky.positions import sun_at
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
 
     from lightcalc.scene.parts import Sun, Window
     from lightcalc.sky.clock import LocalDay
     from lightcalc.sky.positions import Place
+    from lightcalc.units import Row
 
 STEP_MIN = 2.0
 
@@ -81,7 +81,7 @@ def sun_patches(room: Room, window: Window, sun: Sun) -> tuple[SunPatch, ...]:
     return tuple(SunPatch(patch.surface, patch.corners_m, float(normal_lx[axis[patch.surface]])) for patch in found)
 
 
-def sun_through(place: Place, room: Room, window: Window, day: LocalDay) -> tuple:
+def sun_through(place: Place, room: Room, window: Window, day: LocalDay) -> tuple[tuple[float, float], ...]:
     """
     From when to when the sun shines in at a window.
 
@@ -130,7 +130,7 @@ class SunStop:
 
 
 def patch_walk(
-    place: Place, room: Room, window: Window, day: LocalDay, minutes: Sequence[float], *, outlook: str = "clear"
+    place: Place, room: Room, window: Window, day: LocalDay, minutes: Row, *, outlook: str = "clear"
 ) -> tuple[SunStop, ...]:
     """
     Where the patches lie at some minutes.

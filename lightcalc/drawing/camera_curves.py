@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from lightcalc.answers.noise import IsoRow, Noise
     from lightcalc.scene.parts import Camera
+    from lightcalc.units import Row
 
 RUNNER = np.array(  # a running figure 1.75 m high: rods with round ends: x0, y0, x1, y1, radius, metres from the feet
     [
@@ -45,7 +46,7 @@ def runner_share(
     direction_deg: float = 90.0,
     lens_m: float = LENS_M,
     wide: int = 240,
-) -> tuple:
+) -> tuple[np.ndarray, tuple[float, float, float, float]]:
     r"""
     How much of the exposure a moving figure covers each place of the picture.
 
@@ -118,7 +119,7 @@ def _inside(x_m, y_m):
 
 
 def motion_strip(
-    axes: Sequence[Axes], camera: Camera, *, speed_m_s: float, distance_m: float, shutters_deg: Sequence[float]=(45.0, 90.0, 180.0, 360.0), direction_deg: float=90.0, lens_m: float=LENS_M,
+    axes: Sequence[Axes], camera: Camera, *, speed_m_s: float, distance_m: float, shutters_deg: Row=(45.0, 90.0, 180.0, 360.0), direction_deg: float=90.0, lens_m: float=LENS_M,
     size: float=8.0,
 ) -> None:  # fmt: skip
     """
@@ -187,7 +188,7 @@ def motion_figure(
     *,
     speed_m_s: float,
     distance_m: float,
-    shutters_deg: Sequence[float] = (45.0, 90.0, 180.0, 360.0),
+    shutters_deg: Row = (45.0, 90.0, 180.0, 360.0),
     direction_deg: float = 90.0,
     size: float = 8.0,
 ) -> Figure:

@@ -50,7 +50,7 @@ def _chain(ordered):
     return kept
 
 
-def hulls(stretches: Sequence, axes: Sequence[Sequence]) -> list:
+def hulls(stretches: Sequence[np.ndarray], axes: Sequence[Sequence[int]]) -> list[np.ndarray]:
     """
     Convex pieces as they project, without those seen edge on.
 
@@ -77,7 +77,7 @@ def _thick(outline):
     return area / max(np.hypot(*np.ptp(outline, axis=0)), 1e-12)
 
 
-def outline(pieces: Sequence) -> list:
+def outline(pieces: Sequence[np.ndarray]) -> list[np.ndarray]:
     """
     The edges of what convex pieces cover together, without those that lie inside it.
 

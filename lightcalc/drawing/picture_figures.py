@@ -19,7 +19,6 @@ from lightcalc.wording import check_units, distance_text, number_text, one_line,
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from matplotlib.axes import Axes
 
@@ -70,7 +69,7 @@ def picture(ax: Axes, picture: Picture, *, caption: str = "", size: float = 7.0)
     _grey_strip(ax, picture, size)
 
 
-def contours(ax: Axes, picture: Picture, *, span: Any = (-6, 6), size: float = 7.0) -> None:
+def contours(ax: Axes, picture: Picture, *, span: tuple[int, int] = (-6, 6), size: float = 7.0) -> None:
     """
     The picture's luminance in whole stops: filled steps, lines and labels.
 

@@ -20,7 +20,12 @@ from lightcalc.units import FT
 from lightcalc.wording import check_units, length_text, one_line
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from typing import Any
+
+    from matplotlib.axes import Axes
+    from matplotlib.text import Text
+    from numpy.typing import ArrayLike
 
     from lightcalc.scene.parts import Setup
     from lightcalc.units import Numbers
@@ -34,7 +39,7 @@ def parts_of(setup: Setup) -> tuple:
     return setup.lights + setup.boards + setup.flags + setup.frames + setup.marks + (setup.camera,)
 
 
-def extent(setup: Setup, axes: Any) -> tuple[np.ndarray, np.ndarray]:
+def extent(setup: Setup, axes: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
     """
     Corners of what is drawn.
 
@@ -93,16 +98,18 @@ class Sketch:
         If units are unknown.
     """
 
-    def __init__(self, ax, setup, axes, units, size, scale, outer_px):
+    def __init__(
+        self, ax: Axes, setup: Setup, axes: Sequence[int], units: str, size: float, scale: float | None, outer_px: float
+    ) -> None:
         self.ax, self.setup, self.axes, self.units, self.size = ax, setup, list(axes), check_units(units), size
         self.low, self.high = extent(setup, self.axes)
         self._frame(scale, outer_px)
         self.words = Words(ax, size)
-        self.far = {}  # parts that stand off the paper
+        self.far: dict = {}  # parts that stand off the paper
 
     # where things are
 
-    def flat(self, point: Any) -> np.ndarray:
+    def flat(self, point: ArrayLike) -> np.ndarray:
         """A point of the room frame in this view. [m]"""
         return np.asarray(point, dtype=float)[..., self.axes]
 
@@ -210,7 +217,7 @@ class Sketch:
         look = look | {"ls": "-", "gid": None}
         self.line([end - head * along + 0.45 * head * across, end, end - head * along - 0.45 * head * across], **look)
 
-    def grid(self, names: Any) -> None:
+    def grid(self, names: Sequence[str]) -> None:
         """Whole metres or feet, never closer than a fingertip can tell apart."""
         ax, unit = self.ax, 1.0 if self.units == "metric" else FT
         steps = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
@@ -384,7 +391,7 @@ class Sketch:
                 self.ax.plot(*place, "s", ms=3.5, mfc="none", mec=QUIET, mew=0.8, zorder=5)
                 self.words.avoid([place - self.px(2), place + self.px(2)])
 
-    def dimension(self, start: Numbers, end: Numbers, text: str, name: str) -> None:
+    def dimension(self, start: Numbers, end: Numbers, text: str, name: str) -> Text | None:
         """
         A measured line with end strokes; left out where it is too short to carry its figure.
 
@@ -415,7 +422,7 @@ class Sketch:
             self.line([point - across, point + across], color=QUIET, lw=0.6, avoid=False)
         return word
 
-    def labels(self, places: Any) -> None:
+    def labels(self, places: dict[tuple[str, str], Any]) -> None:
         """Words for every part that was drawn, the most needed first."""
         s, signs = self.setup, call_signs(self.setup)
         view_m = lambda metres: length_text(metres, units=self.units)  # noqa: E731
@@ -434,9 +441,9 @@ class Sketch:
                     tail = f"{self._away(part)}, {tail}"
                 self._label(places, (kind, part.name), sign, "" if crowded else part.name, tail, color)
         for spot in s.spots:
-            place, look = self.flat(spot.at), dict(radius=3, color=QUIET, must=False, style="italic")
+            place, name = self.flat(spot.at), one_line(spot.name, most=18)
             if self.inside(place):
-                self.words.beside(place, [one_line(spot.name, most=18)], **look)
+                self.words.beside(place, [name], radius=3, color=QUIET, must=False, style="italic")
 
     def _away(self, part):
         """How far a part off the paper stands from the wall or edge next to it, as a tape finds it."""

@@ -344,7 +344,7 @@ _PARTS = {"stuff": Stuff, "diffusion": Diffusion, "gel": Gel, "surface": Surface
 _TEXTS = ("shape", "source", "tint", "note", "evidence", "file")
 
 
-def read_kit(path: Any) -> Kit:
+def read_kit(path: str | Path) -> Kit:
     """
     A kit from a TOML file.
 

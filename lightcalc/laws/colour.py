@@ -179,7 +179,7 @@ def shifted_kelvin(*, kelvin: Numbers, shift_mired: Numbers) -> Numbers:
 
 
 @lru_cache(maxsize=1)
-def observer() -> tuple:
+def observer() -> tuple[np.ndarray, np.ndarray]:
     """
     The CIE 1931 observer, from data/cie_1931_observer.csv.
 
@@ -359,7 +359,7 @@ def mix_xyz(*, illuminance_lx: Numbers, kelvin: Numbers) -> Numbers:
     return np.sum(illuminance_lx[..., None] * planck_xyz(kelvin=kelvin), axis=-2)
 
 
-def cct_duv(*, xyz: Numbers) -> tuple:
+def cct_duv(*, xyz: Numbers) -> tuple[Numbers, Numbers]:
     r"""
     Correlated colour temperature, and how far the colour lies from the blackbody locus.
 
@@ -428,7 +428,7 @@ def _nearest_mired(uv):
     return np.clip(grid[k] + step * (grid[1] - grid[0]), grid[0], grid[-1])
 
 
-def mix_cct_duv(*, illuminance_lx: Numbers, kelvin: Numbers) -> tuple:
+def mix_cct_duv(*, illuminance_lx: Numbers, kelvin: Numbers) -> tuple[Numbers, Numbers]:
     r"""
     Colour of several lights on one place.
 

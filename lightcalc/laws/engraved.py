@@ -27,7 +27,7 @@ ND_STOPS_PER_DENSITY = float(np.log2(10.0))  # 3.32; the trade says 3 1/3: ND 0.
 SCALES = ("t_stop", "iso", "shutter", "nd")
 
 
-def thirds(*, scale: str, low: float | None = None, high: float | None = None) -> tuple:
+def thirds(*, scale: str, low: float | None = None, high: float | None = None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """
     A scale in thirds of a stop: what is engraved, what it stands for, and its place in stops.
 

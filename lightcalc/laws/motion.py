@@ -255,7 +255,7 @@ def percent_of_width(*, length_mm: Numbers, sensor_width_mm: Numbers) -> Numbers
     return 100.0 * np.divide(length_mm, sensor_width_mm)
 
 
-def strobing(*, blur_mm: Numbers, shutter_deg: Numbers, sensor_width_mm: Numbers) -> tuple:
+def strobing(*, blur_mm: Numbers, shutter_deg: Numbers, sensor_width_mm: Numbers) -> tuple[Numbers, Numbers, Numbers]:
     r"""
     How a moving thing breaks into separate images.
 
@@ -385,7 +385,7 @@ def usual_circle_mm(*, sensor_width_mm: Numbers) -> Numbers:
     return np.multiply(sensor_width_mm, 1e-3)
 
 
-def depth_of_field_m(*, distance_m: Numbers, focal_mm: Numbers, f_number: Numbers, circle_mm: Numbers) -> tuple:
+def depth_of_field_m(*, distance_m: Numbers, focal_mm: Numbers, f_number: Numbers, circle_mm: Numbers) -> tuple[Numbers, Numbers]:
     r"""
     Nearest and farthest distance that is sharp enough.
 

@@ -11,9 +11,8 @@ from lightcalc.laws.exposure import GREY_REFLECTANCE, ISO2720_C_FLAT
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
 
-    from lightcalc.units import Numbers
+    from lightcalc.units import Numbers, Row
 
 PLANCK_J_S, LIGHT_M_S = 6.62607015e-34, 299_792_458.0  # exact, SI 2019
 LM_PER_W = 683.0  # at 555 nm, SI
@@ -459,8 +458,8 @@ def margin_error_stops(
     read_noise_e: float,
     photons_per_lx_s_um2: float,
     pixels: float = 1.0,
-    spread: Sequence[float] = SPREAD,
-) -> tuple:
+    spread: Row = SPREAD,
+) -> tuple[float, dict[str, float]]:
     r"""
     How sure `margin_stops` is: one standard deviation, and what each cause gives to it. [stops]
 

@@ -9,10 +9,8 @@ import numpy as np
 from lightcalc.units import check_range
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
 
-    from lightcalc.units import Numbers
+    from lightcalc.units import Numbers, Row
 
 GRAVITY_M_S2 = 9.80665
 AIR_PA_S = 1.81e-5  # viscosity of air at 20 C
@@ -304,11 +302,11 @@ def hours_between(
 def two_rooms_mg_m3(
     *,
     time_h: Numbers,
-    volumes_m3: Sequence,
-    losses_per_h: Sequence,
+    volumes_m3: Row,
+    losses_per_h: Row,
     exchange_m3_h: float,
-    starts_mg_m3: Any = (0.0, 0.0),
-    sources_g_per_h: Any = (0.0, 0.0),
+    starts_mg_m3: Row = (0.0, 0.0),
+    sources_g_per_h: Row = (0.0, 0.0),
 ) -> Numbers:
     r"""
     Droplet mass in two rooms with a door open between them. [mg/m3]
@@ -368,7 +366,7 @@ def two_rooms_mg_m3(
     return (expm(np.asarray(time_h, dtype=float)[..., None, None] * rates) @ np.append(starts_mg_m3, 1.0))[..., :2]
 
 
-def worst_place_factor(*, readings: Sequence[float]) -> tuple:
+def worst_place_factor(*, readings: Row) -> tuple[float, float]:
     r"""
     How much thicker the thickest place read is than the mean, and how much of the room that can speak for.
 

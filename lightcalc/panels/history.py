@@ -19,8 +19,11 @@ from lightcalc.panels.page_values import moved, values_of
 from lightcalc.scene.parts import SceneError, Setup
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from typing import Any
+
+    from lightcalc.scene.shoot_file import ShootFile
+    from lightcalc.scene.sun_and_sky import Clock
 
 REST_S = 0.15  # quiet time after the last message before the final pass
 # What a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made
@@ -60,14 +63,20 @@ class State:
         Whether the ladder shows the range that the noise leaves.
     """
 
-    def __init__(self, setup, *, engine, px, clock, shoot_file, layers, noise_range):
+    def __init__(
+        self, setup: Setup, *, engine: Engine | None, px: dict[str, int], clock: Clock | None, shoot_file: ShootFile | None,
+        layers: bool, noise_range: bool,
+    ) -> None:  # fmt: skip
         self.engine, self.px, self.clock, self.shoot_file = engine, px, clock, shoot_file
-        self.now, self.past, self.future, self.gesture = Now(a_setup(setup)), [], [], None
-        self.stages = weakref.WeakSet()
-        self.notice, self.timer = "", None
+        self.now, self.gesture = Now(a_setup(setup)), None
+        self.past: list[Now] = []
+        self.future: list[Now] = []
+        self.stages: weakref.WeakSet = weakref.WeakSet()
+        self.notice = ""
+        self.timer: asyncio.TimerHandle | None = None
         self.lit = self.readings = self.picture = None
         self.layers, self.veils, self.noise_range = layers, (), noise_range
-        self.last = {}  # the last light of each quality
+        self.last: dict = {}  # the last light of each quality
         self.shown_at = {"readings": "", "picture": ""}
         self.picture_s = self.read_s = 0.0  # what the last final picture took, and the last draft's numbers
         self.draft_px = px["draft"]  # how wide a draft is now
@@ -106,7 +115,7 @@ class State:
 
     # ---- changes ------------------------------------------------------------------------------------
 
-    def put(self, now: Any) -> None:
+    def put(self, now: Now) -> None:
         """Another setup from Python; a step to undo."""
         before = self._before()
         self._remember(None)
@@ -117,7 +126,7 @@ class State:
             self._go_back(before)
             raise
 
-    def apply(self, ops: Any) -> None:
+    def apply(self, ops: Sequence[dict]) -> None:
         """The changes of one message. Whatever they are, the last good state is kept and every refusal has its sentence."""
         before = self._before()
         self.notice = ""
@@ -199,7 +208,7 @@ class State:
             self.past = (self.past + [self.now])[-MOST_STEPS:]
         self.future, self.gesture = [], gesture
 
-    def step(self, steps: Any) -> None:
+    def step(self, steps: int) -> None:
         """Walk the history, as far as it goes."""
         source, sink = (self.past, self.future) if steps < 0 else (self.future, self.past)
         for _ in range(min(abs(steps), len(source))):
@@ -231,7 +240,7 @@ class State:
             self._go_back(before)
             self.notice = f"Not done: {error}"
 
-    def renew(self, quality: Any) -> None:
+    def renew(self, quality: str) -> None:
         """Compute, then show: nothing changes on any page unless everything came out."""
         self.stop_timer()
         lit, readings, veils = self._read(quality)
@@ -281,7 +290,7 @@ class State:
             self.draft_px = next_width(width, took, DRAFT_S - self.read_s, self.px["draft"])
         return picture
 
-    def say(self, notice: Any) -> None:
+    def say(self, notice: str) -> None:
         """A sentence for the page's top line."""
         self.notice = notice
         for stage in self.stages:
@@ -327,7 +336,7 @@ class State:
             self.timer = None
 
 
-def a_setup(setup: Any) -> Setup:
+def a_setup(setup: Setup) -> Setup:
     """The setup, or one sentence if it is none."""
     if not isinstance(setup, Setup):
         raise ValueError(f"setup must be a scene.Setup, got {type(setup).__name__}")

@@ -56,7 +56,7 @@ def _with_parts(setup, kind, parts):
     return replace(setup, **{kind + "s": parts})
 
 
-def values_of(setup: Setup) -> dict:
+def values_of(setup: Setup) -> dict[str, dict[str, Any]]:
     """
     What the page needs to draw a setup, by thing and field.
 
@@ -180,14 +180,14 @@ def _change(me, field, about, value):
     return "dim", min(1.0, 2.0 ** max(float(value), -60.0))
 
 
-def place_of(setup: Any) -> dict[str, Any]:
+def place_of(setup: Setup) -> dict[str, Any]:
     """What does not move: the walls, what is in their windows, and the name and kind of every thing."""
-    place, inside = setup.place, isinstance(setup.place, Room)
+    place = setup.place
     return {
         "title": setup.title or setup.name,
-        "room": inside,
+        "room": isinstance(place, Room),
         "size": [float(s) for s in place.size_m],
-        "windows": [_window(w) for w in place.windows] if inside else [],
+        "windows": [_window(w) for w in place.windows] if isinstance(place, Room) else [],
         "things": [_thing(*thing) for thing in things_of(setup)],
         "dark_stops": DARK_STOPS,
         "bands": BANDS,

@@ -13,6 +13,7 @@ from lightcalc.units import stops
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import Any
 
     from lightcalc.answers.readings import Readings, Tick
     from lightcalc.answers.sense import Finding
@@ -45,7 +46,7 @@ def _both(text, value):
     return {units: text(value, units) for units in wording.UNITS}
 
 
-def shown_of(setup: Setup, readings: Readings, veils: Sequence[Tick] = ()) -> dict:
+def shown_of(setup: Setup, readings: Readings, veils: Sequence[Tick] = ()) -> dict[str, Any]:
     """
     Readings in words, in both unit systems, with what the ladder draws.
 
@@ -79,7 +80,7 @@ def shown_of(setup: Setup, readings: Readings, veils: Sequence[Tick] = ()) -> di
     }
 
 
-def sense_words(found: Sequence[Finding]) -> dict:
+def sense_words(found: Sequence[Finding]) -> dict[str, str]:
     """
     What of a setup is surely not meant, in one quiet line and in full.
 

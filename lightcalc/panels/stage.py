@@ -30,13 +30,14 @@ from lightcalc.panels.page_words import level_map, sense_words, shown_of
 from lightcalc.wording import UNITS, count_text
 
 if TYPE_CHECKING:
-    from typing import Any
+    from collections.abc import Sequence
 
     from lightcalc.answers.readings import Readings
     from lightcalc.engine.picture import Picture
     from lightcalc.engine.solve import Lit
     from lightcalc.scene.parts import Setup
     from lightcalc.scene.shoot_file import ShootFile
+    from lightcalc.scene.sun_and_sky import Clock
 
 __all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "shown_of", "things_of", "values_of"]
 
@@ -102,9 +103,10 @@ class Stage(anywidget.AnyWidget):
     units = traitlets.Enum(UNITS, "metric").tag(sync=True)
 
     def __init__(
-        self, setup, *, shoot_file=None, parts=PARTS, sliders=None, units="metric", snap_m=0.0,
-        draft_px=320, final_px=640, engine=None, clock=None, layers=False, noise_range=False,
-    ):  # fmt: skip
+        self, setup: Setup, *, shoot_file: ShootFile | None = None, parts: Sequence[str] = PARTS, sliders: Sequence[str] | None = None,
+        units: str = "metric", snap_m: float = 0.0, draft_px: int = 320, final_px: int = 640, engine: Engine | None = None,
+        clock: Clock | None = None, layers: bool = False, noise_range: bool = False,
+    ) -> None:  # fmt: skip
         _between("draft_px", draft_px, 16, 1920)
         _between("final_px", final_px, 16, 1920)
         px = {"draft": int(draft_px), "final": int(final_px)}
@@ -125,7 +127,7 @@ class Stage(anywidget.AnyWidget):
         state.stages.add(self)
         self.on_msg(self._from_page)
 
-    def twin(self, *, parts: Any = PARTS, sliders: Any = None, snap_m: float = 0.0) -> Stage:
+    def twin(self, *, parts: Sequence[str] = PARTS, sliders: Sequence[str] | None = None, snap_m: float = 0.0) -> Stage:
         """
         Another stage of the same setup: a move on one shows on both, and is computed once.
 
@@ -171,7 +173,7 @@ class Stage(anywidget.AnyWidget):
         return self._state.setup
 
     @setup.setter
-    def setup(self, setup: Any) -> None:
+    def setup(self, setup: Setup) -> None:
         self._state.put(Now(a_setup(setup), self._state.now.minute))
 
     @property
@@ -180,7 +182,7 @@ class Stage(anywidget.AnyWidget):
         return self._state.now.minute
 
     @minute.setter
-    def minute(self, minute: Any) -> None:
+    def minute(self, minute: int) -> None:
         self._state.put(self._state.at_minute(self._state.now, minute))
 
     @property

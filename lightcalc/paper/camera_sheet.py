@@ -23,13 +23,13 @@ from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
 from lightcalc.wording import check_units, number_text, one_line, shutter_text, stops_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from typing import Any
 
     from matplotlib.figure import Figure
 
     from lightcalc.scene.parts import Camera
     from lightcalc.scene.shoot import Shoot
+    from lightcalc.units import Row
 
 SIZES = (7.5, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5)  # type, largest that lets the page fit. [pt]
 T_STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)
@@ -75,7 +75,7 @@ class CameraTables:
         return fc_from_lx(self.light_lx)
 
 
-def camera_tables(camera: Camera, *, distances_m: Sequence[float] = DISTANCES_M["metric"]) -> CameraTables:
+def camera_tables(camera: Camera, *, distances_m: Row = DISTANCES_M["metric"]) -> CameraTables:
     """
     Reference tables for a camera package.
 

@@ -47,7 +47,7 @@ def check_words(placed: Placed, units: str = "metric", *, both: bool = False) ->
     return far, wording.light_text(placed.check_lx, units, both=True)
 
 
-def camera_lines(setup: Setup, units: str = "metric", *, both: bool = False) -> list:
+def camera_lines(setup: Setup, units: str = "metric", *, both: bool = False) -> list[tuple[str, str]]:
     """
     The camera, in pairs of a name and words.
 
@@ -143,7 +143,7 @@ def twilight_words(shoot: Shoot, setup: Setup) -> str:
     return ", ".join(f"{event.name} {event.text}" for event in found) or polar_note(where, date)
 
 
-def air_lines(shoot: Shoot, setup: Setup, units: str = "metric") -> list:
+def air_lines(shoot: Shoot, setup: Setup, units: str = "metric") -> list[tuple[str, str]]:
     """
     Day, light, haze and place, in pairs of a name and words.
 

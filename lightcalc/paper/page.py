@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from matplotlib.axes import Axes
+    from matplotlib.text import Text
 
 EDGE = 11.0  # the margin a home printer keeps. [mm]
 PT = 25.4 / 72  # mm
@@ -170,7 +171,7 @@ class Page:
     paper : Paper, default A4
     """
 
-    def __init__(self, paper=A4):
+    def __init__(self, paper: Paper = A4) -> None:
         self.paper = paper
         self.figure = Figure(figsize=(paper.width / 25.4, paper.height / 25.4), dpi=144)
 
@@ -186,7 +187,7 @@ class Page:
         va: str = "top",
         color: str = "black",
         **look: Any,
-    ) -> str:
+    ) -> Text:
         """
         Words at a place.
 
@@ -236,8 +237,8 @@ class Page:
         edge : str, default "black"
         """
         corner = (x / self.paper.width, 1 - (y + height) / self.paper.height)
-        look = dict(facecolor=color, edgecolor=edge, lw=0.4, transform=self.figure.transFigure)
-        self.figure.add_artist(Rectangle(corner, width / self.paper.width, height / self.paper.height, **look))
+        wide, tall, on = width / self.paper.width, height / self.paper.height, self.figure.transFigure
+        self.figure.add_artist(Rectangle(corner, wide, tall, facecolor=color, edgecolor=edge, lw=0.4, transform=on))
 
     def axes(self, x: float, y: float, width: float, height: float, label: str) -> Axes:
         """

@@ -34,7 +34,7 @@ class Fault(NamedTuple):
 class SceneError(ValueError):
     """A setup that cannot be: a sentence for each fault, with the thing, the field, the value and what would do."""
 
-    def __init__(self, *faults):
+    def __init__(self, *faults: Fault | str) -> None:
         self.faults = tuple(fault if isinstance(fault, Fault) else Fault(fault) for fault in faults)
         super().__init__("\n".join(fault.sentence for fault in self.faults))
 
@@ -42,7 +42,7 @@ class SceneError(ValueError):
 # words ..............................................................................
 
 
-def show(value: Any) -> str:
+def show(value: object) -> str:
     """
     A value as a person would write it, short however large or deep it is; what has no print is shown by number.
 
@@ -71,7 +71,7 @@ def show(value: Any) -> str:
 # what a field may hold ....................................................................
 
 
-def is_number(value: Any) -> bool:
+def is_number(value: object) -> bool:
     """Whether it is a number and not a truth value; it may still be no finite one."""
     return isinstance(value, (int, float, np.number)) and not isinstance(value, bool)
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from lightcalc.scene.parts import Mark, Setup
 
 
-def call_signs(setup: Setup) -> dict:
+def call_signs(setup: Setup) -> dict[Any, str]:
     """
     Lights by number, boards, flags and frames by letter, as drawn on the plan and listed on the sheet.
 
@@ -100,7 +100,7 @@ def beam_angle_deg(distribution: Any) -> float:
     return float(2 * np.degrees(theta[under[0]])) if under.size else 360.0
 
 
-def dimensions_of(setup: Setup, readings: Readings | None = None) -> list:
+def dimensions_of(setup: Setup, readings: Readings | None = None) -> list[tuple]:
     """
     The few distances worth a tape: key lights, camera and up to three boards to their marks.
 

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
 
     from lightcalc.scene.parts import Room, Window
-    from lightcalc.units import Numbers
+    from lightcalc.units import Numbers, Row
 
 WALL_INWARD = {"left": (1.0, 0, 0), "right": (-1.0, 0, 0), "near": (0, 1.0, 0), "far": (0, -1.0, 0)}
 
@@ -72,7 +71,7 @@ def wall_outline(window: Window, room: Room) -> Numbers:
     return _wall_quad(window.wall, room, left, left + window.width_m, low, low + window.height_m)
 
 
-def walls_before(at: Sequence, room: Room) -> list[str]:
+def walls_before(at: Row, room: Room) -> list[str]:
     """
     The walls that a point stands beyond.
 

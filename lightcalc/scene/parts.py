@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from lightcalc.kit.materials import Lamp
-    from lightcalc.units import Numbers
+    from lightcalc.units import Numbers, Row
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
@@ -47,7 +47,7 @@ FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
 THROW_M = 3.0  # from a thing to the point it faces, where only pan and tilt are given
 
 
-def basis(at: Sequence, aim: Sequence, roll_deg: float = 0.0) -> tuple:
+def basis(at: Row, aim: Row, roll_deg: float = 0.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """
     Right, up and forward of something at `at` that faces `aim`.
 
@@ -80,7 +80,7 @@ def basis(at: Sequence, aim: Sequence, roll_deg: float = 0.0) -> tuple:
     return right + 0.0, up + 0.0, forward  # + 0.0 turns -0.0 into 0.0
 
 
-def rectangle_corners(at: Sequence, aim: Sequence, width_m: float, height_m: float, roll_deg: float = 0.0) -> Numbers:
+def rectangle_corners(at: Row, aim: Row, width_m: float, height_m: float, roll_deg: float = 0.0) -> Numbers:
     """
     The four corners of a rectangle that faces `aim`, anticlockwise as the aim point sees them. [m]
 
@@ -130,7 +130,7 @@ class Aim(tuple):
         return tuple(self), self.said
 
     @classmethod
-    def turned(cls, at: Sequence, pan_deg: float, tilt_deg: float) -> Aim:
+    def turned(cls, at: Row, pan_deg: float, tilt_deg: float) -> Aim:
         """
         What something at `at` faces that is panned and tilted so: a point `THROW_M` away.
 
@@ -152,7 +152,7 @@ class Aim(tuple):
         """
         return cls(np.add(at, THROW_M * _way(pan_deg, tilt_deg)), (pan_deg, tilt_deg))
 
-    def seen_from(self, at: Sequence) -> Aim:
+    def seen_from(self, at: Row) -> Aim:
         """
         The same point, with the pan and tilt that lead to it from `at`; typed ones stay as long as they lead there.
 
@@ -178,7 +178,7 @@ def _way(pan_deg, tilt_deg):
     return np.array([np.sin(pan) * np.cos(tilt), np.cos(pan) * np.cos(tilt), np.sin(tilt)])
 
 
-def followed(aim: Any) -> str | None:
+def followed(aim: object) -> str | None:
     """The mark that an aim names, or None for a point."""
     return aim if isinstance(aim, str) else aim.said if isinstance(aim, Aim) and isinstance(aim.said, str) else None
 
@@ -339,7 +339,7 @@ class Room(Part):
         """Width, depth, height. [m]"""
         return (self.width_m, self.depth_m, self.height_m)
 
-    def contains(self, point: Sequence, margin_m: float = 0.0) -> bool:
+    def contains(self, point: Row, margin_m: float = 0.0) -> bool:
         """
         Whether a point lies inside the walls.
 
@@ -375,7 +375,7 @@ class Exterior(Part):
         """Width, depth, and a height that a figure and a stand fit in. [m]"""
         return (self.width_m, self.depth_m, 6.0)
 
-    def contains(self, point: Sequence, margin_m: float = 0.0) -> bool:
+    def contains(self, point: Row, margin_m: float = 0.0) -> bool:
         """
         Whether a point lies above the ground.
 

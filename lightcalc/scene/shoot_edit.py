@@ -82,7 +82,7 @@ def dumps(shoot: Shoot, folder: Path | None = None) -> str:
     return "\n".join(parts)
 
 
-def edited(text: str, old: Shoot, new: Shoot, name: str = "shoot", folder: Any = None) -> str:
+def edited(text: str, old: Shoot, new: Shoot, name: str = "shoot", folder: Path | None = None) -> str:
     """
     The text of a shoot file with the values that differ between two shoots replaced.
 

@@ -46,7 +46,7 @@ from lightcalc.wording import near, nearest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import TypeVar
+    from typing import Any, TypeVar
 
     from lightcalc.scene.fields import Part
 
@@ -63,7 +63,7 @@ class FileFault(NamedTuple):
 class ShootError(ValueError):
     """A shoot file that cannot be read or written: `faults`, a `FileFault` each, sorted by line; as text, one line each."""
 
-    def __init__(self, *faults):
+    def __init__(self, *faults: FileFault | str) -> None:
         self.faults = tuple(fault if isinstance(fault, FileFault) else FileFault(None, fault) for fault in faults)
         super().__init__("\n".join(fault.sentence for fault in self.faults))
 
@@ -430,7 +430,7 @@ def _part(edge, path, within, part, table):
     return edge.made(path, within, part, _said(edge, path, me, _values(edge, path, me, table, part), part))
 
 
-def camera_package(edge: Edge, table: dict) -> dict:
+def camera_package(edge: Edge, table: dict) -> dict[str, Any]:
     """
     The camera package: what every setup's camera starts from.
 
@@ -483,7 +483,7 @@ def camera_over(edge: Edge, path: tuple, within: str, table: dict, package: dict
     return edge.made(path, within, Camera, _said(edge, path, me, {**package, **own}, Camera))
 
 
-def places_by_name(edge: Edge, rooms: dict, exteriors: dict) -> dict:
+def places_by_name(edge: Edge, rooms: dict, exteriors: dict) -> dict[str, Room | Exterior]:
     """
     Rooms and exteriors by name.
 

@@ -34,7 +34,7 @@ class DayError(ValueError):
     """A question about the day that cannot be answered: one sentence with what is missing and where it goes."""
 
 
-def sun_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> tuple:
+def sun_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> tuple[Sun, Sky]:
     """
     The sun and the sky over a place at a moment, as sources for a setup.
 
@@ -75,7 +75,7 @@ def sun_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> t
     return disc, Sky(zenith_cd_m2=zenith, horizon_cd_m2=zenith * _gradient(seen.altitude_deg, outlook), kelvin=blue)
 
 
-def moon_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> tuple:
+def moon_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> tuple[Sun | None, float]:
     """
     The moon and the sky that it lights, as sources for a setup at night.
 

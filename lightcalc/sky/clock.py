@@ -100,7 +100,7 @@ class LocalDay:
         return passed
 
 
-def clock_time(text: str) -> tuple:
+def clock_time(text: str) -> tuple[int, int]:
     """
     Hours and minutes of a time as a person writes it.
 
