@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
     from lightcalc.kit.materials import Kit
     from lightcalc.scene.parts import Setup
-    from lightcalc.units import Row
 
 SIZES_M = ((0.6, 0.9), (1.0, 1.0), (1.2, 1.2), (1.2, 2.4), (2.4, 2.4), (3.6, 3.6))  # width, height: what is carried about
 STUFFS = ("white", "muslin", "unbleached muslin", "soft silver")  # in order of liking
@@ -100,7 +99,7 @@ def choice_text(choice: BoardChoice, units: str = "metric") -> str:
 
 
 def boards_for(
-    *, ratio: float, key_lx: float, board_lx: float, other_fill_lx: float=0.0, sizes_m: Row=SIZES_M, stuffs: Sequence[str]=STUFFS, nearest_m: float=NEAREST_M,
+    *, ratio: float, key_lx: float, board_lx: float, other_fill_lx: float=0.0, sizes_m: Sequence[tuple[float, float]]=SIZES_M, stuffs: Sequence[str]=STUFFS, nearest_m: float=NEAREST_M,
     furthest_m: float=FURTHEST_M, kit: Kit | None=None,
 ) -> Shortlist:  # fmt: skip
     r"""
@@ -171,7 +170,7 @@ def boards_in(
     board: str,
     mark: str,
     ratio: float,
-    sizes_m: Row = SIZES_M,
+    sizes_m: Sequence[tuple[float, float]] = SIZES_M,
     stuffs: Sequence[str] = STUFFS,
     nearest_m: float = NEAREST_M,
     furthest_m: float = FURTHEST_M,

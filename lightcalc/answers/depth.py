@@ -201,7 +201,7 @@ def apart_text(separation_stops: float) -> str:
 def layers(
     setup: Setup,
     *,
-    towards: Row = (0.5, 0.5),
+    towards: str | Row = (0.5, 0.5),
     lit: Lit | None = None,
     quality: str = "final",
     targets: Row = (0.04, 0.9),

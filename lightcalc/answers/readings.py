@@ -393,7 +393,8 @@ def judged(target: Target, marks: Sequence[MarkReading], spots: Sequence[SpotRea
     -------
     TargetReading
     """
-    of = next((x for x in (*marks, *spots) if x.name == target.of), None)
+    read: tuple[MarkReading | SpotReading, ...] = (*marks, *spots)
+    of = next((one for one in read if one.name == target.of), None)
     field = {"level": "level_stops", "fill_under": "fill_under_stops", "beam_over": "beam_over_stops", "veil": "veil_stops"}
     got = float(getattr(of, field[target.quantity], np.nan))
     miss = got - target.stops

@@ -50,7 +50,7 @@ def _chain(ordered):
     return kept
 
 
-def hulls(stretches: Sequence[np.ndarray], axes: Sequence[Sequence[int]]) -> list[np.ndarray]:
+def hulls(stretches: Sequence[np.ndarray], axes: Sequence[int]) -> list[np.ndarray]:
     """
     Convex pieces as they project, without those seen edge on.
 
