@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 
+Numbers = Any  # a float, or an array of them: scalars in give scalars out, arrays broadcast
+Row = Sequence[float] | np.ndarray  # numbers one after the other
 FT = 0.3048  # m, exact (international foot, 1959)
 FC = 1.0 / FT**2  # lx in one foot-candle: one lumen per square foot, exact
 FL = FC / np.pi  # cd/m2 in one foot-lambert, exact
 
 
-def check_range(name, value, *, low=None, high=None, above=None, below=None, hint=""):
+def check_range(
+    name: str,
+    value: Numbers,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    above: float | None = None,
+    below: float | None = None,
+    hint: str = "",
+) -> None:
     """
     Refuse a number outside its limits, in one sentence.
 
@@ -59,37 +73,37 @@ def _first(numbers, passed):
     return f"{numbers[~passed].flat[0]:g}" if numbers.ndim else f"{float(numbers):g}"
 
 
-def m_from_ft(length_ft):
+def m_from_ft(length_ft: Numbers) -> Numbers:
     """Metres from feet. [m]"""
     return np.multiply(length_ft, FT)
 
 
-def ft_from_m(length_m):
+def ft_from_m(length_m: Numbers) -> Numbers:
     """Feet from metres. [ft]"""
     return np.divide(length_m, FT)
 
 
-def lx_from_fc(illuminance_fc):
+def lx_from_fc(illuminance_fc: Numbers) -> Numbers:
     """Lux from foot-candles. [lx]"""
     return np.multiply(illuminance_fc, FC)
 
 
-def fc_from_lx(illuminance_lx):
+def fc_from_lx(illuminance_lx: Numbers) -> Numbers:
     """Foot-candles from lux. [fc]"""
     return np.divide(illuminance_lx, FC)
 
 
-def cd_m2_from_fl(luminance_fl):
+def cd_m2_from_fl(luminance_fl: Numbers) -> Numbers:
     """Candelas per square metre from foot-lamberts. [cd/m2]"""
     return np.multiply(luminance_fl, FL)
 
 
-def fl_from_cd_m2(luminance_cd_m2):
+def fl_from_cd_m2(luminance_cd_m2: Numbers) -> Numbers:
     """Foot-lamberts from candelas per square metre. [fL]"""
     return np.divide(luminance_cd_m2, FL)
 
 
-def stops(ratio):
+def stops(ratio: Numbers) -> Numbers:
     """
     A ratio as stops: log2. Zero gives minus infinity, without a warning. [stops]
 
@@ -102,6 +116,6 @@ def stops(ratio):
         return np.log2(ratio)
 
 
-def ratio_from_stops(difference_stops):
+def ratio_from_stops(difference_stops: Numbers) -> Numbers:
     """The ratio that is so many stops. [1]"""
     return np.exp2(difference_stops)

@@ -8,12 +8,19 @@ from __future__ import annotations
 
 from dataclasses import fields, is_dataclass
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.laws.engraved import ring_number
 from lightcalc.laws.exposure import engraved_t_stop
 from lightcalc.units import FT, fc_from_lx, fl_from_cd_m2, ft_from_m, stops
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.answers.readings import TargetReading
 
 UNITS = ("metric", "feet")
 DASH = "–"
@@ -26,7 +33,7 @@ QUANTITIES = {  # of a reading: what it is called, and what is said where there 
 PLAIN_SIGNS = str.maketrans({"−": "-", "–": "-", "…": ".", "×": "x", "²": "2", "³": "3"})
 
 
-def number_text(value, *, figures=3):
+def number_text(value: float, *, figures: int = 3) -> str:
     """
     A number to so many significant figures, never with an exponent; trailing zeros go.
 
@@ -49,7 +56,7 @@ def number_text(value, *, figures=3):
     return _trim(f"{round(float(value), places):.{min(max(places, 0), 12)}f}")
 
 
-def stops_text(value, *, sign=True, unit=""):
+def stops_text(value: float, *, sign: bool = True, unit: str = "") -> str:
     """
     Stops to a tenth with a true minus sign; no light at all is said in words.
 
@@ -74,7 +81,7 @@ def stops_text(value, *, sign=True, unit=""):
     return signed(value, places=1, sign=sign) + unit
 
 
-def signed(value, *, places=0, sign=True):
+def signed(value: float, *, places: int = 0, sign: bool = True) -> str:
     """
     A number with its sign, what rounds to nothing bare.
 
@@ -95,7 +102,7 @@ def signed(value, *, places=0, sign=True):
     return text.lstrip("+-") if float(text) == 0 else text.replace("-", "−")
 
 
-def percent_text(share):
+def percent_text(share: float) -> str:
     """
     A share (1 is all) in percent: whole from ten on, two figures under it.
 
@@ -111,7 +118,7 @@ def percent_text(share):
     return f"{digits} %" if np.isfinite(percent) else DASH
 
 
-def count_text(number, thing):
+def count_text(number: float, thing: str) -> str:
     """
     So many of a thing.
 
@@ -129,7 +136,7 @@ def count_text(number, thing):
     return f"{number_text(number, figures=6)} {thing}{'' if number == 1 else 's'}"
 
 
-def light_text(illuminance_lx, units="metric", *, both=False):
+def light_text(illuminance_lx: float, units: str = "metric", *, both: bool = False) -> str:
     """
     Illuminance in the reader's unit.
 
@@ -151,7 +158,7 @@ def light_text(illuminance_lx, units="metric", *, both=False):
     return f"{first} ({other})" if both else first
 
 
-def luminance_text(luminance_cd_m2, units="metric"):
+def luminance_text(luminance_cd_m2: float, units: str = "metric") -> str:
     """
     Luminance in the reader's unit.
 
@@ -171,7 +178,7 @@ def luminance_text(luminance_cd_m2, units="metric"):
     return f"{number_text(float(fl_from_cd_m2(luminance_cd_m2)))} fL"
 
 
-def ratio_text(ratio, why_none="", *, in_stops=False):
+def ratio_text(ratio: float, why_none: str = "", *, in_stops: bool = False) -> str:
     """
     A lighting ratio, to one.
 
@@ -199,7 +206,7 @@ def ratio_text(ratio, why_none="", *, in_stops=False):
     return f"{digits} : 1" + (f" ({stops_text(float(stops(ratio)), sign=False)} stops)" if in_stops else "")
 
 
-def reading_text(quantity, value_stops):
+def reading_text(quantity: str, value_stops: float) -> str:
     """
     A reading of a target's quantity.
 
@@ -217,7 +224,7 @@ def reading_text(quantity, value_stops):
     return QUANTITIES[quantity][1] if np.isinf(value_stops) else stops_text(value_stops)
 
 
-def target_text(target, *, most=60):
+def target_text(target: TargetReading, *, most: int = 60) -> str:
     """
     What a target wants: "clerk fill under −3.5".
 
@@ -230,7 +237,7 @@ def target_text(target, *, most=60):
     return f"{one_line(target.of, most=most)} {QUANTITIES[target.quantity][0]} {stops_text(target.wanted_stops)}"
 
 
-def verdict_text(target):
+def verdict_text(target: TargetReading) -> str:
     """How a target (`readings.TargetReading`) fared: "met", "missed by −0.5", or "missed: no light"."""
     if target.met:
         return "met"
@@ -239,7 +246,7 @@ def verdict_text(target):
     return "missed by " + (stops_text(target.miss_stops) if abs(target.miss_stops) >= 0.05 else "under 0.1")
 
 
-def t_stop_text(t_stop):
+def t_stop_text(t_stop: float) -> str:
     """
     A T-stop as the ring is engraved; where the ring has no such click, itself and the nearest.
 
@@ -256,7 +263,7 @@ def t_stop_text(t_stop):
     return shown if shown == nearest else f"{shown} (nearest click {nearest})"
 
 
-def shutter_text(time_s):
+def shutter_text(time_s: float) -> str:
     """
     An exposure time in seconds.
 
@@ -268,7 +275,7 @@ def shutter_text(time_s):
     return f"1/{number_text(1 / time_s)} s" if time_s < 0.4 else f"{number_text(time_s)} s"
 
 
-def nd_text(nd_stops):
+def nd_text(nd_stops: float) -> str:
     """
     A neutral filter of so many stops, by its density.
 
@@ -280,12 +287,12 @@ def nd_text(nd_stops):
     return f"ND {number_text(0.3 * nd_stops, figures=2)} ({count_text(nd_stops, 'stop')})" if nd_stops else "no ND"
 
 
-def dim_text(dim):
+def dim_text(dim: float) -> str:
     """How far a lamp is dimmed, from the share of its light: 'full', '−2.0 (25 %)', 'off'."""
     return "full" if dim >= 1.0 else f"{stops_text(float(stops(dim)))} ({percent_text(dim)})" if dim > 0 else "off"
 
 
-def length_text(length_m, units="metric", *, both=False):
+def length_text(length_m: float, units: str = "metric", *, both: bool = False) -> str:
     """
     A length for paper: metres to the centimetre, or feet and inches.
 
@@ -307,7 +314,7 @@ def length_text(length_m, units="metric", *, both=False):
     return f"{first} ({other})" if both else first
 
 
-def size_text(*sides_m, units="metric"):
+def size_text(*sides_m: float, units: str = "metric") -> str:
     """
     The sides of a thing.
 
@@ -325,7 +332,7 @@ def size_text(*sides_m, units="metric"):
     return " x ".join(sides) if units == "feet" else f"{' x '.join(side.removesuffix(' m') for side in sides)} m"
 
 
-def distance_text(distance_m, units="metric"):
+def distance_text(distance_m: float, units: str = "metric") -> str:
     """
     A distance that nobody tapes to the centimetre: to a tenth, from a hundred on to three figures.
 
@@ -344,7 +351,7 @@ def distance_text(distance_m, units="metric"):
     return f"{f'{value:.1f}' if value < 99.95 else number_text(value)} {'m' if metric else 'ft'}"
 
 
-def one_line(text, *, most=200):
+def one_line(text: str, *, most: int = 200) -> str:
     """
     Someone's words on one line, without control characters.
 
@@ -363,7 +370,7 @@ def one_line(text, *, most=200):
     return words if len(words) <= most else words[: most - 1].rstrip() + "…"
 
 
-def file_words(names):
+def file_words(names: Sequence[str]) -> list[str]:
     """
     Names as parts of file names, each its own: letters, figures, underscores and hyphens only, so that none leaves its folder.
 
@@ -387,7 +394,7 @@ def file_words(names):
     return words if apart else [f"{i}_{word}" for i, word in enumerate(words, 1)]
 
 
-def nearest(wrong, known):
+def nearest(wrong: str, known: Sequence[str]) -> str | None:
     """
     The name that was meant by a near miss.
 
@@ -407,7 +414,7 @@ def nearest(wrong, known):
     return close[0] if close else None
 
 
-def near(wrong, known, there="it takes"):
+def near(wrong: str, known: Sequence[str], there: str = "it takes") -> str:
     """
     A near miss answered with the right name, anything else with the names there are.
 
@@ -434,7 +441,7 @@ def near(wrong, known, there="it takes"):
     return f"; did you mean '{meant}'?" if meant else f"; {there} {', '.join(known) or 'none'}"
 
 
-def for_terminal(text, encoding):
+def for_terminal(text: str, encoding: str | None) -> str:
     """
     Text for a terminal that may lack a sign: a true minus becomes a hyphen there, never a question mark.
 
@@ -456,7 +463,7 @@ def for_terminal(text, encoding):
         return text.translate(PLAIN_SIGNS)
 
 
-def plain(value):
+def plain(value: Any) -> Any:
     """
     Anything, dataclasses included, as plain data for JSON, which has no NaN and no infinity: null.
 
@@ -476,7 +483,7 @@ def plain(value):
     return None if isinstance(value, float) and not np.isfinite(value) else value
 
 
-def check_units(units):
+def check_units(units: str) -> str:
     """The unit system, if there is one of that name; a ValueError if not."""
     if units not in UNITS:
         raise ValueError(f"units must be one of {', '.join(UNITS)}, got {units!r}")

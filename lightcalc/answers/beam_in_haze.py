@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +13,13 @@ from lightcalc.engine.solve import light
 from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.scene.parts import SURFACES
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.answers.readings import MarkReading
+    from lightcalc.scene.parts import Setup
+    from lightcalc.units import Numbers, Row
 
 
 @dataclass(frozen=True)
@@ -24,12 +32,12 @@ class HazeSweep:
     dark_stops: np.ndarray  # and at the dark mark
 
     @property
-    def contrast_stops(self):
+    def contrast_stops(self) -> Numbers:
         """Bright mark over dark mark, as the lens sees them. [stops]"""
         return self.bright_stops - self.dark_stops
 
 
-def with_haze(setup, extinction_per_m):
+def with_haze(setup: Setup, extinction_per_m: float) -> Setup:
     """
     The setup in thicker or thinner air of the same droplets.
 
@@ -51,7 +59,7 @@ def with_haze(setup, extinction_per_m):
     return replace(setup, haze=replace(setup.haze, extinction_per_m=float(extinction_per_m)))
 
 
-def seen_stops(mark, *, reference_cd_m2):
+def seen_stops(mark: MarkReading, *, reference_cd_m2: float) -> float:
     r"""
     Level of a grey card at a mark as the lens sees it, haze included. [stops]
 
@@ -82,7 +90,9 @@ def seen_stops(mark, *, reference_cd_m2):
     return float(stops((mark.transmittance * card_cd_m2 + mark.veil_cd_m2) / reference_cd_m2))
 
 
-def haze_sweep(setup, extinction_per_m, *, beam, bright, dark, quality="final"):
+def haze_sweep(
+    setup: Setup, extinction_per_m: Row, *, beam: str, bright: str, dark: str, quality: str = "final"
+) -> HazeSweep:
     """
     Read a setup at several densities of haze.
 
@@ -135,7 +145,7 @@ class BeamMap:
     beam_over_stops: np.ndarray  # (m, n)
 
 
-def painted(setup, reflectance):
+def painted(setup: Setup, reflectance: float) -> Setup:
     """
     The setup with every surface of its room of one reflectance.
 
@@ -155,10 +165,19 @@ def painted(setup, reflectance):
     SceneError
         If the reflectance is outside its range.
     """
-    return replace(setup, place=replace(setup.place, **dict.fromkeys(SURFACES, float(reflectance))))
+    faces: dict[str, Any] = dict.fromkeys(SURFACES, float(reflectance))
+    return replace(setup, place=replace(setup.place, **faces))
 
 
-def beam_map(setup, extinction_per_m, angle_deg, *, beam, camera_m=2.0, quality="final"):
+def beam_map(
+    setup: Setup,
+    extinction_per_m: Row,
+    angle_deg: Row,
+    *,
+    beam: str,
+    camera_m: float = 2.0,
+    quality: str = "final",
+) -> BeamMap:
     """
     Walk the camera round a beam, in thinner and thicker air.
 

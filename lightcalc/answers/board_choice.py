@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +14,13 @@ from lightcalc.laws import bounce
 from lightcalc.scene.parts import Room, rectangle_corners
 from lightcalc.units import check_range, stops
 from lightcalc.wording import distance_text, plain, ratio_text, size_text, stops_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.kit.materials import Kit
+    from lightcalc.scene.parts import Setup
 
 SIZES_M = ((0.6, 0.9), (1.0, 1.0), (1.2, 1.2), (1.2, 2.4), (2.4, 2.4), (3.6, 3.6))  # width, height: what is carried about
 STUFFS = ("white", "muslin", "unbleached muslin", "soft silver")  # in order of liking
@@ -37,7 +45,7 @@ class BoardChoice:
     limit: str  # why the ratio is missed, or nothing
 
     @property
-    def key_to_fill(self):
+    def key_to_fill(self) -> float:
         """The same ratio counted as key : fill."""
         return self.ratio - 1.0
 
@@ -53,22 +61,22 @@ class Shortlist:
     board_is_key: bool
     choices: tuple
 
-    def lines(self, units="metric"):
+    def lines(self, units: str = "metric") -> list[str]:
         """The list as plain text."""
         return [self.head()] + [f"  {choice_text(choice, units)}" for choice in self.choices]
 
-    def head(self):
+    def head(self) -> str:
         """What was asked, and what is there without a board."""
         kind = "key" if self.board_is_key else "fill"
         at = f" at {self.mark}" if self.mark else ""
         return f"{ratio_text(self.wanted)} (key + fill : fill){at}, board as {kind}; without it {ratio_text(self.without)}"
 
-    def as_json(self):
+    def as_json(self) -> dict[str, Any]:
         """The list as plain data, units in the key names."""
         return plain(self)
 
 
-def choice_text(choice, units="metric"):
+def choice_text(choice: BoardChoice, units: str = "metric") -> str:
     """
     One line of the list.
 
@@ -91,9 +99,9 @@ def choice_text(choice, units="metric"):
 
 
 def boards_for(
-    *, ratio, key_lx, board_lx, other_fill_lx=0.0, sizes_m=SIZES_M, stuffs=STUFFS, nearest_m=NEAREST_M,
-    furthest_m=FURTHEST_M, kit=None,
-):  # fmt: skip
+    *, ratio: float, key_lx: float, board_lx: float, other_fill_lx: float=0.0, sizes_m: Sequence[tuple[float, float]]=SIZES_M, stuffs: Sequence[str]=STUFFS, nearest_m: float=NEAREST_M,
+    furthest_m: float=FURTHEST_M, kit: Kit | None=None,
+) -> Shortlist:  # fmt: skip
     r"""
     Boards that fill to a wanted ratio, from a few meter readings, without a setup.
 
@@ -156,7 +164,18 @@ def boards_for(
     return Shortlist("", "", float(ratio), without, False, _short(found))
 
 
-def boards_in(setup, *, board, mark, ratio, sizes_m=SIZES_M, stuffs=STUFFS, nearest_m=NEAREST_M, furthest_m=FURTHEST_M, kit=None):
+def boards_in(
+    setup: Setup,
+    *,
+    board: str,
+    mark: str,
+    ratio: float,
+    sizes_m: Sequence[tuple[float, float]] = SIZES_M,
+    stuffs: Sequence[str] = STUFFS,
+    nearest_m: float = NEAREST_M,
+    furthest_m: float = FURTHEST_M,
+    kit: Kit | None = None,
+) -> Shortlist:
     r"""
     Boards that give a wanted ratio at a mark of a setup, in place of one that stands there.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,13 @@ from lightcalc.engine.solve import Lit, light
 from lightcalc.laws import bounce, falloff
 from lightcalc.scene.parts import Mark, Setup, basis, rectangle_corners
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.scene.parts import Board
+    from lightcalc.units import Numbers, Row
 
 RULE_STOPS = 1 / 3  # how far a rule of thumb may be out
 PATCHES = 4  # each way on an unevenly lit board
@@ -29,29 +37,29 @@ class RatioCurve:
     board_is_key: bool
 
     @property
-    def ratio(self):
+    def ratio(self) -> np.ndarray:
         """(key + fill) : fill."""
         return (self.key_lx + self.fill_lx) / self.fill_lx
 
     @property
-    def key_to_fill(self):
+    def key_to_fill(self) -> np.ndarray:
         """key : fill, always one less."""
         return self.key_lx / self.fill_lx
 
     @property
-    def point_ratio(self):
+    def point_ratio(self) -> np.ndarray:
         """(key + fill) : fill, had the board been a point."""
         extra = self.point_lx - self.board_lx
         key, fill = (self.key_lx + extra, self.fill_lx) if self.board_is_key else (self.key_lx, self.fill_lx + extra)
         return (key + fill) / fill
 
     @property
-    def point_error_stops(self):
+    def point_error_stops(self) -> np.ndarray:
         """What the point formula reads too high, of the board's light. [stops]"""
         return stops(self.point_lx / self.board_lx)
 
     @property
-    def rule_good_from_m(self):
+    def rule_good_from_m(self) -> float:
         """From here on the point formula is within a third of a stop; 0 if it is everywhere, inf if nowhere. [m]"""
         bad = np.flatnonzero(np.abs(self.point_error_stops) > RULE_STOPS)
         if not bad.size:
@@ -63,7 +71,7 @@ class RatioCurve:
         return float(np.exp(np.interp(-RULE_STOPS, -error, far)))
 
 
-def rule_of_thumb_m(*, width_m, height_m, error_stops=RULE_STOPS):
+def rule_of_thumb_m(*, width_m: float, height_m: float, error_stops: float = RULE_STOPS) -> float:
     r"""
     Distance from which the point formula is good enough, opposite the middle of an even matt board. [m]
 
@@ -98,7 +106,7 @@ def rule_of_thumb_m(*, width_m, height_m, error_stops=RULE_STOPS):
     1.35
     """
     check_range("error_stops", error_stops, above=0.0, high=3.0)
-    board = {"width_m": width_m, "height_m": height_m}
+    board: dict[str, Any] = {"width_m": width_m, "height_m": height_m}
     falloff.rectangle_factor(distance_m=1.0, **board)  # refuses a board without a size
     size = np.sqrt(width_m * height_m)
     low, high = np.log(size) - 12.0, np.log(max(width_m, height_m)) + 12.0
@@ -110,7 +118,7 @@ def rule_of_thumb_m(*, width_m, height_m, error_stops=RULE_STOPS):
     return float(np.exp((low + high) / 2.0))
 
 
-def ratio_curve(setup, distance_m, *, board, mark, quality="final"):
+def ratio_curve(setup: Setup, distance_m: Row, *, board: str, mark: str, quality: str = "final") -> RatioCurve:
     """
     Read a setup with one board walked nearer and further, beside what the point formula says.
 
@@ -148,10 +156,11 @@ def ratio_curve(setup, distance_m, *, board, mark, quality="final"):
         there = walked(case.setup, board=board, mark=mark, distance_m=d)
         read = next(m for m in readings(there, quality=quality).marks if m.name == mark)
         rows.append((read.key_lx, read.fill_lx, read.by_source[board], _point_lx(case, there.part(board))))
-    return RatioCurve(far, *np.array(rows).T, case.board_is_key)
+    key, fill, from_board, point = np.array(rows).T
+    return RatioCurve(far, key, fill, from_board, point, case.board_is_key)
 
 
-def walked(setup, *, board, mark, distance_m, **changes):
+def walked(setup: Setup, *, board: str, mark: str, distance_m: float, **changes: Any) -> Setup:
     """
     The setup with a board walked to a distance from a mark.
 
@@ -193,7 +202,7 @@ def walked(setup, *, board, mark, distance_m, **changes):
     return setup.with_part(board, at=tuple(place), aim=tuple(place + facing), **changes)
 
 
-def in_frame(setup, sheet):
+def in_frame(setup: Setup, sheet: Board) -> bool:
     """
     Whether the camera sees any of a board, were nothing in front of it.
 
@@ -242,12 +251,12 @@ class BoardCase:
     board_is_key: bool
 
     @property
-    def without(self):
+    def without(self) -> float:
         """Ratio without the board."""
         return (self.key_lx + self.fill_lx) / self.fill_lx if self.fill_lx > 0 else np.inf
 
 
-def board_case(setup, *, board, mark):
+def board_case(setup: Setup, *, board: str, mark: str) -> BoardCase:
     """
     What there is at a mark without a board, and whether that board is key.
 
@@ -292,7 +301,7 @@ def board_case(setup, *, board, mark):
     return BoardCase(named, board, at, bare, key_lx, fill_lx, board in key)
 
 
-def white_board_lx(case, sheets):
+def white_board_lx(case: BoardCase, sheets: Sequence[Board]) -> Numbers:
     """
     What each of some boards would send a mark, were it perfectly white. [lx]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -56,7 +57,7 @@ class CameraFor:
         )
         return [head, *(way.line() for way in self.ways)]
 
-    def as_json(self) -> dict:
+    def as_json(self) -> dict[str, Any]:
         """The answer as plain data, units in the key names."""
         row = plain(replace(self, ways=()))
         row["ways"] = [plain(replace(way, read=None)) | {"read": way.read and way.read.as_json()} for way in self.ways]
@@ -89,8 +90,8 @@ def exposed(read: Readings, setup: Setup, camera: Camera) -> Readings:
     marks = tuple(replace(m, level_stops=m.level_stops + change, veil_stops=m.veil_stops + change) for m in read.marks)
     spots = tuple(replace(spot, level_stops=spot.level_stops + change) for spot in read.spots)
     targets = tuple(judged(target, marks, spots) for target in setup.targets)
-    reference = dict(reference_lx=camera.reference_lx, reference_cd_m2=camera.reference_cd_m2)
-    return replace(read, marks=marks, spots=spots, targets=targets, **reference)
+    lx, cd_m2 = camera.reference_lx, camera.reference_cd_m2
+    return replace(read, marks=marks, spots=spots, targets=targets, reference_lx=lx, reference_cd_m2=cd_m2)
 
 
 def after_words(read: Readings) -> str:

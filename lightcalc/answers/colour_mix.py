@@ -8,6 +8,7 @@ lights it, room or ground the mix of all the straight light at the mark.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +16,10 @@ from lightcalc.engine.direct import straight
 from lightcalc.laws.colour import balance_offset_mired, mix_cct_duv, shifted_kelvin
 from lightcalc.units import check_range
 from lightcalc.wording import signed
+
+if TYPE_CHECKING:
+    from lightcalc.engine.solve import Lit
+    from lightcalc.scene.parts import Light, Mark, Setup
 
 TOO_LITTLE = 0.01  # of a mark's light: at most 2 mired between 3200 and 10 000 K, under what an eye tells apart (5)
 CLEAR_M = 1e-3  # off a board's face, where its light is read
@@ -30,7 +35,7 @@ class Mix:
     without: tuple = ()
     mixed: bool = False  # of lights that look different
 
-    def words(self, balance_kelvin=0.0):
+    def words(self, balance_kelvin: float = 0.0) -> str:
         """
         The colour in a few words.
 
@@ -69,7 +74,7 @@ class Mix:
 DARK = Mix(np.nan, np.nan)
 
 
-def light_kelvin(light):
+def light_kelvin(light: Light) -> float:
     """
     A lamp's colour temperature behind its gel. [K]
 
@@ -94,7 +99,7 @@ def light_kelvin(light):
     return float(shifted_kelvin(kelvin=light.kelvin, shift_mired=light.gel.mired_shift))
 
 
-def given_kelvin(setup):
+def given_kelvin(setup: Setup) -> dict[str, float]:
     """
     Colour temperature of each lamp, the sun and the sky. [K]
 
@@ -114,7 +119,7 @@ def given_kelvin(setup):
     return found | daylight
 
 
-def mix_of(shares, kelvin):
+def mix_of(shares: dict, kelvin: dict) -> Mix:
     r"""
     Mix of lights given by name.
 
@@ -154,7 +159,7 @@ def mix_of(shares, kelvin):
     return Mix(float(found[0]), float(found[1]), (), bool(np.ptp(np.divide(1e6, own)) > ALIKE_MIRED))
 
 
-def mark_mix(lit, mark, by_source):
+def mark_mix(lit: Lit, mark: Mark, by_source: dict) -> Mix:
     """
     The colour of the light at a mark.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -23,6 +24,11 @@ from lightcalc.scene.sun_and_sky import (
 from lightcalc.sky.clock import LocalDay
 from lightcalc.units import check_range, stops
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.units import Numbers
+
 __all__ = [
     "Clock", "DayCurve", "DayError", "HourLight", "LocalDay", "Ride", "Silhouette", "clock", "day_curve", "day_lines",
     "light_at", "local_day", "silhouette", "spans", "sun_and_sky",
@@ -41,11 +47,11 @@ class DayCurve:
     read: tuple  # (n,) readings.Readings
 
     @property
-    def minutes(self):
+    def minutes(self) -> np.ndarray:
         """Minutes since local midnight, (n,). [min]"""
         return np.array(self.clock.minutes, dtype=float)
 
-    def of(self, name):
+    def of(self, name: str) -> Numbers:
         """
         Level of a mark or spot by minute.
 
@@ -67,7 +73,7 @@ class DayCurve:
             raise DayError(f"setup '{self.setup.name}': name must be one of {', '.join(self.names) or 'none'}, got {name!r}")
         return self.level_stops[:, self.names.index(name)]
 
-    def stops_per_minute(self, name):
+    def stops_per_minute(self, name: str) -> Numbers:
         """
         How fast a level changes.
 
@@ -82,7 +88,7 @@ class DayCurve:
         """
         return np.gradient(self.of(name), self.minutes)
 
-    def within(self, name, low_stops, high_stops):
+    def within(self, name: str, low_stops: float, high_stops: float) -> tuple[tuple[float, float], ...]:
         """
         When a level stays inside a band.
 
@@ -102,7 +108,15 @@ class DayCurve:
         level = self.of(name)
         return spans(self.minutes, np.minimum(level - low_stops, high_stops - level))
 
-    def ride(self, name, *, at_stops, from_minute=None, to_minute=None, widest_t_stop=0.7):
+    def ride(
+        self,
+        name: str,
+        *,
+        at_stops: float,
+        from_minute: float | None = None,
+        to_minute: float | None = None,
+        widest_t_stop: float = 0.7,
+    ) -> tuple[Ride, ...]:
         """
         Which stop at which minute, to keep a level while the light goes.
 
@@ -136,7 +150,7 @@ class DayCurve:
         label = float(exposure.engraved_t_stop(t_stop=t_stop))
         return Ride(float(minute), self.clock.day.text(minute), float(t_stop), label, float(closed_stops))
 
-    def possible(self, *, ride_stops=0.0):
+    def possible(self, *, ride_stops: float = 0.0) -> tuple[tuple[float, float], ...]:
         """
         When every target of the setup is met.
 
@@ -175,7 +189,7 @@ def _room_left(targets, ride_stops):
     return float(np.nan_to_num(room, nan=-99.0, posinf=99.0, neginf=-99.0))
 
 
-def spans(minutes, room):
+def spans(minutes: Numbers, room: Numbers) -> tuple[tuple[float, float], ...]:
     """
     Where a quantity is at least zero, read in straight lines between its rows.
 
@@ -194,7 +208,8 @@ def spans(minutes, room):
     >>> spans(np.array([0.0, 10.0, 20.0, 30.0]), np.array([-1.0, 1.0, 1.0, -3.0]))
     ((5.0, 22.5),)
     """
-    found, start = [], None
+    found: list[tuple[float, float]] = []
+    start = 0.0
     for i, (minute, here) in enumerate(zip(minutes, room)):
         before = room[i - 1] if i else -1.0
         if (here >= 0) != (before >= 0):
@@ -203,7 +218,7 @@ def spans(minutes, room):
                 start = float(turn)
             else:
                 found.append((start, float(turn)))
-    if start is not None and room[-1] >= 0:
+    if len(room) and room[-1] >= 0:
         found.append((start, float(minutes[-1])))
     return tuple(found)
 
@@ -212,7 +227,7 @@ def _rising(before, here, earlier, later):
     return ((before, here), (earlier, later)) if before < here else ((here, before), (later, earlier))
 
 
-def day_curve(setup, clock, *, quality="draft"):
+def day_curve(setup: Setup, clock: Clock, *, quality: str = "draft") -> DayCurve:
     """
     Read a setup at every minute of a clock, its lamps and its exposure left alone.
 
@@ -245,11 +260,11 @@ class Silhouette:
     body_stops: np.ndarray
 
     @property
-    def face_under_sky_stops(self):
+    def face_under_sky_stops(self) -> np.ndarray:
         """Sky over face. [stops]"""
         return self.sky_stops - self.face_stops
 
-    def spans_at_least(self, under_stops):
+    def spans_at_least(self, under_stops: float) -> tuple[tuple[float, float], ...]:
         """
         When the face is at least so far under the sky.
 
@@ -266,7 +281,7 @@ class Silhouette:
         return spans(self.minutes, self.face_under_sky_stops - under_stops)
 
 
-def silhouette(curve, name):
+def silhouette(curve: DayCurve, name: str) -> Silhouette:
     r"""
     How a figure stands against the sky behind it, through a day.
 
@@ -303,7 +318,7 @@ def silhouette(curve, name):
     mark, camera = setup.part(name), setup.camera
     away = np.subtract(mark.at, camera.at)
     rise = max(0.0, float(away[2] / np.linalg.norm(away)))
-    skies = [curve.clock.setup_at(setup, minute).sky for minute in curve.clock.minutes]
+    skies: list[Any] = [curve.clock.setup_at(setup, minute).sky for minute in curve.clock.minutes]
     behind = np.array([sky.horizon_cd_m2 + (sky.zenith_cd_m2 - sky.horizon_cd_m2) * rise for sky in skies])
     lux = np.array([m.illuminance_lx for read in curve.read for m in read.marks if m.name == name])
     level = lambda cd_m2: stops(cd_m2 / camera.reference_cd_m2)  # noqa: E731

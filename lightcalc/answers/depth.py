@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +16,13 @@ from lightcalc.laws.haze import transmittance
 from lightcalc.scene.parts import SceneError
 from lightcalc.units import check_range, stops
 from lightcalc.wording import distance_text, light_text, number_text, percent_text, plain, reading_text, stops_text
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.engine.solve import Lit
+    from lightcalc.scene.parts import Setup
+    from lightcalc.units import Row
 
 PLANES = ("foreground", "middle ground", "background")
 STEPS = 48  # places along the line; a multiple of 4, so that the planes a quarter and a half of the way are among them
@@ -40,7 +48,7 @@ class Plane:
     clear_separation_stops: float
 
     @property
-    def apart(self):
+    def apart(self) -> str:
         """How far apart the haze leaves the cards, in words."""
         return apart_text(self.separation_stops)
 
@@ -78,44 +86,44 @@ class Layers:
     gaps: tuple  # of Gap: between neighbours, then from first to last
 
     @property
-    def veil_stops(self):
+    def veil_stops(self) -> np.ndarray:
         """Level of the veil alone, (n,). [stops]"""
         return stops(self.veil_cd_m2 / self.reference_cd_m2)
 
     @property
-    def dark_stops(self):
+    def dark_stops(self) -> np.ndarray:
         """Level of the dark card through the haze, (n,). [stops]"""
         return stops(self._seen_cd_m2(self.dark_reflectance) / self.reference_cd_m2)
 
     @property
-    def light_stops(self):
+    def light_stops(self) -> np.ndarray:
         """Level of the light card through the haze, (n,). [stops]"""
         return stops(self._seen_cd_m2(self.light_reflectance) / self.reference_cd_m2)
 
     @property
-    def clear_dark_stops(self):
+    def clear_dark_stops(self) -> np.ndarray:
         """Level of the dark card without haze, (n,). [stops]"""
         return stops(self.dark_reflectance * self.clear_illuminance_lx / np.pi / self.reference_cd_m2)
 
     @property
-    def clear_light_stops(self):
+    def clear_light_stops(self) -> np.ndarray:
         """Level of the light card without haze, (n,). [stops]"""
         return stops(self.light_reflectance * self.clear_illuminance_lx / np.pi / self.reference_cd_m2)
 
     @property
-    def separation_stops(self):
+    def separation_stops(self) -> np.ndarray:
         """Light card over dark card through the haze, (n,); NaN where neither sends any light. [stops]"""
         return _apart(self.light_stops, self.dark_stops)
 
     @property
-    def clear_separation_stops(self):
+    def clear_separation_stops(self) -> np.ndarray:
         """Light card over dark card without haze, (n,). [stops]"""
         return _apart(self.clear_light_stops, self.clear_dark_stops)
 
     def _seen_cd_m2(self, reflectance):
         return reflectance * self.illuminance_lx / np.pi * self.transmittance + self.veil_cd_m2
 
-    def ticks(self):
+    def ticks(self) -> tuple[Tick, ...]:
         """
         The veil at each plane, for the stop ladder.
 
@@ -126,7 +134,7 @@ class Layers:
         """
         return tuple(Tick(f"veil at {p.name}", p.veil_stops, "veil") for p in self.planes if np.isfinite(p.veil_stops))
 
-    def finding(self):
+    def finding(self) -> str:
         """What the curve shows, in one sentence."""
         last, whole = self.planes[-1], self.gaps[-1]
         if not np.isfinite([whole.dark_stops, last.separation_stops]).all():
@@ -142,7 +150,7 @@ class Layers:
             f"of their {clear} stops"
         )
 
-    def lines(self, units="metric"):
+    def lines(self, units: str = "metric") -> list[str]:
         """The layers as plain text, stops to a tenth."""
         ends = "ends" if self.end_m < FAR_M else "is followed no further,"  # nothing in the way out there
         rows = [
@@ -170,13 +178,13 @@ class Layers:
             )
         return rows + [f"  {self.finding()}"]
 
-    def as_json(self):
+    def as_json(self) -> dict[str, Any]:
         """The layers as plain data, units in the key names; numbers that do not exist are None."""
         levels = ("veil", "dark", "light", "separation", "clear_dark", "clear_light", "clear_separation")
         return plain(self) | {f"{name}_stops": plain(getattr(self, f"{name}_stops")) for name in levels}
 
 
-def apart_text(separation_stops):
+def apart_text(separation_stops: float) -> str:
     """
     How far apart the two cards are: infinitely where the dark card sends no light, NaN where neither does.
 
@@ -190,7 +198,15 @@ def apart_text(separation_stops):
     return "both black" if np.isnan(separation_stops) else "dark is black"
 
 
-def layers(setup, *, towards=(0.5, 0.5), lit=None, quality="final", targets=(0.04, 0.9), distances_m=None):
+def layers(
+    setup: Setup,
+    *,
+    towards: str | Row = (0.5, 0.5),
+    lit: Lit | None = None,
+    quality: str = "final",
+    targets: Row = (0.04, 0.9),
+    distances_m: Row | None = None,
+) -> Layers:
     r"""
     The level of a dark and of a light card against distance along a sight line, with haze and without.
 

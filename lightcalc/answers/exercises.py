@@ -5,10 +5,14 @@ from __future__ import annotations
 import random
 import textwrap
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from lightcalc.laws import bounce, falloff, haze
 from lightcalc.units import check_range, stops
 from lightcalc.wording import number_text, ratio_text, signed
+
+if TYPE_CHECKING:
+    pass
 
 RIGHT_STOPS = 0.1  # as near as a hand meter repeats
 DOUBLINGS = {"lx": 1.0, "to one": 1.0, "m": 2.0}  # stops of light in a doubling of the answer
@@ -27,19 +31,19 @@ class Exercise:
     working: str
 
     @property
-    def answer_text(self):
+    def answer_text(self) -> str:
         """The answer as it is printed."""
         if self.unit == "to one":
             return ratio_text(self.answer)
         return f"{signed(self.answer, places=2, sign=False) if self.unit == 'stops' else number_text(self.answer)} {self.unit}"
 
     @property
-    def wrapped(self):
+    def wrapped(self) -> str:
         """The question in lines that fit beside a stage."""
         return textwrap.fill(self.question, 92)
 
 
-def off_by_stops(exercise, answer):
+def off_by_stops(exercise: Exercise, answer: float) -> float:
     r"""
     How far an answer is from the right one, as light. [stops]
 
@@ -73,7 +77,7 @@ def off_by_stops(exercise, answer):
     return float(DOUBLINGS[exercise.unit] * stops(answer / exercise.answer))
 
 
-def check(exercise, answer):
+def check(exercise: Exercise, answer: float | None) -> str:
     """
     What a teacher would say to an answer, without giving the right one away.
 
@@ -103,7 +107,7 @@ def check(exercise, answer):
     return f"too {'high' if off > 0 else 'low'} by {about}"
 
 
-def exercises(variant=1):
+def exercises(variant: int = 1) -> tuple[Exercise, ...]:
     """
     The page of exercises, with numbers of its own for every variant.
 
@@ -128,7 +132,7 @@ def exercises(variant=1):
     return tuple(make(dice) for make in _MAKERS)
 
 
-def class_questions():
+def class_questions() -> tuple[Exercise, ...]:
     """
     The three questions of the class notebook, the same for everybody.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,12 @@ from lightcalc.kit.droplets import PRESETS, phase_table
 from lightcalc.laws import haze, ventilation
 from lightcalc.scene.parts import Room
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from lightcalc.kit.droplets import Droplets
+    from lightcalc.scene.parts import Exterior, HazeMachine
 
 SHIFT_H = 8.0  # the working day that averages are taken over
 STEP_MIN = 1.0
@@ -56,7 +63,7 @@ class Cue:
         if self.off_min and not self.on_min:
             raise AirError(f"cue at {self.at_min:g} min: off_min needs on_min, got {self.off_min:g} and none")
 
-    def pulses(self):
+    def pulses(self) -> list[tuple[float, float]]:
         """
         Start and end of every stretch that the machine runs.
 
@@ -103,34 +110,34 @@ class Course:
     mass_extinction_m2_g: float
 
     @property
-    def extinction_per_m(self):
+    def extinction_per_m(self) -> np.ndarray:
         """Extinction coefficient, (n,). [1/m]"""
         return haze.extinction_from_mass(mass_mg_m3=self.mass_mg_m3, mass_extinction_m2_g=self.mass_extinction_m2_g)
 
     @property
-    def loss_percent_per_m(self):
+    def loss_percent_per_m(self) -> np.ndarray:
         """Share of a beam lost in each metre, (n,). [percent]"""
         return haze.loss_percent_per_m(extinction_per_m=self.extinction_per_m)
 
     @property
-    def visibility_m(self):
+    def visibility_m(self) -> np.ndarray:
         """How far a black target is seen, (n,); infinite in clear air. [m]"""
         thick = np.maximum(self.extinction_per_m, 1e-12)
         return np.where(self.extinction_per_m > 1e-9, haze.visibility_from_extinction(extinction_per_m=thick), np.inf)
 
     @property
-    def peak_mg_m3(self):
+    def peak_mg_m3(self) -> float:
         """Highest mass concentration. [mg/m3]"""
         return float(self.mass_mg_m3.max())
 
     @property
-    def shift_mg_m3(self):
+    def shift_mg_m3(self) -> float:
         """Average over eight hours, the worst eight of a longer course; hours not in it count as clear air. [mg/m3]"""
         dose = np.append(0.0, np.cumsum(self.mean_mg_m3 * np.diff(self.minutes)))
         later = np.interp(self.minutes + 60.0 * SHIFT_H, self.minutes, dose)
         return float((later - dose).max() / (60.0 * SHIFT_H))
 
-    def reached(self, extinction_per_m):
+    def reached(self, extinction_per_m: float) -> float:
         """
         When the air first is so thick.
 
@@ -147,7 +154,7 @@ class Course:
         found = self.within(extinction_per_m, np.inf)
         return found[0][0] if found else np.inf
 
-    def within(self, low_per_m, high_per_m):
+    def within(self, low_per_m: float, high_per_m: float) -> tuple[tuple[float, float], ...]:
         """
         When the air stays inside a band.
 
@@ -165,13 +172,13 @@ class Course:
         return spans(self.minutes, np.minimum(thick - low_per_m, np.minimum(high_per_m, 1e9) - thick))
 
 
-def box_of(room, *, air_changes_per_h=None):
+def box_of(room: Room | Exterior, *, air_changes_per_h: float | None = None) -> Box:
     """
     The air of a scene's room.
 
     Parameters
     ----------
-    room : Room
+    room : Room or Exterior
     air_changes_per_h : float, optional
         Instead of the room's own. [1/h]
 
@@ -194,7 +201,7 @@ def box_of(room, *, air_changes_per_h=None):
     return Box(room.width_m * room.depth_m * room.height_m, room.height_m, float(changes))
 
 
-def settling_of(droplets):
+def settling_of(droplets: Droplets) -> float:
     r"""
     Mean speed at which a haze's mass sinks through still air. [m/s]
 
@@ -219,7 +226,7 @@ def settling_of(droplets):
     return float(weights @ speeds / weights.sum())
 
 
-def loss_of(box, droplets):
+def loss_of(box: Box, droplets: str) -> float:
     """
     Rate at which a haze leaves the air of a room.
 
@@ -246,7 +253,17 @@ def _preset(droplets):
     return PRESETS[droplets]
 
 
-def course(box, machine, cues, *, droplets=DEFAULT_DROPLETS, minutes=480.0, doors=(), other=None, start_per_m=0.0):
+def course(
+    box: Box,
+    machine: HazeMachine,
+    cues: Sequence[Cue],
+    *,
+    droplets: str = DEFAULT_DROPLETS,
+    minutes: float = 480.0,
+    doors: Sequence[Door] = (),
+    other: Box | None = None,
+    start_per_m: float = 0.0,
+) -> Course:
     """
     The air of a room over hours, from a timeline of cues and doors.
 

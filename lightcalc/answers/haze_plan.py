@@ -6,6 +6,7 @@ import csv
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -26,6 +27,12 @@ from lightcalc.laws import haze, ventilation
 from lightcalc.scene.parts import HazeMachine
 from lightcalc.units import check_range
 from lightcalc.wording import distance_text, number_text, percent_text, plain
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
 
 __all__ = [
     "AIR_CAUTION", "AirError", "AirPlan", "Box", "Course", "Cue", "Door", "Held", "Limit", "air_plan", "box_of", "course",
@@ -59,11 +66,11 @@ class Held:
     got_mg_m3: float
 
     @property
-    def over(self):
+    def over(self) -> bool:
         """Whether the air is above it."""
         return self.got_mg_m3 > self.limit.mg_m3
 
-    def line(self):
+    def line(self) -> str:
         """One line of text."""
         verdict = "OVER" if self.over else f"{percent_text(self.got_mg_m3 / self.limit.mg_m3)} of it"
         return (
@@ -73,7 +80,7 @@ class Held:
 
 
 @cache
-def limits(fluid):
+def limits(fluid: str) -> tuple[Limit, ...]:
     """
     Published limits for a fluid, from `data/air_limits.csv`.
 
@@ -86,11 +93,11 @@ def limits(fluid):
     tuple of Limit
     """
     with open(DATA / "air_limits.csv", encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
+        rows: list[dict[str, Any]] = list(csv.DictReader(line for line in file if not line.startswith("#")))
     return tuple(Limit(**{**row, "mg_m3": float(row["mg_m3"])}) for row in rows if row["fluid"] == fluid)
 
 
-def held_against(fluid, *, shift_mg_m3, peak_mg_m3):
+def held_against(fluid: str, *, shift_mg_m3: float, peak_mg_m3: float) -> tuple[Held, ...]:
     """
     What is breathed against every published limit for the fluid.
 
@@ -130,7 +137,7 @@ class AirPlan:
     open_purge_min: float  # and with doors and windows open
     held: tuple[Held, ...]  # kept there for a whole shift
 
-    def lines(self):
+    def lines(self) -> list[str]:
         """The plan as plain text."""
         air = {"extinction_per_m": self.extinction_per_m}
         seen, lost = float(haze.visibility_from_extinction(**air)), float(haze.loss_percent_per_m(**air)) / 100
@@ -152,7 +159,7 @@ class AirPlan:
         )
         return rows + ["  kept up for 8 h: " + held.line() for held in self.held]
 
-    def as_json(self):
+    def as_json(self) -> dict[str, Any]:
         """The plan as plain data, units in the key names; what never happens is None."""
         row = {name: plain(float(getattr(self, name))) for name in (
             "loss_per_h", "extinction_per_m", "mass_mg_m3", "build_min", "build_fluid_g", "hold_share", "hold_fluid_g_per_h",
@@ -165,7 +172,9 @@ class AirPlan:
              "document": h.limit.document, "evidence": h.limit.evidence} for h in self.held]}  # fmt: skip
 
 
-def air_plan(shoot, setup, *, air_changes_per_h=None, band=0.25, open_air_changes_per_h=8.0):
+def air_plan(
+    shoot: Shoot, setup: Setup, *, air_changes_per_h: float | None = None, band: float = 0.25, open_air_changes_per_h: float = 8.0
+) -> AirPlan:
     """
     What the haze of a setup asks of its room and its machine.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +13,11 @@ from lightcalc.laws.engraved import nearest_third
 from lightcalc.scene.parts import BODIES, SceneError
 from lightcalc.units import check_range, stops
 from lightcalc.wording import nd_text, number_text, percent_text, plain, stops_text, t_stop_text
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.scene.parts import Setup
 
 PAYERS = ("t_stop", "iso", "nd_stops", "shutter_deg")
 WIDEST_T, HIGHEST_ISO = 1.4, 25_600.0  # what a package is taken to have when nobody says
@@ -46,7 +52,7 @@ class Reserve:
     reserve_stops: float  # all together, until the first is at full; 0 where no lamp is on
     first_at_full: str
 
-    def lines(self):
+    def lines(self) -> list[str]:
         """The reserve as plain text, stops to a tenth."""
         if not self.first_at_full:
             return [f"{self.setup}: no lamp is on, so there is no reserve in the lights"]
@@ -60,7 +66,7 @@ class Reserve:
             rows.append(f"  {mark.name}: {stops_text(mark.level_stops)}, gains {gain}; {share} lamps")
         return rows
 
-    def as_json(self):
+    def as_json(self) -> dict[str, Any]:
         """The reserve as plain data, units in the key names; a light that is off has None."""
         return plain(self)
 
@@ -79,16 +85,16 @@ class Answer:
     then: Readings  # what is read after the change, the lamps as they are
 
     @property
-    def on_target(self):
+    def on_target(self) -> bool:
         """Whether, after the change, every target is met with the lamps as they are."""
         return bool(self.then.targets) and self.then.met
 
     @property
-    def paid(self):
+    def paid(self) -> bool:
         """Whether there is nothing to pay, or the lamps alone pay for it."""
         return self.on_target or self.short_stops < 0.05
 
-    def lines(self):
+    def lines(self) -> list[str]:
         """The answer as plain text, stops to a tenth."""
         then = f"  then, lamps as they are: {after_words(self.then)}"
         if self.on_target:
@@ -113,14 +119,14 @@ class Answer:
             rows.append(f"  {name} {turn} {'pays for it' if left < 0.17 else part}")
         return rows if self.ways else rows + ["  nothing on the camera is left to pay with: more light, or fewer frames"]
 
-    def as_json(self):
+    def as_json(self) -> dict[str, Any]:
         """The answer as plain data, units in the key names."""
-        row = plain(replace(self, then=None)) | {"paid": self.paid, "then": self.then.as_json()}
+        row = plain(replace(self, then=None)) | {"paid": self.paid, "then": self.then.as_json()}  # type: ignore[arg-type]
         row["ways"] = [{"field": field, "from": old, "to": new, "pays_stops": pays} for field, old, new, pays in self.ways]
         return row
 
 
-def reserve(setup, *, read=None, quality="final"):
+def reserve(setup: Setup, *, read: Readings | None = None, quality: str = "final") -> Reserve:
     r"""
     What a setup's lights can still give.
 
@@ -170,7 +176,7 @@ def _mark(mark, lamps_lx, most):
     return MarkReserve(mark.name, mark.level_stops, share, float(stops(1.0 + share * (2.0**most - 1.0))))
 
 
-def raised(setup, change_stops):
+def raised(setup: Setup, change_stops: float) -> Setup:
     """
     The setup with every lamp up or down by so many stops.
 
@@ -198,7 +204,7 @@ def raised(setup, change_stops):
     return replace(setup, lights=tuple(replace(light, dim=min(light.dim * factor, 1.0)) for light in setup.lights))
 
 
-def lamps_for(setup, *, mark, at_stops, read=None, quality="final"):
+def lamps_for(setup: Setup, *, mark: str, at_stops: float, read: Readings | None = None, quality: str = "final") -> float:
     r"""
     How far every lamp must go up, or down, for a mark to sit at a level. [stops]
 
@@ -245,9 +251,9 @@ def lamps_for(setup, *, mark, at_stops, read=None, quality="final"):
 
 
 def answer(
-    setup, *, fps=None, shutter_deg=None, t_stop=None, iso=None, nd_stops=None, widest_t=WIDEST_T, highest_iso=HIGHEST_ISO,
-    read=None, quality="final",
-):  # fmt: skip
+    setup: Setup, *, fps: float | None=None, shutter_deg: float | None=None, t_stop: float | None=None, iso: float | None=None, nd_stops: float | None=None, widest_t: float=WIDEST_T, highest_iso: float=HIGHEST_ISO,
+    read: Readings | None=None, quality: str="final",
+) -> Answer:  # fmt: skip
     """
     What a late change of camera costs, whether the lamps can pay, and what else would.
 
@@ -292,7 +298,8 @@ def answer(
         raise ValueError("nothing is asked; give one or more of fps, shutter_deg, t_stop, iso, nd_stops")
     check_range("widest_t", widest_t, above=0.0, hint="the widest stop of the lens, such as 1.4")
     check_range("highest_iso", highest_iso, above=0.0, hint="such as 6400")
-    camera = replace(setup.camera, **{name: float(value) for name, value in asked.items()})
+    changes: dict[str, Any] = {name: float(value) for name, value in asked.items()}
+    camera = replace(setup.camera, **changes)
     cost = float(stops(camera.reference_lx / setup.camera.reference_lx))
     read = read or readings(setup, quality=quality)
     held = reserve(setup, read=read, quality=quality)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,12 @@ from lightcalc.kit.materials import Kit
 from lightcalc.laws.falloff import rectangle_factor
 from lightcalc.units import FT
 from lightcalc.wording import light_text, number_text, percent_text, signed
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from lightcalc.kit.materials import Lamp
+    from lightcalc.scene.own_kit import KitBeside
 
 LAMP_AT_M = 3.0
 OWN = "*"
@@ -37,7 +44,7 @@ class Row:
     note: str
 
 
-def lux_before(lamp, *, at_m=LAMP_AT_M):
+def lux_before(lamp: Lamp, *, at_m: float = LAMP_AT_M) -> float:
     """
     Illuminance straight in front of a lamp at full. [lx]
 
@@ -69,7 +76,7 @@ def lux_before(lamp, *, at_m=LAMP_AT_M):
     return lamp.beam.peak_cd / at_m**2
 
 
-def kit_rows(beside):
+def kit_rows(beside: KitBeside) -> tuple[Row, ...]:
     """
     Every thing of a kit, by kind.
 
@@ -93,7 +100,7 @@ def kit_rows(beside):
     )  # fmt: skip
 
 
-def kit_lines(rows, units="metric"):
+def kit_lines(rows: Sequence[Row], units: str = "metric") -> list[str]:
     """
     The kit as plain text.
 
@@ -109,7 +116,7 @@ def kit_lines(rows, units="metric"):
     """
     wide = max((len(row.name) for row in rows), default=0) + 2
     at = f"{LAMP_AT_M:g} m" if units == "metric" else f"{LAMP_AT_M / FT:.1f} ft"
-    lines = []
+    lines: list[str] = []
     for kind, head in HEADS.items():
         of_kind = [row for row in rows if row.kind == kind]
         lines += [*([""] if lines else []), head.format(at=at)] if of_kind else []
@@ -127,7 +134,7 @@ def _main(row, units):
     return percent_text(row.value)
 
 
-def kit_json(rows):
+def kit_json(rows: Sequence[Row]) -> list[dict]:
     """
     The kit as plain data, units in the key names.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,12 @@ from lightcalc.scene.numbering import beam_angle_deg
 from lightcalc.scene.openings import WALL_INWARD, walls_before, window_panes
 from lightcalc.scene.parts import SURFACES, WALLS, Room, basis, rectangle_corners
 from lightcalc.wording import length_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from lightcalc.scene.parts import Board, Exterior, Flag, Frame, Light, Setup, Sun, Window
+    from lightcalc.units import Row
 
 STRAIGHT = 0.1  # a sheer or frame that lets less than this share straight on ends a beam: what is left is lost in its glow
 ROUND = 360  # corners that stand for a round beam: on a floor 3 m off they lie within 0.1 mm of the circle
@@ -27,7 +34,7 @@ class Patch:
     corners_m: np.ndarray  # (k, 3), in order round it
 
     @property
-    def area_m2(self):
+    def area_m2(self) -> float:
         """Area of the patch. [m2]"""
         (a, b, c), (x, y, z) = self.corners_m.T, np.roll(self.corners_m, -1, axis=0).T
         return 0.5 * float(np.hypot(np.hypot(b @ z - c @ y, c @ x - a @ z), a @ y - b @ x))  # Stokes: half of the sum of a x b
@@ -58,7 +65,7 @@ class Plane:
     of: Plane | None = None  # the whole that it is a part of
 
     @property
-    def offset(self):
+    def offset(self) -> float:
         """What n . x is for each of its points. [m]"""
         return _dot(self.normal, self.corners[0])
 
@@ -77,18 +84,19 @@ class Rays:
     sun : bool, default False
     """
 
-    def __init__(self, at, sun=False):
+    def __init__(self, at: Row, sun: bool = False) -> None:
         self.at, self.sun = tuple(map(float, at)), sun
-        self.right, self.up = (tuple(way.tolist()) for way in basis((0, 0, 0), at)[:2]) if sun else (None, None)
+        if sun:
+            self.right, self.up = (tuple(way.tolist()) for way in basis((0, 0, 0), at)[:2])
 
-    def through(self, points):
+    def through(self, points: Sequence) -> list[tuple[float, float, float]]:
         """The rays that go through some points, each (x, y, z)."""
         if self.sun:
             return [(_dot(self.right, point), _dot(self.up, point), 1.0) for point in points]
         a, b, c = self.at
         return [(x - a, y - b, z - c) for x, y, z in points]
 
-    def meet(self, rays, plane):
+    def meet(self, rays: list, plane: Plane) -> list[tuple[float, float, float]]:
         """
         Where rays meet a plane that stands across their way.
 
@@ -114,7 +122,7 @@ class Rays:
         far = (offset - _dot(normal, start)) / _dot(normal, way)
         return tuple(s + far * w for s, w in zip(start, way))
 
-    def height(self, plane):
+    def height(self, plane: Plane) -> float:
         """How far the source stands before a plane: metres, for the sun the cosine of incidence."""
         return _dot(plane.normal, self.at) - (0.0 if self.sun else plane.offset)
 
@@ -189,7 +197,7 @@ def _surface(name, room):
 
 
 @lru_cache(maxsize=64)
-def surfaces(place):
+def surfaces(place: Room | Exterior) -> tuple[Plane, ...]:
     """
     Everything of a place that light can land on.
 
@@ -212,13 +220,13 @@ def _stop(part):
     return Plane(part.name, _tuples(corners), tuple(basis(part.at, part.aim)[2].tolist()))
 
 
-def stops_of(setup):
+def stops_of(setup: Setup) -> tuple[Flag | Board | Frame, ...]:
     """What ends a beam: flags, boards, and frames that let next to nothing straight through."""
     frames = tuple(frame for frame in setup.frames if frame.diffusion.direct < STRAIGHT)
     return setup.flags + setup.boards + frames
 
 
-def straight_share(window):
+def straight_share(window: Window) -> float:
     """Share of light that a window lets straight through. [1]"""
     return window.glass * (window.sheer.direct if window.sheer else 1.0)
 
@@ -240,7 +248,7 @@ def _window_ways(rays, room, windows, walls, cone=None, least=STRAIGHT):
     return [(pane, outline) for pane, outline in ways if outline]
 
 
-def landings(rays, ways, targets, stops=()):
+def landings(rays: Rays, ways: Sequence, targets: Sequence[Plane], stops: Sequence[Plane] = ()) -> Iterator[tuple]:
     """
     What straight light reaches of some surfaces.
 
@@ -301,7 +309,7 @@ class _Softened:
         return self.diffusion.direct * self.distribution.mean_cd(theta_rad) + self.diffusion.diffuse * soft
 
 
-def lamp_beam_deg(light):
+def lamp_beam_deg(light: Light) -> float | None:
     """
     Full angle of a lamp's beam, to half the candela on its axis, with the diffusion on it. [deg]
 
@@ -329,7 +337,7 @@ def _cone(light, corners):
     return _tuples(forward + half * (np.cos(turn)[:, None] * right + np.sin(turn)[:, None] * up))
 
 
-def lamp_beam(setup, light, *, corners=ROUND, stops=None):
+def lamp_beam(setup: Setup, light: Light, *, corners: int = ROUND, stops: Sequence[Flag | Board | Frame] | None = None) -> Beam:
     """
     Where the beam of a lamp goes.
 
@@ -454,7 +462,9 @@ def _open_beam(rays, light, cone, place, stops):
     return Beam(light.name, False, patches, tuple(shaft))
 
 
-def sun_beam(room, windows, sun, *, stops=(), least=STRAIGHT):
+def sun_beam(
+    room: Room, windows: Sequence[Window], sun: Sun, *, stops: Sequence[Flag | Board | Frame] = (), least: float = STRAIGHT
+) -> Beam:
     """
     Where the sun comes into a room.
 
@@ -488,7 +498,7 @@ def sun_beam(room, windows, sun, *, stops=(), least=STRAIGHT):
     return Beam(sun.body, True, *_lit(rays, ways, room, tuple(_stop(part) for part in stops)))
 
 
-def beams(setup, *, corners=ROUND):
+def beams(setup: Setup, *, corners: int = ROUND) -> tuple[Beam, ...]:
     """
     Where the beams of all lamps go, and the sun's where it comes in at windows.
 
@@ -512,7 +522,7 @@ def beams(setup, *, corners=ROUND):
 # ---- in words --------------------------------------------------------------------------------------------------------
 
 
-def patch_words(room, patches, *, units="metric"):
+def patch_words(room: Room, patches: Sequence[Patch], *, units: str = "metric") -> str:
     """
     Where patches lie, to be found with a tape from the walls.
 
@@ -535,10 +545,10 @@ def patch_words(room, patches, *, units="metric"):
     >>> patch_words(loft, [Patch("floor", floor)])
     'on the floor, 0.6 to 1.9 m from the right wall and 2.1 to 3.4 m from the near wall'
     """
-    areas = {}
+    areas: dict[str, float] = {}
     for patch in patches:
         areas[patch.surface] = areas.get(patch.surface, 0.0) + patch.area_m2
-    return "; ".join(_surface_words(room, name, patches, units) for name in sorted(areas, key=areas.get, reverse=True))
+    return "; ".join(_surface_words(room, name, patches, units) for name in sorted(areas, key=areas.__getitem__, reverse=True))
 
 
 def _surface_words(room, surface, patches, units):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +13,13 @@ from lightcalc.laws.engraved import thirds
 from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.units import check_range
 from lightcalc.wording import number_text, plain, stops_text
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.answers.readings import Readings
+    from lightcalc.scene.parts import Camera, Setup
+    from lightcalc.units import Row
 
 USUAL_ISO = (800.0, 1600.0, 3200.0, 6400.0, 12_800.0, 20_000.0, 25_600.0)
 
@@ -55,7 +63,7 @@ class Noise:
     shadow_stops: np.ndarray  # 0, -1, -2 ... from middle grey, shape (n,)
     shadow_snr: np.ndarray  # shape (n,)
 
-    def lines(self):
+    def lines(self) -> list[str]:
         """The noise as plain text."""
         g = self.grey
         rows = [
@@ -72,12 +80,12 @@ class Noise:
         causes = sorted(self.by_cause_stops.items(), key=lambda item: -item[1])
         return rows + [f"  the doubt is {', '.join(f'{cause} {stops:.2f}' for cause, stops in causes)} stop"]
 
-    def as_json(self):
+    def as_json(self) -> dict[str, Any]:
         """The noise as plain data, units in the key names; a mark without light has None."""
         return plain(self)
 
 
-def sensor_of(camera):
+def sensor_of(camera: Camera) -> dict[str, float]:
     """
     The numbers of a camera that `photons` asks for.
 
@@ -109,7 +117,7 @@ def _patch(camera, exposure_lx_s, floor_snr, seen_px, spread):
     return n, seen, float(photons.margin_stops(**held)), *photons.margin_error_stops(**held, spread=spread)
 
 
-def range_under_stops(camera, *, floor_snr=photons.FLOOR_SNR, seen_px=photons.SEEN_PX):
+def range_under_stops(camera: Camera, *, floor_snr: float = photons.FLOOR_SNR, seen_px: float = photons.SEEN_PX) -> float:
     """
     Stops from middle grey down to where noise hides all: a camera's range under, from its own numbers. [stops]
 
@@ -144,7 +152,7 @@ def range_under_stops(camera, *, floor_snr=photons.FLOOR_SNR, seen_px=photons.SE
     return float(np.clip(found, 0.0, 20.0))
 
 
-def with_own_range(setup, *, floor_snr=photons.FLOOR_SNR, seen_px=photons.SEEN_PX):
+def with_own_range(setup: Setup, *, floor_snr: float = photons.FLOOR_SNR, seen_px: float = photons.SEEN_PX) -> Setup:
     """
     The setup with its camera's range under taken from its noise, so that ladders shade it.
 
@@ -167,7 +175,14 @@ def with_own_range(setup, *, floor_snr=photons.FLOOR_SNR, seen_px=photons.SEEN_P
     return replace(setup, camera=replace(setup.camera, range_under_stops=under))
 
 
-def iso_table(camera, iso=USUAL_ISO, *, floor_snr=photons.ACCEPTABLE_SNR, seen_px=photons.SEEN_PX, spread=photons.SPREAD):
+def iso_table(
+    camera: Camera,
+    iso: Row = USUAL_ISO,
+    *,
+    floor_snr: float = photons.ACCEPTABLE_SNR,
+    seen_px: float = photons.SEEN_PX,
+    spread: Row = photons.SPREAD,
+) -> tuple[IsoRow, ...]:
     """
     What each ISO gives at middle grey.
 
@@ -203,9 +218,9 @@ def _row(camera, floor_snr, seen_px, spread):
 
 
 def noise(
-    setup, *, read=None, floor_snr=photons.ACCEPTABLE_SNR, seen_px=photons.SEEN_PX, spread=photons.SPREAD, shadows=8,
-    quality="final",
-):  # fmt: skip
+    setup: Setup, *, read: Readings | None=None, floor_snr: float=photons.ACCEPTABLE_SNR, seen_px: float=photons.SEEN_PX, spread: Row=photons.SPREAD, shadows: int=8,
+    quality: str="final",
+) -> Noise:  # fmt: skip
     """
     The noise of a setup, from its camera's own numbers.
 
@@ -256,7 +271,9 @@ def _mark(mark, camera, floor_snr, seen_px, spread):
     return MarkNoise(mark.name, mark.level_stops, *_patch(camera, float(lx_s), floor_snr, seen_px, spread)[:4])
 
 
-def levers(camera, *, level_stops=0.0, floor_snr=photons.ACCEPTABLE_SNR, seen_px=photons.SEEN_PX):
+def levers(
+    camera: Camera, *, level_stops: float = 0.0, floor_snr: float = photons.ACCEPTABLE_SNR, seen_px: float = photons.SEEN_PX
+) -> tuple[tuple[str, float], ...]:
     """
     What changes the noise of one patch most, the light on it held unless it is what changes.
 
@@ -300,7 +317,7 @@ def levers(camera, *, level_stops=0.0, floor_snr=photons.ACCEPTABLE_SNR, seen_px
     return tuple(sorted(found, key=lambda pair: -round(pair[1], 9)))  # equals stay in the order above, on every machine
 
 
-def highest_iso(camera, *, floor_snr=photons.ACCEPTABLE_SNR, seen_px=photons.SEEN_PX):
+def highest_iso(camera: Camera, *, floor_snr: float = photons.ACCEPTABLE_SNR, seen_px: float = photons.SEEN_PX) -> float:
     """
     The highest ISO on the dial at which middle grey still passes. [1]
 

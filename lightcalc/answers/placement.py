@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 
@@ -66,7 +67,7 @@ class Placed:
         read = f"; alone, {length_text(self.check_m, units=units)} in front, {light_text(self.check_lx, units, both=True)}"
         return f"{where}, {length_text(self.height_m, units=units)} high; {turn}" + (read if self.check_m else "")
 
-    def as_json(self) -> dict:
+    def as_json(self) -> dict[str, Any]:
         """The same as plain data, units in the key names."""
         return asdict(self)
 

@@ -86,7 +86,7 @@ class Question:
         lines = [f"equation: {self.equation}"]
         for law in self.laws:
             module, name = law.rsplit(".", 1)
-            text = inspect.getdoc(getattr(importlib.import_module(f"lightcalc.{module}"), name))
+            text = inspect.getdoc(getattr(importlib.import_module(f"lightcalc.{module}"), name)) or name
             sources = re.search(r"^References\n-+\n(.*?)(?=^\w[^\n]*\n-{3,}\n|\Z)", text, re.S | re.M)
             lines.append(f"{name}: {text.splitlines()[0]}")
             room, file = module.split(".")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +18,13 @@ from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.scene.parts import BODIES, Mark
 from lightcalc.units import stops
 from lightcalc.wording import near
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.engine.solve import Lit
+    from lightcalc.scene.parts import Setup, Target
 
 LEAST_FILL = 1e-3  # of the key: ten stops under it no meter at the mark tells fill from nothing
 HEAD_M = 0.25  # two places within a head's width
@@ -51,7 +59,7 @@ class MarkReading:
     other_cheek: str = ""  # the mark on the other cheek of this face, with which the ratio is read
 
     @property
-    def mix(self):
+    def mix(self) -> Mix:
         """The colour of the light there, as `colour_mix.Mix`; surfaces are taken as grey, so bounced light has its source's."""
         return Mix(self.mix_kelvin, self.mix_duv, self.mix_without, self.mixed)
 
@@ -112,11 +120,11 @@ class Readings:
     daylight: str = ""  # where sun and sky come from; empty where there are none
 
     @property
-    def met(self):
+    def met(self) -> bool:
         """Whether every target is met."""
         return all(target.met for target in self.targets)
 
-    def mark(self, name):
+    def mark(self, name: str) -> MarkReading:
         """
         The reading at a mark, by its name.
 
@@ -135,7 +143,7 @@ class Readings:
         """
         return self._named(name, "mark", self.marks)
 
-    def spot(self, name):
+    def spot(self, name: str) -> SpotReading:
         """
         A spot reading, by its name.
 
@@ -163,7 +171,7 @@ class Readings:
                 return part
         raise NotRead(f"setup '{self.setup}': no {kind} '{name}'{near(name, [part.name for part in parts], 'there is')}")
 
-    def ladder(self):
+    def ladder(self) -> tuple[Tick, ...]:
         """The ticks of the stop ladder; what has no light has no tick."""
         ticks = []
         for mark in self.marks:
@@ -179,7 +187,7 @@ class Readings:
                 ticks.append(Tick(f"behind {spot.name}", behind, "background"))
         return tuple(tick for tick in ticks if np.isfinite(tick.stops))
 
-    def lines(self, units="metric"):
+    def lines(self, units: str = "metric") -> list[str]:
         """The readings as plain text, stops to a tenth."""
         rows = [f"{self.setup}: middle grey at {wording.light_text(self.reference_lx, units)}"]
         rows += [f"  daylight: {self.daylight}"] if self.daylight else []
@@ -208,13 +216,13 @@ class Readings:
             rows.append(f"  target {wording.target_text(target)} within {within}: {got}, {wording.verdict_text(target)}")
         return rows
 
-    def as_json(self):
+    def as_json(self) -> dict[str, Any]:
         """The readings as plain data, units in the key names; numbers that do not exist are None, and `no_ratio` says why."""
         row = wording.plain(self) | {"marks": [_mark_json(mark) for mark in self.marks], "met": self.met}
         return row | {"balance_kelvin": self.balance_kelvin or None}
 
 
-def ratio_words(mark):
+def ratio_words(mark: MarkReading) -> str:
     """A mark's ratio both ways, or why it has none."""
     if mark.no_ratio:
         return mark.no_ratio
@@ -222,7 +230,7 @@ def ratio_words(mark):
     return f"{of} {wording.ratio_text(mark.ratio, in_stops=True)}, key : fill {wording.ratio_text(mark.key_to_fill, in_stops=True)}"
 
 
-def readings(setup, *, lit=None, quality="final"):
+def readings(setup: Setup, *, lit: Lit | None = None, quality: str = "final") -> Readings:
     """
     Read a setup.
 
@@ -372,7 +380,7 @@ def _own_air(lit, line, ray, source):
     return cd_m2
 
 
-def judged(target, marks, spots):
+def judged(target: Target, marks: Sequence[MarkReading], spots: Sequence[SpotReading]) -> TargetReading:
     """
     A target against what was read.
 
@@ -385,7 +393,8 @@ def judged(target, marks, spots):
     -------
     TargetReading
     """
-    of = next((x for x in marks + spots if x.name == target.of), None)
+    read: tuple[MarkReading | SpotReading, ...] = (*marks, *spots)
+    of = next((one for one in read if one.name == target.of), None)
     field = {"level": "level_stops", "fill_under": "fill_under_stops", "beam_over": "beam_over_stops", "veil": "veil_stops"}
     got = float(getattr(of, field[target.quantity], np.nan))
     miss = got - target.stops

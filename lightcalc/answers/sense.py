@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +19,12 @@ from lightcalc.scene.parts import Exterior, Room, basis
 from lightcalc.scene.sun_and_sky import moon_and_sky, sun_and_sky
 from lightcalc.sky.clock import clock_time, zone
 from lightcalc.wording import light_text
+
+if TYPE_CHECKING:
+
+    from lightcalc.answers.readings import Readings
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
 
 NEAR_M = 0.05  # a meter or a lens that looks at something closer sees little else
 TOUCH_M = 0.02  # in it, whichever way it looks
@@ -41,23 +48,23 @@ class Finding:
     remedy: str
 
     @property
-    def short(self):
+    def short(self) -> str:
         """The thing and what is the matter."""
         return f"{self.thing}: {self.problem}" if self.thing else self.problem
 
     @property
-    def sentence(self):
+    def sentence(self) -> str:
         """With the setup, and with what would do."""
         me = f"setup '{self.setup}'"
         return f"{me}{', ' + self.thing if self.thing else ''}: {self.problem}; {self.remedy}"
 
     @property
-    def brief(self):
+    def brief(self) -> str:
         """In short, with the setup."""
         return f"setup '{self.setup}'{', ' + self.thing if self.thing else ''}: {self.problem}"
 
 
-def sense(shoot, setup, *, read=None):
+def sense(shoot: Shoot, setup: Setup, *, read: Readings | None = None) -> tuple[Finding, ...]:
     """
     What of a setup is surely not meant.
 
@@ -80,7 +87,7 @@ def sense(shoot, setup, *, read=None):
     return (*setup_sense(setup, read=read), *_hour(shoot, setup))
 
 
-def setup_sense(setup, *, read=None):
+def setup_sense(setup: Setup, *, read: Readings | None = None) -> tuple[Finding, ...]:
     """
     The same, of the set alone: without place, dates and almanac.
 

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from lightcalc.answers import day_course
 from lightcalc.answers.window_sun import sun_through
 from lightcalc.scene.parts import Room
 from lightcalc.wording import light_text, percent_text, plain
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
+    from lightcalc.scene.sun_and_sky import HourLight
 
 STEP_MIN = 10
 RIDE_STOPS = 1.0
@@ -27,7 +35,7 @@ class SetupDay:
     windows: tuple  # (name, spans)
     clock: day_course.Clock
 
-    def lines(self, units="metric"):
+    def lines(self, units: str = "metric") -> list[str]:
         """The plan as plain text."""
         rows = [f"setup {self.setup}, {self.date}, {self.outlook}: {self.title}"]
         if self.light is not None:
@@ -42,9 +50,9 @@ class SetupDay:
         texts = [f"{self.clock.text(start)} to {self.clock.text(end)}" for start, end in found]
         return ", ".join(texts) or "at no time"
 
-    def as_json(self):
+    def as_json(self) -> dict[str, Any]:
         """The plan as plain data, units in the key names."""
-        row = {"name": self.setup, "date": self.date, "outlook": self.outlook, "time_zone": self.clock.place.time_zone}
+        row: dict[str, Any] = {"name": self.setup, "date": self.date, "outlook": self.outlook, "time_zone": self.clock.place.time_zone}
         if self.light is not None:
             light = self.light
             row["at_its_time"] = {
@@ -60,7 +68,7 @@ class SetupDay:
         return row | {"sun_in_windows": {name: clock(found) for name, found in self.windows}}
 
 
-def light_line(light, units="metric"):
+def light_line(light: HourLight, units: str = "metric") -> str:
     """
     A minute's light in one line.
 
@@ -85,7 +93,7 @@ def light_line(light, units="metric"):
     )
 
 
-def setup_day(shoot, setup, *, outlook=None):
+def setup_day(shoot: Shoot, setup: Setup, *, outlook: str | None = None) -> SetupDay:
     """
     What the day does to a setup.
 
@@ -114,6 +122,6 @@ def setup_day(shoot, setup, *, outlook=None):
     if (setup.sun is not None or setup.sky is not None) and setup.targets:
         curve = day_course.day_curve(setup, clock)
         possible, ridden = curve.possible(), curve.possible(ride_stops=RIDE_STOPS)
-    windows = setup.place.windows if isinstance(setup.place, Room) else ()
-    suns = tuple((window.name, sun_through(clock.place, setup.place, window, clock.day)) for window in windows)
+    room = setup.place if isinstance(setup.place, Room) else None
+    suns = tuple((window.name, sun_through(clock.place, room, window, clock.day)) for window in room.windows) if room else ()
     return SetupDay(setup.name, setup.title, str(clock.date), clock.outlook, light, possible, ridden, suns, clock)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,13 @@ from lightcalc.answers.light_patch import Patch, straight_share, sun_beam
 from lightcalc.scene.openings import wall_outline
 from lightcalc.scene.parts import Room
 from lightcalc.sky.positions import sun_at
+
+if TYPE_CHECKING:
+
+    from lightcalc.scene.parts import Sun, Window
+    from lightcalc.sky.clock import LocalDay
+    from lightcalc.sky.positions import Place
+    from lightcalc.units import Row
 
 STEP_MIN = 2.0
 
@@ -22,7 +30,7 @@ class SunPatch(Patch):
     illuminance_lx: float  # from the sun's disc alone
 
 
-def window_of(room, name):
+def window_of(room: Room, name: str) -> Window:
     """
     A room's window by name.
 
@@ -47,7 +55,7 @@ def window_of(room, name):
     raise DayError(f"'{room.name}': window must be one of {', '.join(w.name for w in windows) or 'none'}, got {name!r}")
 
 
-def sun_patches(room, window, sun):
+def sun_patches(room: Room, window: Window, sun: Sun) -> tuple[SunPatch, ...]:
     """
     Where the sun through a window lands.
 
@@ -73,7 +81,7 @@ def sun_patches(room, window, sun):
     return tuple(SunPatch(patch.surface, patch.corners_m, float(normal_lx[axis[patch.surface]])) for patch in found)
 
 
-def sun_through(place, room, window, day):
+def sun_through(place: Place, room: Room, window: Window, day: LocalDay) -> tuple[tuple[float, float], ...]:
     """
     From when to when the sun shines in at a window.
 
@@ -115,13 +123,15 @@ class SunStop:
     patches: tuple[SunPatch, ...]
 
     @property
-    def middle_m(self):
+    def middle_m(self) -> np.ndarray:
         """Middle of what lands, by area, (3,). [m]"""
         weights = [patch.area_m2 for patch in self.patches]
         return np.average([patch.corners_m.mean(axis=0) for patch in self.patches], axis=0, weights=weights)
 
 
-def patch_walk(place, room, window, day, minutes, *, outlook="clear"):
+def patch_walk(
+    place: Place, room: Room, window: Window, day: LocalDay, minutes: Row, *, outlook: str = "clear"
+) -> tuple[SunStop, ...]:
     """
     Where the patches lie at some minutes.
 
@@ -140,10 +150,11 @@ def patch_walk(place, room, window, day, minutes, *, outlook="clear"):
     tuple of SunStop
         Only minutes at which sun comes in.
     """
-    found, middle = [], tuple(map(float, wall_outline(window, room).mean(axis=0)))
+    found = []
+    x, y, z = map(float, wall_outline(window, room).mean(axis=0))
     for minute in minutes:
         sun, _ = sun_and_sky(place, day.at(minute), outlook=outlook)
         patches = sun_patches(room, window, sun)
         if patches:
-            found.append(SunStop(float(minute), day.text(minute), sun.bearing_deg, sun.elevation_deg, middle, patches))
+            found.append(SunStop(float(minute), day.text(minute), sun.bearing_deg, sun.elevation_deg, (x, y, z), patches))
     return tuple(found)

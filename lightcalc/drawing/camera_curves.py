@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter
@@ -12,6 +14,16 @@ from lightcalc.laws.motion import blur_mm, magnification, percent_of_width, pixe
 from lightcalc.laws.sensor import ACCEPTABLE_SNR, EXCELLENT_SNR
 from lightcalc.units import check_range
 from lightcalc.wording import number_text, shutter_text, signed
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from matplotlib.axes import Axes
+
+    from lightcalc.answers.noise import IsoRow, Noise
+    from lightcalc.scene.parts import Camera
+    from lightcalc.units import Row
 
 RUNNER = np.array(  # a running figure 1.75 m high: rods with round ends: x0, y0, x1, y1, radius, metres from the feet
     [
@@ -25,7 +37,16 @@ RUNNER = np.array(  # a running figure 1.75 m high: rods with round ends: x0, y0
 TALL_M, LENS_M = 1.75, 1.2  # the figure's height, and the lens's, by default
 
 
-def runner_share(*, camera, speed_m_s, distance_m, shutter_deg, direction_deg=90.0, lens_m=LENS_M, wide=240):
+def runner_share(
+    *,
+    camera: Camera,
+    speed_m_s: float,
+    distance_m: float,
+    shutter_deg: float,
+    direction_deg: float = 90.0,
+    lens_m: float = LENS_M,
+    wide: int = 240,
+) -> tuple[np.ndarray, tuple[float, float, float, float]]:
     r"""
     How much of the exposure a moving figure covers each place of the picture.
 
@@ -98,9 +119,9 @@ def _inside(x_m, y_m):
 
 
 def motion_strip(
-    axes, camera, *, speed_m_s, distance_m, shutters_deg=(45.0, 90.0, 180.0, 360.0), direction_deg=90.0, lens_m=LENS_M,
-    size=8.0,
-):  # fmt: skip
+    axes: Sequence[Axes], camera: Camera, *, speed_m_s: float, distance_m: float, shutters_deg: Row=(45.0, 90.0, 180.0, 360.0), direction_deg: float=90.0, lens_m: float=LENS_M,
+    size: float=8.0,
+) -> None:  # fmt: skip
     """
     A running figure at several shutters side by side, each streak from the same numbers as the text under it.
 
@@ -130,7 +151,7 @@ def motion_strip(
     if len(axes) != len(shutters_deg):
         raise ValueError(f"axes must be as many as shutters, got {len(axes)} for {len(shutters_deg)}")
     for ax, shutter in zip(axes, shutters_deg):
-        given = dict(speed_m_s=speed_m_s, distance_m=distance_m, direction_deg=direction_deg)
+        given: dict[str, Any] = dict(speed_m_s=speed_m_s, distance_m=distance_m, direction_deg=direction_deg)
         share, extent = runner_share(camera=camera, shutter_deg=shutter, lens_m=lens_m, **given)
         time_s = float(shutter_time_s(shutter_deg=shutter, fps=camera.fps))
         offset = TALL_M - 0.1 - lens_m if direction_deg in (0.0, 180.0) else 0.0
@@ -162,7 +183,15 @@ def _plain_box(ax):
         spine.set_linewidth(0.5)
 
 
-def motion_figure(camera, *, speed_m_s, distance_m, shutters_deg=(45.0, 90.0, 180.0, 360.0), direction_deg=90.0, size=8.0):
+def motion_figure(
+    camera: Camera,
+    *,
+    speed_m_s: float,
+    distance_m: float,
+    shutters_deg: Row = (45.0, 90.0, 180.0, 360.0),
+    direction_deg: float = 90.0,
+    size: float = 8.0,
+) -> Figure:
     """
     `motion_strip` as a figure of its own.
 
@@ -194,7 +223,9 @@ def motion_figure(camera, *, speed_m_s, distance_m, shutters_deg=(45.0, 90.0, 18
     return figure
 
 
-def iso_margin(ax, rows, *, floor_snr=ACCEPTABLE_SNR, at_iso=None, size=8.0):
+def iso_margin(
+    ax: Axes, rows: Sequence[IsoRow], *, floor_snr: float = ACCEPTABLE_SNR, at_iso: float | None = None, size: float = 8.0
+) -> None:
     """
     How far middle grey is over the noise one will accept, at each ISO, with its error bar.
 
@@ -229,7 +260,7 @@ def iso_margin(ax, rows, *, floor_snr=ACCEPTABLE_SNR, at_iso=None, size=8.0):
     ax.set_ylabel(f"Over a signal to noise of {floor_snr:g} (stops)", fontsize=size)
 
 
-def shadow_noise(ax, found, *, size=8.0):
+def shadow_noise(ax: Axes, found: Noise, *, size: float = 8.0) -> None:
     """
     Signal to noise in each stop of shadow, against the floors.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib import patheffects
@@ -13,11 +14,24 @@ from lightcalc.drawing.plan import elevation, plan
 from lightcalc.laws import haze
 from lightcalc.wording import number_text
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+    from lightcalc.answers.day_course import DayCurve, Ride, Silhouette
+    from lightcalc.answers.haze_course import Course, Cue
+    from lightcalc.answers.window_sun import SunStop
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.sun_and_sky import Clock
+
 LOOKS = ((BLUE, "-", "o"), (VERMILLION, "--", "s"), (GREEN, "-.", "^"), (ORANGE, ":", "D"), (BLACK, (0, (6, 1, 1, 1)), "v"))
 TICKS_MIN = (5, 10, 15, 30, 60, 120, 180, 240)
 
 
-def levels(ax, curve, names=None, *, band=None, ride=(), size=8.0):
+def levels(
+    ax: Axes, curve: DayCurve, names: Sequence[str] | None = None, *, band: tuple[float, float] | None = None, ride: Sequence[Ride] = (), size: float = 8.0
+) -> None:
     """
     Levels of marks and spots against the clock, exposure left alone.
 
@@ -50,7 +64,7 @@ def levels(ax, curve, names=None, *, band=None, ride=(), size=8.0):
     ax.legend(fontsize=size, frameon=False)
 
 
-def against_sky(ax, seen, clock, *, size=8.0):
+def against_sky(ax: Axes, seen: Silhouette, clock: Clock, *, size: float = 8.0) -> None:
     """
     A figure's face and body against the sky behind it, by the clock.
 
@@ -96,7 +110,9 @@ def _halo():
     return [patheffects.withStroke(linewidth=2.0, foreground=PAPER)]
 
 
-def window_sun(plan_ax, side_ax, setup, stops, *, units="metric", size=7.0):
+def window_sun(
+    plan_ax: Axes, side_ax: Axes, setup: Setup, stops: Sequence[SunStop], *, units: str = "metric", size: float = 7.0
+) -> None:
     """
     Where a window's sun lands at some hours, on plan and elevation; lamps and boards are left out.
 
@@ -126,7 +142,7 @@ def window_sun(plan_ax, side_ax, setup, stops, *, units="metric", size=7.0):
                 ax.fill(*flat.T, facecolor=color, alpha=0.25, lw=0, zorder=4)
                 ax.plot(*np.vstack([flat, flat[:1]]).T, color=color, ls=dash, lw=1.0, zorder=4.1)
             ax.plot(*np.array([stop.window_m, stop.middle_m])[:, axes].T, color=color, ls=dash, lw=0.7, zorder=4.1)
-            ax.annotate(stop.text, stop.middle_m[axes], fontsize=size, ha="center", va="center", color=color, zorder=9,
+            ax.annotate(stop.text, tuple(stop.middle_m[axes]), fontsize=size, ha="center", va="center", color=color, zorder=9,
                         path_effects=_halo())  # fmt: skip
 
 
@@ -135,7 +151,7 @@ def _on_side(setup, stops):
     return not stops or np.min(np.abs(stops[0].window_m[0] - np.array([0.0, setup.place.width_m]))) < 1e-6
 
 
-def air_hours(ax, course, *, band=None, cues=(), size=8.0):
+def air_hours(ax: Axes, course: Course, *, band: tuple[float, float] | None = None, cues: Sequence[Cue] = (), size: float = 8.0) -> None:
     """
     The air of a room over hours: extinction, with the mass that is breathed on the other side.
 
@@ -163,7 +179,7 @@ def air_hours(ax, course, *, band=None, cues=(), size=8.0):
     ax.set_xlabel("Time (h)", fontsize=size)
     ax.set_ylabel("Extinction coefficient (1/m)", fontsize=size)
     per_m = 1000.0 / course.mass_extinction_m2_g
-    mass = ax.secondary_yaxis("right", functions=(lambda k: k * per_m, lambda c: c / per_m))
+    mass = ax.secondary_yaxis("right", functions=(lambda k: np.multiply(k, per_m), lambda c: np.divide(c, per_m)))
     mass.set_ylabel("Droplets in the air (mg/m³)", fontsize=size)
     for axis in (ax, mass):
         axis.tick_params(labelsize=size)

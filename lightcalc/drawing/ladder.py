@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.ticker import FuncFormatter, MultipleLocator
@@ -10,6 +11,14 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 from lightcalc.drawing.palette import BLACK, GREEN, PAPER, QUIET, VERMILLION, Words
 from lightcalc.units import stops
 from lightcalc.wording import check_units, light_text, one_line, signed, stops_text, target_text, verdict_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+    from lightcalc.answers.readings import Readings, TargetReading, Tick
+    from lightcalc.scene.parts import Setup
 
 LADDER_LOOKS = {  # kind of tick: marker, filled, what it is
     "mark": ("o", True, "mark"),
@@ -66,7 +75,9 @@ def _both_ways(flags, widths, gap):
     return [replace(flag, row=int(rows[i]), right=i in right) for i, flag in enumerate(flags)]
 
 
-def ladder(ax, readings, setup, *, units="metric", size=7.0, ticks=()):
+def ladder(
+    ax: Axes, readings: Readings, setup: Setup, *, units: str = "metric", size: float = 7.0, ticks: Sequence[Tick] = ()
+) -> None:
     """
     The stop ladder: everything that was read, on one line in stops from middle grey.
 
@@ -128,7 +139,7 @@ def _brackets(readings):
     ]
 
 
-def place_of_target(target, readings):
+def place_of_target(target: TargetReading, readings: Readings) -> float | None:
     """
     Where a target lies on the ladder: a level or a veil as wanted, a fill under its mark, a beam over its background. [stops]
 

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from lightcalc.units import Numbers
 
 NEAR_M = 1e-4  # edges nearer than this lie on each other
 
 
-def hull(points):
+def hull(points: Numbers) -> Numbers:
     """
     The convex outline of points on a drawing (Andrew's monotone chain, 1979).
 
@@ -26,7 +33,8 @@ def hull(points):
     >>> hull([(0, 0), (2, 0), (1, 0.5), (2, 2), (1, 0)]).tolist()
     [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0]]
     """
-    ordered = sorted(set(map(tuple, (np.round(points, 7) + 0.0).tolist())))  # what is level must sort as level
+    rows = np.round(np.asarray(points), 7) + 0.0  # what is level must sort as level
+    ordered = sorted(set(map(tuple, rows.tolist())))
     return np.array(_chain(ordered)[:-1] + _chain(ordered[::-1])[:-1])
 
 
@@ -42,7 +50,7 @@ def _chain(ordered):
     return kept
 
 
-def hulls(stretches, axes):
+def hulls(stretches: Sequence[np.ndarray], axes: Sequence[int]) -> list[np.ndarray]:
     """
     Convex pieces as they project, without those seen edge on.
 
@@ -69,7 +77,7 @@ def _thick(outline):
     return area / max(np.hypot(*np.ptp(outline, axis=0)), 1e-12)
 
 
-def outline(pieces):
+def outline(pieces: Sequence[np.ndarray]) -> list[np.ndarray]:
     """
     The edges of what convex pieces cover together, without those that lie inside it.
 
@@ -92,7 +100,7 @@ def outline(pieces):
         for start, end in zip(piece, np.roll(piece, -1, axis=0)):
             first, last = np.minimum(start, end) - NEAR_M, np.maximum(start, end) + NEAR_M
             near = np.flatnonzero(((low <= last) & (high >= first)).all(axis=1))
-            hidden = [_hidden(start, end, *planes[j], j < k) for j in near if j != k]
+            hidden = [_hidden(start, end, *planes[j], first=j < k) for j in near if j != k]
             strokes += [np.array([start + a * (end - start), start + b * (end - start)]) for a, b in _open(hidden)]
     return [stroke for stroke in strokes if np.hypot(*(stroke[1] - stroke[0])) > NEAR_M]
 
@@ -106,7 +114,7 @@ def _planes(piece):
     return normals, (normals * piece[keep]).sum(axis=1)
 
 
-def _hidden(start, end, normals, offsets, first):
+def _hidden(start, end, normals, offsets, *, first):
     """
     The stretch (0 to 1) of an edge that another piece hides; none is (1, 0).
 

@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from matplotlib.axes import Axes
+    from matplotlib.text import Text
+    from numpy.typing import ArrayLike
+
+    from lightcalc.units import Numbers
 
 # Okabe & Ito 2008, "Color universal design": they stay apart for colour-blind eyes. A shape, dash or hatch says the same
 # again, so a grey print loses nothing.
@@ -30,7 +42,7 @@ class Words:
     TURNS = np.radians([0, 180, 25, -25, 155, -155, 50, -50, 130, -130, 90, -90, 75, -75, 105, -105])
     SHORTER = 60.0  # what giving up part of a label costs, in hundredths of an inch of distance
 
-    def __init__(self, ax, size):
+    def __init__(self, ax: Axes, size: float) -> None:
         self.ax, self.size = ax, size
         self.unit = ax.figure.dpi / 100
         self.edge = ax.get_window_extent()
@@ -38,13 +50,13 @@ class Words:
         shape = np.ceil(np.array([self.edge.width, self.edge.height]) / self.cell).astype(int) + 1
         self.ink = np.zeros(shape)  # how much is drawn in each cell
         self.taken = np.empty((0, 4))  # boxes of words: x0, y0, x1, y1
-        self.dropped = []
+        self.dropped: list = []
 
-    def pixels(self, points):
+    def pixels(self, points: ArrayLike) -> np.ndarray:
         """Points in data coordinates, in pixels of the figure."""
         return self.ax.transData.transform(np.atleast_2d(np.asarray(points, dtype=float)))
 
-    def avoid(self, points, closed=False):
+    def avoid(self, points: Numbers, closed: bool = False) -> None:
         """
         Words had better not lie on this line.
 
@@ -58,7 +70,7 @@ class Words:
         line = self.pixels(points)
         self._draw(np.vstack([line, line[:1]]) if closed else line)
 
-    def avoid_area(self, corners):
+    def avoid_area(self, corners: ArrayLike) -> None:
         """Nor inside this four-cornered part."""
         a, b, c, d = self.pixels(corners)
         for share in np.linspace(0, 1, 9):
@@ -72,7 +84,7 @@ class Words:
             cells = cells[np.all((cells >= 0) & (cells < self.ink.shape), axis=1)]
             np.add.at(self.ink, tuple(cells.T), 1.0)
 
-    def ink_in(self, boxes):
+    def ink_in(self, boxes: np.ndarray) -> np.ndarray:
         """What is drawn inside each box, from a summed-area table (Crow 1984)."""
         table = np.pad(self.ink, ((1, 0), (1, 0))).cumsum(0).cumsum(1)
         low = np.array([self.edge.x0, self.edge.y0])
@@ -81,7 +93,7 @@ class Words:
         (x0, y0), (x1, y1) = first.T, last.T
         return table[x1, y1] - table[x0, y1] - table[x1, y0] + table[x0, y0]
 
-    def measure(self, text, **style):
+    def measure(self, text: str, **style: Any) -> tuple[float, float]:
         """
         Width and height of a word, with a hair of air.
 
@@ -101,7 +113,7 @@ class Words:
         word.remove()
         return box.width + 3 * self.unit, box.height + 2 * self.unit
 
-    def cost(self, boxes, price, ink_price):
+    def cost(self, boxes: Numbers, price: Numbers, ink_price: float) -> Numbers:
         """
         What each box costs; infinite over words or past the edge.
 
@@ -123,11 +135,11 @@ class Words:
         out = (boxes[:, 0] < e.x0 + m) | (boxes[:, 1] < e.y0 + m) | (boxes[:, 2] > e.x1 - m) | (boxes[:, 3] > e.y1 - m)
         return np.where(out | self.meets(boxes), np.inf, price + ink_price * self.ink_in(boxes))
 
-    def meets(self, boxes):
+    def meets(self, boxes: np.ndarray) -> np.ndarray:
         """Whether each box (pixels) lies over a word."""
         b, t = boxes[:, None, :], self.taken[None]
         hit = (b[..., 0] < t[..., 2]) & (b[..., 2] > t[..., 0]) & (b[..., 1] < t[..., 3]) & (b[..., 3] > t[..., 1])
-        return hit.any(1)
+        return np.any(hit, axis=1)
 
     def _struck(self, start, ends):
         """How many words each leader would strike through."""
@@ -135,7 +147,9 @@ class Words:
         x, y, t = along[..., 0, None], along[..., 1, None], self.taken
         return ((x > t[:, 0]) & (x < t[:, 2]) & (y > t[:, 1]) & (y < t[:, 3])).any(1).sum(1)
 
-    def beside(self, point, versions, *, radius=4.0, color=BLACK, must=True, **style):
+    def beside(
+        self, point: Numbers, versions: Sequence[str], *, radius: float = 4.0, color: str = BLACK, must: bool = True, **style: Any
+    ) -> Text | None:
         """
         The first version of a label that sits well near a point; one with no room is remembered.
 
@@ -173,7 +187,7 @@ class Words:
             self._leader(anchor, np.clip(anchor, box[:2], box[2:]), color)
         return self.write(text, box, color, style)
 
-    def nearest(self, anchor, text, radius, style):
+    def nearest(self, anchor: Numbers, text: str, radius: float, style: dict) -> tuple | None:
         """
         Cost, box and distance of the best place for a word.
 
@@ -208,7 +222,7 @@ class Words:
         self.ax.plot(*line.T, color=color, lw=0.5, zorder=8, solid_capstyle="butt")
         self._draw(np.array([anchor, end]))
 
-    def write(self, text, box, color, style):
+    def write(self, text: str, box: Numbers, color: str, style: dict) -> Text:
         """
         A word in the middle of a box, which is taken from then on.
 
@@ -232,7 +246,7 @@ class Words:
             x, y, text, ha="center", va="center", fontsize=self.size, color=color, parse_math=False, zorder=10, **look
         )
 
-    def along(self, start, end, text, *, color=QUIET, **style):
+    def along(self, start: Numbers, end: Numbers, text: str, *, color: str = QUIET, **style: Any) -> Text | None:
         """
         A word somewhere on a line.
 
@@ -264,12 +278,12 @@ class Words:
             return None
         return self.write(text, boxes[best], color, style)
 
-    def block(self, box):
+    def block(self, box: ArrayLike) -> None:
         """No word may come here (pixels)."""
         self.taken = np.vstack([self.taken, np.asarray(box, dtype=float)])
 
 
-def fitted(text, width_px):
+def fitted(text: Text, width_px: float) -> Text:
     """
     Cut a line of text with an ellipsis until it is no wider than that.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.colors import BoundaryNorm
@@ -16,6 +17,17 @@ from lightcalc.drawing.plan import plan
 from lightcalc.units import ft_from_m
 from lightcalc.wording import check_units, distance_text, number_text, one_line, signed
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+    from lightcalc.answers.beam_in_haze import HazeSweep
+    from lightcalc.answers.depth import Layers
+    from lightcalc.answers.readings import Readings
+    from lightcalc.engine.picture import Picture
+    from lightcalc.scene.parts import Setup
+
 # --- picture and contours --------------------------------------------------------------------------
 
 
@@ -23,7 +35,7 @@ def _grey_strip(ax, picture, size, span=(-6, 6)):
     """A grey scale in stops through the picture's own display curve, under the picture."""
     steps = np.arange(span[0], span[1] + 1)
     strip = np.repeat(picture.reference_cd_m2 * np.exp2(steps.astype(float))[None], 2, axis=0).astype(np.float32)
-    bar = ax.inset_axes([0.0, -0.085, 1.0, 0.06])
+    bar = ax.inset_axes((0.0, -0.085, 1.0, 0.06))
     look = dict(aspect="auto", extent=(span[0] - 0.5, span[1] + 0.5, 0, 1), interpolation="nearest")
     bar.imshow(replace(picture, luminance_cd_m2=strip).rgba(), **look)
     bar.set_yticks([])
@@ -35,7 +47,7 @@ def _grey_strip(ax, picture, size, span=(-6, 6)):
     return bar
 
 
-def picture(ax, picture, *, caption="", size=7.0):
+def picture(ax: Axes, picture: Picture, *, caption: str = "", size: float = 7.0) -> None:
     """
     The camera's picture in luminance, on its display curve, with a grey scale in stops.
 
@@ -57,7 +69,7 @@ def picture(ax, picture, *, caption="", size=7.0):
     _grey_strip(ax, picture, size)
 
 
-def contours(ax, picture, *, span=(-6, 6), size=7.0):
+def contours(ax: Axes, picture: Picture, *, span: tuple[int, int] = (-6, 6), size: float = 7.0) -> None:
     """
     The picture's luminance in whole stops: filled steps, lines and labels.
 
@@ -86,7 +98,7 @@ def contours(ax, picture, *, span=(-6, 6), size=7.0):
         lines.set_linestyle("solid")
         _contour_words(ax, lines, size)
     _bare(ax)
-    bar_ax = ax.inset_axes([0.0, -0.085, 1.0, 0.06])
+    bar_ax = ax.inset_axes((0.0, -0.085, 1.0, 0.06))
     bar = ax.figure.colorbar(image, cax=bar_ax, orientation="horizontal", ticks=edges[::2])
     bar.ax.set_xticklabels([signed(e) for e in edges[::2]])
     bar.ax.tick_params(labelsize=size, length=1.5, width=0.5, pad=1)
@@ -124,7 +136,7 @@ def _bare(ax):
         spine.set_linewidth(0.5)
 
 
-def stage_twin(setup, readings, picture_seen, *, units="metric"):
+def stage_twin(setup: Setup, readings: Readings, picture_seen: Picture, *, units: str = "metric") -> Figure:
     """
     Plan, picture and ladder on one figure: what the stage shows, for a page without a kernel.
 
@@ -157,7 +169,7 @@ def stage_twin(setup, readings, picture_seen, *, units="metric"):
 # --- curves ----------------------------------------------------------------------------------------
 
 
-def beam_against_haze(ax, sweep, *, at_per_m=None, size=8.0):
+def beam_against_haze(ax: Axes, sweep: HazeSweep, *, at_per_m: float | None = None, size: float = 8.0) -> None:
     """
     What more haze does to a beam and to a face: two curves in stops.
 
@@ -197,7 +209,7 @@ LAYER_CURVES = (  # values, colour, dash, marker and whether it is filled, label
 )
 
 
-def layers_curve(ax, layers, *, units="metric", size=8.0):
+def layers_curve(ax: Axes, layers: Layers, *, units: str = "metric", size: float = 8.0) -> None:
     """
     A dark and a light card against distance, through the haze and in clear air, with the veil between.
 
@@ -297,7 +309,7 @@ def _name_curve(words, x, levels, field, label, color, places=25):
         words.beside((x[best[1]], levels[field][best[1]]), [label], color=color)
 
 
-def layers_figure(layers, *, units="metric"):
+def layers_figure(layers: Layers, *, units: str = "metric") -> Figure:
     """
     `layers_curve` on a page of its own.
 
@@ -321,7 +333,7 @@ def layers_figure(layers, *, units="metric"):
     return figure
 
 
-def beam_map(axes, maps, *, size=8.0):
+def beam_map(axes: Sequence[Axes], maps: dict, *, size: float = 8.0) -> None:
     """
     Beam over what is behind it against haze, a line for each camera angle, a panel for each room.
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.patches import Rectangle
 
@@ -11,8 +13,17 @@ from lightcalc.scene.numbering import dimensions_of
 from lightcalc.scene.parts import Exterior, Room
 from lightcalc.wording import length_text, one_line
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
-def plan_size_m(setup):
+    from matplotlib.axes import Axes
+
+    from lightcalc.answers.readings import Readings
+    from lightcalc.scene.parts import Setup
+    from lightcalc.units import Numbers
+
+
+def plan_size_m(setup: Setup) -> Numbers:
     """
     Width and depth of what a plan of this setup shows, without margins. [m]
 
@@ -29,7 +40,17 @@ def plan_size_m(setup):
     return high - low
 
 
-def plan(ax, setup, *, units="metric", dimensions=True, scale=None, readings=None, size=7.0, clear=()):
+def plan(
+    ax: Axes,
+    setup: Setup,
+    *,
+    units: str = "metric",
+    dimensions: bool = True,
+    scale: float | None = None,
+    readings: Readings | None = None,
+    size: float = 7.0,
+    clear: Sequence = (),
+) -> float:
     """
     The setup from above, to scale, onto a given axes.
 
@@ -154,7 +175,7 @@ def _dimensions(sketch, setup, readings):
 
 def _corner(sketch, half_px):
     """The emptiest corner of the paper, for a compass or a sun."""
-    low, high, inset = *sketch.view, sketch.px(half_px)
+    (low, high), inset = sketch.view, sketch.px(half_px)
     corners = [np.array([x, y]) for y in (high[1] - inset, low[1] + inset) for x in (high[0] - inset, low[0] + inset)]
 
     def crowd(corner):
@@ -195,7 +216,9 @@ def _compass(sketch, setup):
     sketch.words.beside(centre, words, radius=22, must=False)
 
 
-def elevation(ax, setup, *, along="x", units="metric", scale=None, size=7.0):
+def elevation(
+    ax: Axes, setup: Setup, *, along: str = "x", units: str = "metric", scale: float | None = None, size: float = 7.0
+) -> float:
     """
     The setup from the side, to scale, with heights.
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
@@ -11,10 +13,19 @@ from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, PURPLE, QUIET, 
 from lightcalc.units import ft_from_m
 from lightcalc.wording import length_text, number_text, one_line, ratio_text
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from lightcalc.answers.board_distance import RatioCurve
+    from lightcalc.scene.parts import Setup
+    from lightcalc.units import Numbers
+
 COLOURS, DASHES, MARKERS = (BLUE, VERMILLION, GREEN, PURPLE), ("-", "--", "-.", (0, (5, 1, 1, 1))), "osD^"
 
 
-def ratio_against_distance(ax, curve, *, units="metric", wanted=None, size=8.0):
+def ratio_against_distance(
+    ax: Axes, curve: RatioCurve, *, units: str = "metric", wanted: float | None = None, size: float = 8.0
+) -> None:
     """
     Ratio both ways against a board's distance, exact and by the point formula.
 
@@ -56,7 +67,18 @@ def ratio_against_distance(ax, curve, *, units="metric", wanted=None, size=8.0):
     _frame(ax, f"Mark to middle of board ({'m' if units == 'metric' else 'ft'})", "Ratio, to one", size)
 
 
-def board_figure(setup, *, board, mark, nearest_m=0.6, furthest_m=6.0, steps=13, units="metric", wanted=None, quality="draft"):
+def board_figure(
+    setup: Setup,
+    *,
+    board: str,
+    mark: str,
+    nearest_m: float = 0.6,
+    furthest_m: float = 6.0,
+    steps: int = 13,
+    units: str = "metric",
+    wanted: float | None = None,
+    quality: str = "draft",
+) -> Figure:
     """
     `ratio_against_distance` of a setup on a figure of its own, with a dot where the board stands now.
 
@@ -127,7 +149,7 @@ def _frame(ax, x_words, y_words, size, columns=1):
     ax.legend(fontsize=size - 0.5, frameon=True, framealpha=0.9, edgecolor="none", ncols=columns)
 
 
-def falloff_curves(ax, distance_m, levels, *, units="metric", size=8.0):
+def falloff_curves(ax: Axes, distance_m: Numbers, levels: dict, *, units: str = "metric", size: float = 8.0) -> None:
     """
     How light from sources of several sizes falls with distance.
 
@@ -155,7 +177,7 @@ def falloff_curves(ax, distance_m, levels, *, units="metric", size=8.0):
     _frame(ax, f"Distance ({unit})", f"Level (stops from the one at {float(x[0]):.2g} {unit})", size)
 
 
-def contrast_in_haze(ax, distance_m, levels, *, units="metric", size=8.0):
+def contrast_in_haze(ax: Axes, distance_m: Numbers, levels: dict, *, units: str = "metric", size: float = 8.0) -> None:
     """
     What haze leaves of a light and a dark card as they go away.
 

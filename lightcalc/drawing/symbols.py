@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.collections import LineCollection
 from matplotlib.patches import PathPatch, Polygon, Rectangle
@@ -17,16 +19,27 @@ from lightcalc.scene.parts import BODIES, Room, rectangle_corners
 from lightcalc.units import FT
 from lightcalc.wording import check_units, length_text, one_line
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from matplotlib.axes import Axes
+    from matplotlib.text import Text
+    from numpy.typing import ArrayLike
+
+    from lightcalc.scene.parts import Setup
+    from lightcalc.units import Numbers
+
 MM_PER_INCH = 25.4
 BEAM_CORNERS = 96  # of a round beam: on paper it is round
 
 
-def parts_of(setup):
+def parts_of(setup: Setup) -> tuple:
     """Everything of a setup that stands somewhere."""
     return setup.lights + setup.boards + setup.flags + setup.frames + setup.marks + (setup.camera,)
 
 
-def extent(setup, axes):
+def extent(setup: Setup, axes: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
     """
     Corners of what is drawn.
 
@@ -85,16 +98,18 @@ class Sketch:
         If units are unknown.
     """
 
-    def __init__(self, ax, setup, axes, units, size, scale, outer_px):
+    def __init__(
+        self, ax: Axes, setup: Setup, axes: Sequence[int], units: str, size: float, scale: float | None, outer_px: float
+    ) -> None:
         self.ax, self.setup, self.axes, self.units, self.size = ax, setup, list(axes), check_units(units), size
         self.low, self.high = extent(setup, self.axes)
         self._frame(scale, outer_px)
         self.words = Words(ax, size)
-        self.far = {}  # parts that stand off the paper
+        self.far: dict = {}  # parts that stand off the paper
 
     # where things are
 
-    def flat(self, point):
+    def flat(self, point: ArrayLike) -> np.ndarray:
         """A point of the room frame in this view. [m]"""
         return np.asarray(point, dtype=float)[..., self.axes]
 
@@ -114,11 +129,11 @@ class Sketch:
         ax.set_aspect("equal", adjustable="datalim")
         self.view = np.array([middle - half, middle + half])
 
-    def px(self, pixels):
+    def px(self, pixels: float) -> float:
         """So many hundredths of an inch, in metres on this drawing."""
         return pixels * self.ax.figure.dpi / 100 / self.ppm
 
-    def inside(self, point, margin_px=8):
+    def inside(self, point: Numbers, margin_px: float = 8) -> bool:
         """
         Whether a point lies on the paper.
 
@@ -138,7 +153,9 @@ class Sketch:
 
     # strokes
 
-    def line(self, points, *, color=BLACK, lw=1.0, avoid=True, zorder=3, **look):
+    def line(
+        self, points: Numbers, *, color: str = BLACK, lw: float = 1.0, avoid: bool = True, zorder: float = 3, **look: Any
+    ) -> None:
         """
         A stroke from corner to corner.
 
@@ -160,7 +177,7 @@ class Sketch:
         if avoid:
             self.words.avoid(points)
 
-    def area(self, points, *, avoid=True, **look):
+    def area(self, points: Numbers, *, avoid: bool = True, **look: Any) -> None:
         """
         A filled part.
 
@@ -177,7 +194,7 @@ class Sketch:
         if avoid:
             self.words.avoid_area(points)
 
-    def arrow(self, start, end, **look):
+    def arrow(self, start: Numbers, end: Numbers, **look: Any) -> None:
         """
         A line with a small open head.
 
@@ -195,12 +212,12 @@ class Sketch:
             return
         along = along / size
         across = np.array([-along[1], along[0]])
-        head = min(self.px(6), 0.5 * size)
+        head = min(self.px(6), 0.5 * float(size))
         self.line([start, end], **look)
         look = look | {"ls": "-", "gid": None}
         self.line([end - head * along + 0.45 * head * across, end, end - head * along - 0.45 * head * across], **look)
 
-    def grid(self, names):
+    def grid(self, names: Sequence[str]) -> None:
         """Whole metres or feet, never closer than a fingertip can tell apart."""
         ax, unit = self.ax, 1.0 if self.units == "metric" else FT
         steps = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
@@ -374,7 +391,7 @@ class Sketch:
                 self.ax.plot(*place, "s", ms=3.5, mfc="none", mec=QUIET, mew=0.8, zorder=5)
                 self.words.avoid([place - self.px(2), place + self.px(2)])
 
-    def dimension(self, start, end, text, name):
+    def dimension(self, start: Numbers, end: Numbers, text: str, name: str) -> Text | None:
         """
         A measured line with end strokes; left out where it is too short to carry its figure.
 
@@ -405,7 +422,7 @@ class Sketch:
             self.line([point - across, point + across], color=QUIET, lw=0.6, avoid=False)
         return word
 
-    def labels(self, places):
+    def labels(self, places: dict[tuple[str, str], Any]) -> None:
         """Words for every part that was drawn, the most needed first."""
         s, signs = self.setup, call_signs(self.setup)
         view_m = lambda metres: length_text(metres, units=self.units)  # noqa: E731
@@ -424,9 +441,9 @@ class Sketch:
                     tail = f"{self._away(part)}, {tail}"
                 self._label(places, (kind, part.name), sign, "" if crowded else part.name, tail, color)
         for spot in s.spots:
-            place, look = self.flat(spot.at), dict(radius=3, color=QUIET, must=False, style="italic")
+            place, name = self.flat(spot.at), one_line(spot.name, most=18)
             if self.inside(place):
-                self.words.beside(place, [one_line(spot.name, most=18)], **look)
+                self.words.beside(place, [name], radius=3, color=QUIET, must=False, style="italic")
 
     def _away(self, part):
         """How far a part off the paper stands from the wall or edge next to it, as a tape finds it."""
@@ -442,7 +459,7 @@ class Sketch:
         versions = (full if name else []) + ([f"{head}{tail}", sign] if sign else [short])
         self.words.beside(places[key], list(dict.fromkeys(versions)), radius=6, color=color, linespacing=1.0, **style)
 
-    def everything(self):
+    def everything(self) -> dict[tuple[str, str], Any]:
         """Draw all parts; return where each one's label should start."""
         s, places = self.setup, {}
         for beam in beams(s, corners=BEAM_CORNERS):
@@ -469,7 +486,7 @@ class Sketch:
         self._spots()
         return places
 
-    def finish(self):
+    def finish(self) -> None:
         """Say how many labels found no room."""
         if self.words.dropped:
             note = f"{len(self.words.dropped)} labels left off for want of room; see the tables"

@@ -62,7 +62,7 @@ FAR_CELLS = 16.0  # a cell of a sheet whose distance squared is so many times it
 BITS = 62  # occluders that a whole number has a bit for
 GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
 FEW = 3  # nodes: within 0.001 stop for light through panes, which is smooth along a line
-_NODES = {}
+_NODES: dict = {}
 
 
 def gauss_nodes(n):

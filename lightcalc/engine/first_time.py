@@ -6,13 +6,18 @@ import os
 import tempfile
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-TOLD = None  # who is told how far the compiling is, `ready.ready`; the command line and the stage put themselves here
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any, TextIO
+
+TOLD: Callable[[float, float], Any] | None = None  # who is told how far the compiling is, `ready.ready`; the command line and the stage put themselves here
 SAYS = "compiling the light engine, once on this machine"
 PATIENCE_S = 2.0
 
 
-def cache_folder():
+def cache_folder() -> Path:
     """Where compiled kernels are kept, made if need be: in the user's cache folder, else in a temporary one."""
     root = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "lightcalc"
     try:
@@ -32,15 +37,15 @@ class Line:
     stream : text stream
     """
 
-    def __init__(self, stream):
+    def __init__(self, stream: TextIO) -> None:
         self.stream, self.begun, self.said = stream, time.perf_counter(), False
 
-    def greet(self):
+    def greet(self) -> None:
         """The first words, before numba is read, where nothing was ever compiled."""
         if not any(cache_folder().iterdir()):
             self(0.0, 30.0)
 
-    def __call__(self, share, left_s):
+    def __call__(self, share: float, left_s: float) -> None:
         if self.stream.isatty():
             bar = "#" * round(20 * share)
             text = f"{SAYS}  [{bar:<20}]  about {left_s:.0f} s left"

@@ -40,7 +40,8 @@ OUTSIDE = ("numba", "llvmlite", "numpy", "math", "builtins")  # changes of these
 COUNT, NUMBER, TRUTH = numba.int64, numba.float64, numba.boolean
 JOBS = COUNTS = COUNT[::1]
 NUMBERS, TABLE, CUBE, TRUTHS = NUMBER[::1], NUMBER[:, ::1], NUMBER[:, :, ::1], TRUTH[::1]
-KERNELS, INNERS = [], {}  # all that were made, in the order of their files; inner ones by their plain function
+KERNELS: list = []  # all that were made, in the order of their files
+INNERS: dict = {}  # inner ones, by their plain function
 
 
 # -- what a kernel is built from -----------------------------------------------------------------------
@@ -161,7 +162,7 @@ class _Place:
 
 
 class _Kept(caching.CompileResultCacheImpl):
-    _locator_classes = (_Place,)
+    _locator_classes = [_Place]  # type: ignore[list-item]
 
 
 class _Cache(caching.FunctionCache):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import struct
 import zlib
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import float32
@@ -57,6 +58,14 @@ from lightcalc.laws.haze import transmittance
 from lightcalc.scene.parts import basis
 from lightcalc.units import check_range, stops
 
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import ArrayLike
+
+    from lightcalc.engine.solve import Lit
+    from lightcalc.scene.parts import Setup
+
 
 @dataclass(frozen=True)
 class Picture:
@@ -66,17 +75,17 @@ class Picture:
     reference_cd_m2: float  # luminance of middle grey
 
     @property
-    def level_stops(self):
+    def level_stops(self) -> np.ndarray:
         """Every pixel from middle grey; no light at all is minus infinity, (h, w). [stops]"""
         return stops(self.luminance_cd_m2 / self.reference_cd_m2)
 
-    def rgba(self):
+    def rgba(self) -> np.ndarray:
         """The picture on the display curve, (h, w, 4) uint8."""
         grey = display_curve(self.luminance_cd_m2 / self.reference_cd_m2)
         byte = np.rint(255 * grey).astype(np.uint8)
         return np.dstack([byte, byte, byte, np.full_like(byte, 255)])
 
-    def save(self, path):
+    def save(self, path: str | Path) -> None:
         """Write the picture as an 8-bit grey PNG."""
         rows = self.rgba()[..., 0]
         data = np.hstack([np.zeros((rows.shape[0], 1), np.uint8), rows]).tobytes()
@@ -87,7 +96,7 @@ class Picture:
                 file.write(struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body)))
 
 
-def display_curve(share):
+def display_curve(share: ArrayLike) -> np.ndarray:
     """
     Luminance in middle greys to a display value 0 to 1: a straight toe, a soft shoulder, middle grey at 0.46.
 
@@ -456,7 +465,9 @@ def _rows_together(todo, luminance, reach, hazed, extinction, sharp, step, soft,
             out[row, col] = total + air
 
 
-def picture(setup, *, width=320, height=None, lit=None, quality="final"):
+def picture(
+    setup: Setup, *, width: int = 320, height: int | None = None, lit: Lit | None = None, quality: str = "final"
+) -> Picture:
     """
     The setup's picture.
 
@@ -573,17 +584,17 @@ class SightLine:
     soft_cd_m2: float  # soft sources and everything bounced, scattered by the air
 
     @property
-    def air_cd_m2(self):
+    def air_cd_m2(self) -> float:
         """All the light that the air adds. [cd/m2]"""
         return float(self.shafts_cd_m2.sum() + self.soft_cd_m2)
 
     @property
-    def luminance_cd_m2(self):
+    def luminance_cd_m2(self) -> float:
         """All the light that reaches the lens. [cd/m2]"""
         return self.surface_cd_m2 + self.air_cd_m2
 
 
-def sight_line(lit, ray, *, to_m=None):
+def sight_line(lit: Lit, ray: ArrayLike, *, to_m: float | None = None) -> SightLine:
     """
     Follow one sight line from the camera.
 

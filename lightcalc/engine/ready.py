@@ -17,10 +17,15 @@ import time
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from numba.core import event
 
 from lightcalc.engine import first_time, kernels
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any
 
 HOME = Path(__file__).resolve().parents[2]
 HELPER = "from lightcalc.engine import ready; ready._help()"
@@ -29,7 +34,7 @@ TICK_S = 0.5
 PACE = 1700  # bytes a second, on a core of 2026
 
 
-def ready(*, told=None):
+def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
     """
     Compile what is not kept yet.
 
@@ -61,7 +66,7 @@ def ready(*, told=None):
 
 
 @cache
-def once():
+def once() -> int:
     """`ready`, the first time that a process asks for light."""
     return ready()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +12,12 @@ from lightcalc.engine.geometry import half_sine_table
 from lightcalc.engine.rows import Rig
 from lightcalc.kit.droplets import phase_table
 from lightcalc.scene.parts import Room, Setup, basis
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from lightcalc.scene.parts import Haze
+    from lightcalc.units import Numbers
 
 
 @dataclass(frozen=True)
@@ -60,7 +67,7 @@ class Lit:
     rig: Rig
     quality: Quality
 
-    def illuminance_lx(self, points, normals, dome=False, *, air=True):
+    def illuminance_lx(self, points: ArrayLike, normals: ArrayLike, dome: ArrayLike = False, *, air: bool = True) -> np.ndarray:
         """
         Illuminance at receptors, by source. [lx]
 
@@ -101,7 +108,7 @@ class Lit:
             lux[:, -1] = np.maximum(lux[:, -1], 0.0)  # where next to nothing comes, harmonics of the air may swing below it
         return lux
 
-    def pixel_ray(self, u, v):
+    def pixel_ray(self, u: Numbers, v: Numbers) -> tuple[np.ndarray, np.ndarray]:
         """
         Sight line through a place on the picture.
 
@@ -122,7 +129,7 @@ class Lit:
         return np.array(camera.at, dtype=float), rays / np.linalg.norm(rays, axis=-1, keepdims=True)
 
 
-def phase_of(haze):
+def phase_of(haze: Haze) -> np.ndarray | None:
     """The half-sine table of a haze's phase function: its droplets', or None for Henyey-Greenstein."""
     if not haze.droplets:
         return None
@@ -130,7 +137,7 @@ def phase_of(haze):
     return half_sine_table(lambda theta: np.interp(theta, table.theta_rad, table.phase_per_sr), 4096)
 
 
-def light(setup, quality="final", *, phase=None):
+def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray | None = None) -> Lit:
     """
     Work out a setup's light.
 

@@ -15,10 +15,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.units import Numbers
 
 LN2, LN10 = float(np.log(2.0)), float(np.log(10.0))
 QUARTER = 0.5 * np.pi
@@ -79,7 +85,7 @@ class Beam:
         )  # fmt: skip
 
     @classmethod
-    def from_lumens(cls, *, lumens, beam_deg, field_deg):
+    def from_lumens(cls, *, lumens: float, beam_deg: float, field_deg: float) -> Beam:
         """
         The beam that sends so many lumens forward.
 
@@ -107,7 +113,7 @@ class Beam:
         )
 
     @classmethod
-    def from_lux(cls, *, lux, at_m, beam_deg, field_deg):
+    def from_lux(cls, *, lux: float, at_m: float, beam_deg: float, field_deg: float) -> Beam:
         """
         The beam that gives so many lux on its axis at so many metres.
 
@@ -137,7 +143,7 @@ class Beam:
         return cls(peak_cd=_peak_from_lux(lux=lux, at_m=at_m), beam_deg=beam_deg, field_deg=field_deg)
 
     @staticmethod
-    def lambert(*, peak_cd=None, lumens=None):
+    def lambert(*, peak_cd: float | None = None, lumens: float | None = None) -> Lambert:
         """
         A soft face, I = I0 cos(theta), from its peak or its lumens.
 
@@ -157,21 +163,23 @@ class Beam:
         ValueError
             If not exactly one of the two is given.
         """
-        if (peak_cd is None) == (lumens is None):
-            raise ValueError(f"lambert needs one of peak_cd and lumens, got {peak_cd!r} and {lumens!r}")
-        return Lambert(peak_cd=peak_cd) if lumens is None else Lambert.from_lumens(lumens=lumens)
+        if peak_cd is not None and lumens is None:
+            return Lambert(peak_cd=peak_cd)
+        if lumens is not None and peak_cd is None:
+            return Lambert.from_lumens(lumens=lumens)
+        raise ValueError(f"lambert needs one of peak_cd and lumens, got {peak_cd!r} and {lumens!r}")
 
     @property
-    def exponent(self):
+    def exponent(self) -> float:
         """p, from the two angles: 2 is a bell, more is flatter in the middle. [1]"""
         return float(np.log(LN10 / LN2) / np.log(self.field_deg / self.beam_deg))
 
     @property
-    def axial(self):
+    def axial(self) -> bool:
         """The same all round the axis."""
         return True
 
-    def intensity_cd(self, theta_rad, phi_rad=0.0):
+    def intensity_cd(self, theta_rad: Numbers, phi_rad: Numbers = 0.0) -> Numbers:
         """
         Luminous intensity towards an angle off the axis. [cd]
 
@@ -192,7 +200,7 @@ class Beam:
             cd = self.peak_cd * np.exp(-LN2 * (theta / np.radians(0.5 * self.beam_deg)) ** self.exponent)
         return _plain(np.where(theta <= QUARTER, cd, 0.0))
 
-    def mean_cd(self, theta_rad):
+    def mean_cd(self, theta_rad: Numbers) -> Numbers:
         """
         Intensity averaged about the axis. [cd]
 
@@ -208,7 +216,7 @@ class Beam:
         """
         return self.intensity_cd(theta_rad)
 
-    def lumens(self):
+    def lumens(self) -> float:
         """
         Luminous flux into the front half-space. [lm]
 
@@ -264,7 +272,7 @@ class Lambert:
         check_range("peak_cd", self.peak_cd, above=0.0, hint="candela straight off the face")
 
     @classmethod
-    def from_lumens(cls, *, lumens):
+    def from_lumens(cls, *, lumens: float) -> Lambert:
         """
         The soft face that sends so many lumens forward: I0 = lumens / pi.
 
@@ -286,7 +294,7 @@ class Lambert:
         return cls(peak_cd=lumens / np.pi)
 
     @classmethod
-    def from_lux(cls, *, lux, at_m):
+    def from_lux(cls, *, lux: float, at_m: float) -> Lambert:
         """
         The soft face that gives so many lux straight ahead at so many metres.
 
@@ -309,11 +317,11 @@ class Lambert:
         return cls(peak_cd=_peak_from_lux(lux=lux, at_m=at_m))
 
     @property
-    def axial(self):
+    def axial(self) -> bool:
         """The same all round the axis."""
         return True
 
-    def intensity_cd(self, theta_rad, phi_rad=0.0):
+    def intensity_cd(self, theta_rad: Numbers, phi_rad: Numbers = 0.0) -> Numbers:
         """
         Luminous intensity towards an angle off the axis. [cd]
 
@@ -332,7 +340,7 @@ class Lambert:
         theta = np.asarray(theta_rad, dtype=float) + 0.0 * np.asarray(phi_rad, dtype=float)
         return _plain(self.peak_cd * np.maximum(np.cos(theta), 0.0))
 
-    def mean_cd(self, theta_rad):
+    def mean_cd(self, theta_rad: Numbers) -> Numbers:
         """
         Intensity averaged about the axis. [cd]
 
@@ -348,7 +356,7 @@ class Lambert:
         """
         return self.intensity_cd(theta_rad)
 
-    def lumens(self):
+    def lumens(self) -> float:
         """Luminous flux into the front half-space: pi I0, in closed form. [lm]"""
         return float(np.pi * self.peak_cd)
 
@@ -443,12 +451,12 @@ class Photometry:
                              f"for {len(self.tilt_deg)} angles")  # fmt: skip
 
     @property
-    def peak_cd(self):
+    def peak_cd(self) -> float:
         """The largest intensity in the table; it need not lie on the axis. [cd]"""
         return float(self._planes[1].max())
 
     @property
-    def axial(self):
+    def axial(self) -> bool:
         """Measured in one plane: the same all round the axis."""
         return len(self.horizontal_deg) == 1
 
@@ -460,7 +468,7 @@ class Photometry:
             angles, cd = np.append(angles, 360.0), np.vstack([cd, cd[:1]])
         return angles, cd
 
-    def intensity_cd(self, theta_rad, phi_rad=0.0):
+    def intensity_cd(self, theta_rad: Numbers, phi_rad: Numbers = 0.0) -> Numbers:
         """
         Luminous intensity towards a direction. [cd]
 
@@ -486,7 +494,7 @@ class Photometry:
         next_ = (1.0 - turn) * cd[left, low + 1] + turn * cd[left + 1, low + 1]
         return _plain(np.where(inside, (1.0 - share) * near + share * next_, 0.0))
 
-    def mean_cd(self, theta_rad):
+    def mean_cd(self, theta_rad: Numbers) -> Numbers:
         """
         Intensity averaged about the axis, exactly for planes joined by straight lines. [cd]
 
@@ -504,7 +512,7 @@ class Photometry:
         mean = self._mean_row
         return _plain(np.where(inside, (1.0 - share) * mean[low] + share * mean[low + 1], 0.0))
 
-    def lumens(self):
+    def lumens(self) -> float:
         """
         Luminous flux, all directions in the table. [lm]
 
@@ -532,7 +540,7 @@ class Photometry:
         return low, (cosines[low] - np.cos(np.radians(held))) / (cosines[low] - cosines[low + 1]), inside
 
 
-def resample(distribution, thetas_rad):
+def resample(distribution: Any, thetas_rad: Numbers) -> Numbers:
     """
     A light's candela at given angles off its axis, averaged about the axis. [cd]
 
@@ -551,7 +559,7 @@ def resample(distribution, thetas_rad):
     return np.asarray(distribution.mean_cd(np.asarray(thetas_rad, dtype=float)))
 
 
-def as_table(distribution, *, n_theta=181, n_phi=None):
+def as_table(distribution: Any, *, n_theta: int = 181, n_phi: int | None = None) -> Numbers:
     """
     A light as an even table over the whole sphere, symmetry unfolded. [cd]
 

@@ -6,12 +6,18 @@ import sys
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.polynomial import chebyshev
 
 from lightcalc.laws.haze import henyey_greenstein
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.units import Numbers
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 ANGLES = 1801  # every 0.1 degree; the narrowest forward lobe of a preset falls to half in 2.7 degrees
@@ -76,7 +82,7 @@ class Droplets:
         check_range("density_g_cm3", self.density_g_cm3, low=0.1, high=20.0, hint="g/cm3; water is 1")
 
     @property
-    def mass_median_um(self):
+    def mass_median_um(self) -> float:
         """Diameter with half of the mass on either side. [um]"""
         return float(self.median_um * np.exp(3.0 * np.log(self.geometric_sd) ** 2))
 
@@ -177,16 +183,16 @@ class PhaseTable:
             part.setflags(write=False)  # tables are shared by everyone who asks for the same name
 
     @property
-    def cosine(self):
+    def cosine(self) -> np.ndarray:
         """Cosine of every angle of the table, 1 down to -1, shape (1801,). [1]"""
         return np.cos(self.theta_rad)
 
     @property
-    def g(self):
+    def g(self) -> float:
         """Mean cosine of scattering. [1]"""
         return float(self.legendre[1])
 
-    def at(self, *, cosine):
+    def at(self, *, cosine: Numbers) -> Numbers:
         """
         Phase function at a cosine, linear in angle between entries, any shape. [1/sr]
 
@@ -199,7 +205,7 @@ class PhaseTable:
         return np.interp(np.arccos(cosine), self.theta_rad, self.phase_per_sr)
 
     @classmethod
-    def from_phase(cls, name, phase_per_sr, mass_extinction_m2_g=float("nan")):
+    def from_phase(cls, name: str, phase_per_sr: Numbers, mass_extinction_m2_g: float = float("nan")) -> PhaseTable:
         r"""
         Complete a table from its phase function alone.
 
@@ -242,7 +248,7 @@ class PhaseTable:
         return cls(name, theta, phase, legendre, _inverse_cosine(phase, DRAWS), float(mass_extinction_m2_g))
 
     @classmethod
-    def henyey_greenstein(cls, g):
+    def henyey_greenstein(cls, g: float) -> PhaseTable:
         r"""
         The Henyey-Greenstein formula as a table, every entry in closed form.
 
@@ -287,7 +293,7 @@ class PhaseTable:
 
 
 @cache
-def phase_table(name):
+def phase_table(name: str) -> PhaseTable:
     """
     The stored table of one preset; nothing is computed.
 
@@ -320,11 +326,11 @@ def phase_table(name):
                 f"data/droplets.npz must hold {name!r} as {_recipe(PRESETS[name])} (median um, geometric sd, index, "
                 "g/cm3), got none or others: run python -m lightcalc.kit.droplets --make"
             )
-        parts = [stored[key][row] for key in ("phase_per_sr", "legendre", "inverse_cosine")]
-        return PhaseTable(name, np.linspace(0.0, np.pi, ANGLES), *parts, float(stored["mass_extinction_m2_g"][row]))
+        phase, legendre, inverse = (stored[key][row] for key in ("phase_per_sr", "legendre", "inverse_cosine"))
+        return PhaseTable(name, np.linspace(0.0, np.pi, ANGLES), phase, legendre, inverse, float(stored["mass_extinction_m2_g"][row]))
 
 
-def make_table(droplets, *, wavelength_um=None, log_size_step=LOG_SIZE_STEP):
+def make_table(droplets: Droplets, *, wavelength_um: float | None = None, log_size_step: float = LOG_SIZE_STEP) -> PhaseTable:
     r"""
     Compute a phase table by Mie theory: a second or so, and it imports miepython.
 
@@ -373,7 +379,7 @@ def make_table(droplets, *, wavelength_um=None, log_size_step=LOG_SIZE_STEP):
     return PhaseTable.from_phase(droplets.name, angular_um2 / section_um2, mass)
 
 
-def mass_extinction_m2_g(droplets, *, wavelength_um=None):
+def mass_extinction_m2_g(droplets: Droplets, *, wavelength_um: float | None = None) -> float:
     r"""
     Extinction coefficient of one gram of droplets per cubic metre of air, by Mie theory. [m2/g]
 
@@ -415,7 +421,7 @@ def mass_extinction_m2_g(droplets, *, wavelength_um=None):
     return _mass_extinction(droplets, np.pi / 4.0 * np.sum(area_um2 * efficiency))
 
 
-def asymmetry(droplets, *, wavelength_um=None):
+def asymmetry(droplets: Droplets, *, wavelength_um: float | None = None) -> float:
     r"""
     Mean cosine of scattering, by Mie theory. [1]
 
@@ -454,7 +460,7 @@ def asymmetry(droplets, *, wavelength_um=None):
     return float(np.sum(area_um2 * efficiency * g) / np.sum(area_um2 * efficiency))
 
 
-def mixture_index(*, indices, volume_shares):
+def mixture_index(*, indices: Numbers, volume_shares: Numbers) -> float:
     r"""
     Refractive index of liquids mixed by volume. [1]
 
@@ -498,17 +504,16 @@ def mixture_index(*, indices, volume_shares):
     return float(np.sqrt((1.0 + 2.0 * mean) / (1.0 - mean)))
 
 
-def make(path=DATA / "droplets.npz"):
+def make(path: str | Path = DATA / "droplets.npz") -> list[PhaseTable]:
     """Compute every preset and store them all in one file; some seconds. [writes `path`]"""
     tables = [make_table(droplets) for droplets in PRESETS.values()]
+    keys = ("phase_per_sr", "legendre", "inverse_cosine", "mass_extinction_m2_g")
+    columns: dict[str, Any] = {key: np.array([getattr(t, key) for t in tables]) for key in keys}
     np.savez_compressed(
         path,
         name=np.array(list(PRESETS)),
         recipe=np.array([_recipe(droplets) for droplets in PRESETS.values()]),  # um, 1, 1, g/cm3
-        **{
-            key: np.array([getattr(t, key) for t in tables])
-            for key in ("phase_per_sr", "legendre", "inverse_cosine", "mass_extinction_m2_g")
-        },
+        **columns,
     )
     return tables
 

@@ -16,9 +16,13 @@ from __future__ import annotations
 import re
 import warnings
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lightcalc.kit.candela import MOST_ANGLES, MOST_PLANES, Photometry
 from lightcalc.units import FT
+
+if TYPE_CHECKING:
+    from typing import Any
 
 MOST_BYTES = 8_000_000  # a file of the most angles and planes, eight characters a number
 MOST_LINE = 4_096  # the standard says 132 (256 from 2002); some writers put a whole row on one line
@@ -34,7 +38,7 @@ class PhotofileError(ValueError):
     """A photometric file that cannot be read: one sentence with the file, the line, what was found and wanted."""
 
 
-def read_photometry(source):
+def read_photometry(source: Any) -> Photometry:
     """
     A measured lamp from an LM-63 file.
 
@@ -77,7 +81,9 @@ def read_photometry(source):
     vertical = _angles(numbers, "vertical angle", head["n_v"], high=180.0)
     horizontal = _angles(numbers, "horizontal angle", head["n_h"], high=360.0)
     _check_ranges(numbers, vertical, horizontal)
-    candela = [[numbers.take("candela value", low=0.0)[0] * head["factor"] for _ in vertical] for _ in horizontal]
+    candela = tuple(
+        tuple(numbers.take("candela value", low=0.0)[0] * head["factor"] for _ in vertical) for _ in horizontal
+    )
     numbers.finish()
     numbers.line = numbers.last_line
     if max(map(max, candela)) == 0.0:

@@ -12,12 +12,17 @@ import tomllib
 from dataclasses import dataclass, field, fields, replace
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.lm63 import read_photometry
 from lightcalc.units import check_range, lx_from_fc
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any
 
 KIT = Path(__file__).parents[2] / "data" / "kit.toml"
 EVIDENCE = ("published", "derived", "independent", "common practice", "from memory", "measured")
@@ -133,12 +138,12 @@ class Diffusion:
         check_range("direct + diffuse", self.transmittance, above=0.0, high=1.0, hint="what comes through, of 1")
 
     @property
-    def transmittance(self):
+    def transmittance(self) -> float:
         """Share of the light that comes through. [1]"""
         return self.direct + self.diffuse
 
     @property
-    def loss_stops(self):
+    def loss_stops(self) -> float:
         """
         Stops lost by the light as a whole. [stops]
 
@@ -191,11 +196,11 @@ class Gel:
             raise ValueError(f"tint must be one of {', '.join(TINTS)}, or left out, got {self.tint!r}")
 
     @property
-    def loss_stops(self):
+    def loss_stops(self) -> float:
         """Stops lost. [stops]"""
         return -math.log2(self.transmittance)
 
-    def kelvin_through(self, *, kelvin):
+    def kelvin_through(self, *, kelvin: float) -> float:
         """
         The colour temperature behind the gel. [K]
 
@@ -316,7 +321,7 @@ class Lamp:
             raise ValueError(f"source must be one of {', '.join(SOURCES)}, got {self.source!r}")
 
     @property
-    def lumens_per_watt(self):
+    def lumens_per_watt(self) -> float | None:
         """Light out of the face for the power drawn. [lm/W]"""
         return self.beam.lumens() / self.watts
 
@@ -339,7 +344,7 @@ _PARTS = {"stuff": Stuff, "diffusion": Diffusion, "gel": Gel, "surface": Surface
 _TEXTS = ("shape", "source", "tint", "note", "evidence", "file")
 
 
-def read_kit(path):
+def read_kit(path: str | Path) -> Kit:
     """
     A kit from a TOML file.
 
@@ -430,12 +435,14 @@ def _report(file, folder):
 FIELD_PER_BEAM = 1.5
 
 
-def assumed_field_deg(beam_deg):
+def assumed_field_deg(beam_deg: float) -> float:
     """The field angle of a lamp of which only the beam angle is known, `FIELD_PER_BEAM` as wide. [deg]"""
     return min(180.0, FIELD_PER_BEAM * beam_deg)
 
 
-def distribution(own, *, table="file", like=None, soft=False, shaped=False, read=None):
+def distribution(
+    own: dict, *, table: str = "file", like: Beam | Lambert | Photometry | None = None, soft: bool = False, shaped: bool = False, read: Callable | None = None
+) -> Beam | Lambert | Photometry:
     """
     What a lamp sends where, from the numbers that a kit or a shoot gives of it.
 
@@ -477,7 +484,7 @@ def distribution(own, *, table="file", like=None, soft=False, shaped=False, read
     if table in own:
         if len(own) > 1:
             raise ValueError(f"{table} brings its own shape and angles; take {' and '.join(k for k in own if k != table)} away")
-        return read(own[table])
+        return read(own[table])  # type: ignore[misc]  # whoever has a table has its reader
     angles = {key: own[key] for key in ("beam_deg", "field_deg") if key in own}
     if isinstance(like, Photometry) and "shape" not in own:
         if angles:
@@ -490,13 +497,13 @@ def distribution(own, *, table="file", like=None, soft=False, shaped=False, read
         angles = _angles(angles, like, shaped)
     elif angles:
         raise ValueError(f"beam_deg and field_deg belong to a spot; {shape} has none")
-    cls = {"spot": Beam, "soft": Lambert, "all round": _AllRound}[shape]
+    cls: Any = {"spot": Beam, "soft": Lambert, "all round": _AllRound}[shape]
     if "lumens" in own:
         return cls.from_lumens(lumens=own["lumens"], **angles)
     return cls(peak_cd=_peak_cd(own, like), **angles)
 
 
-def shape_of(beam):
+def shape_of(beam: Beam | Lambert | Photometry) -> str | None:
     """The shape in `SHAPES` that a distribution has, or None for a measured table."""
     if isinstance(beam, Photometry):
         even = len(beam.candela) == 1 and len(set(beam.candela[0])) == 1
@@ -553,7 +560,7 @@ class _AllRound:
         return cls(peak_cd=lumens / (4.0 * math.pi))
 
 
-def merged(base, own):
+def merged(base: Kit, own: Kit) -> Kit:
     """
     A kit with another one's things over it: a name in both, in whatever case, is the other one's.
 
@@ -580,7 +587,7 @@ def merged(base, own):
 
 
 @lru_cache(maxsize=1)
-def default_kit():
+def default_kit() -> Kit:
     """The kit of data/kit.toml, read once. Raises KitError if the file is wrong."""
     return read_kit(KIT)
 
@@ -596,7 +603,7 @@ def _found(kind, name, kit):
     raise KitError(f"no {kind} is called {name!r:.60}; there are {', '.join(entries) or 'none'}")
 
 
-def lamp(name, *, kit=None):
+def lamp(name: str, *, kit: Kit | None = None) -> Lamp:
     """
     A light of the kit by name.
 
@@ -624,7 +631,7 @@ def lamp(name, *, kit=None):
     return _found("lamp", name, kit)
 
 
-def stuff(name, *, kit=None):
+def stuff(name: str, *, kit: Kit | None = None) -> Stuff:
     """
     What a board is covered with, by name.
 
@@ -652,7 +659,7 @@ def stuff(name, *, kit=None):
     return _found("stuff", name, kit)
 
 
-def diffusion(name, *, kit=None):
+def diffusion(name: str, *, kit: Kit | None = None) -> Diffusion:
     """
     A diffusion by name.
 
@@ -680,7 +687,7 @@ def diffusion(name, *, kit=None):
     return _found("diffusion", name, kit)
 
 
-def gel(name, *, kit=None):
+def gel(name: str, *, kit: Kit | None = None) -> Gel:
     """
     A gel by name.
 
@@ -708,7 +715,7 @@ def gel(name, *, kit=None):
     return _found("gel", name, kit)
 
 
-def surface(name, *, kit=None):
+def surface(name: str, *, kit: Kit | None = None) -> Surface:
     """
     What a wall, the ground or a figure is made of, by name.
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.laws import falloff
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 #   board                        All in one plane, seen from above. The board's middle is the origin, it
 #   |--                          faces +z, its width runs along x. The lamp and the subject each stand at an
@@ -13,7 +18,7 @@ from lightcalc.units import check_range, stops
 #   |______ z     o subject      0 looks at the middle of the board.
 
 
-def board_luminance(*, reflectance, illuminance_lx):
+def board_luminance(*, reflectance: Numbers, illuminance_lx: Numbers) -> Numbers:
     r"""
     Luminance of a matt board. [cd/m2]
 
@@ -55,7 +60,7 @@ def board_luminance(*, reflectance, illuminance_lx):
     return np.multiply(reflectance, illuminance_lx) / np.pi
 
 
-def sun_on_board_lx(*, normal_lx, incidence_deg):
+def sun_on_board_lx(*, normal_lx: Numbers, incidence_deg: Numbers) -> Numbers:
     r"""
     Illuminance the sun gives a board. [lx]
 
@@ -97,7 +102,9 @@ def sun_on_board_lx(*, normal_lx, incidence_deg):
     return np.multiply(normal_lx, np.maximum(np.cos(np.radians(incidence_deg)), 0.0))
 
 
-def board_factor(*, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_angle_deg=0.0):
+def board_factor(
+    *, width_m: Numbers, height_m: Numbers, subject_m: Numbers, board_angle_deg: Numbers = 0.0, receptor_angle_deg: Numbers = 0.0
+) -> Numbers:
     r"""
     Configuration factor of a board at the subject. [1]
 
@@ -140,7 +147,16 @@ def board_factor(*, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_
     return falloff.polygon_factor(vertices=corners, point=point, normal=normal)
 
 
-def board_fill_illuminance(*, board_lx, reflectance, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_angle_deg=0.0):
+def board_fill_illuminance(
+    *,
+    board_lx: Numbers,
+    reflectance: Numbers,
+    width_m: Numbers,
+    height_m: Numbers,
+    subject_m: Numbers,
+    board_angle_deg: Numbers = 0.0,
+    receptor_angle_deg: Numbers = 0.0,
+) -> Numbers:
     r"""
     Illuminance an evenly lit matt board gives the subject. [lx]
 
@@ -196,7 +212,16 @@ def board_fill_illuminance(*, board_lx, reflectance, width_m, height_m, subject_
     return falloff.area_illuminance_lx(luminance_cd_m2=luminance, factor=factor)
 
 
-def board_point_illuminance(*, board_lx, reflectance, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_angle_deg=0.0):
+def board_point_illuminance(
+    *,
+    board_lx: Numbers,
+    reflectance: Numbers,
+    width_m: Numbers,
+    height_m: Numbers,
+    subject_m: Numbers,
+    board_angle_deg: Numbers = 0.0,
+    receptor_angle_deg: Numbers = 0.0,
+) -> Numbers:
     r"""
     The same fill by the inverse square law, as if the board were a point. [lx]
 
@@ -250,8 +275,16 @@ def board_point_illuminance(*, board_lx, reflectance, width_m, height_m, subject
 
 
 def sun_bounce_illuminance(
-    *, normal_lx, incidence_deg, reflectance, width_m, height_m, subject_m, board_angle_deg=0.0, receptor_angle_deg=0.0
-):
+    *,
+    normal_lx: Numbers,
+    incidence_deg: Numbers,
+    reflectance: Numbers,
+    width_m: Numbers,
+    height_m: Numbers,
+    subject_m: Numbers,
+    board_angle_deg: Numbers = 0.0,
+    receptor_angle_deg: Numbers = 0.0,
+) -> Numbers:
     r"""
     Fill from a matt board in the sun. [lx]
 
@@ -304,9 +337,9 @@ def sun_bounce_illuminance(
 
 
 def lamp_bounce_illuminance(
-    *, intensity_cd, lamp_m, reflectance, width_m, height_m, subject_m, lamp_angle_deg=0.0, board_angle_deg=0.0,
-    receptor_angle_deg=0.0, cells=32,
-):  # fmt: skip
+    *, intensity_cd: Numbers, lamp_m: Numbers, reflectance: Numbers, width_m: Numbers, height_m: Numbers, subject_m: Numbers, lamp_angle_deg: Numbers=0.0, board_angle_deg: Numbers=0.0,
+    receptor_angle_deg: Numbers=0.0, cells: int=32,
+) -> Numbers:  # fmt: skip
     r"""
     Fill from a matt board lit by a small lamp that covers all of it. [lx]
 
@@ -365,9 +398,9 @@ def lamp_bounce_illuminance(
 
 
 def torch_bounce_illuminance(
-    *, intensity_cd, beam_deg, field_deg, lamp_m, reflectance, width_m, height_m, subject_m, lamp_angle_deg=0.0,
-    board_angle_deg=0.0, receptor_angle_deg=0.0, cells=32,
-):  # fmt: skip
+    *, intensity_cd: Numbers, beam_deg: Numbers, field_deg: Numbers, lamp_m: Numbers, reflectance: Numbers, width_m: Numbers, height_m: Numbers, subject_m: Numbers, lamp_angle_deg: Numbers=0.0,
+    board_angle_deg: Numbers=0.0, receptor_angle_deg: Numbers=0.0, cells: int=32,
+) -> Numbers:  # fmt: skip
     r"""
     Fill from a matt board lit by a torch or spot, whose patch may be smaller than the board. [lx]
 
@@ -439,7 +472,7 @@ def torch_bounce_illuminance(
     )  # fmt: skip
 
 
-def torch_patch_m(*, beam_deg, lamp_m):
+def torch_patch_m(*, beam_deg: Numbers, lamp_m: Numbers) -> Numbers:
     r"""
     Width of the patch a torch makes on a board square to it, to half the peak. [m]
 
@@ -480,7 +513,9 @@ def torch_patch_m(*, beam_deg, lamp_m):
     return 2.0 * lamp_m * np.tan(np.radians(beam_deg) / 2.0)
 
 
-def board_distance_for_fill(*, fill_lx, board_lx, reflectance, width_m, height_m):
+def board_distance_for_fill(
+    *, fill_lx: Numbers, board_lx: Numbers, reflectance: Numbers, width_m: Numbers, height_m: Numbers
+) -> Numbers:
     r"""
     How near an evenly lit board has to stand, facing the subject, for a wanted fill. [m]
 
@@ -534,7 +569,7 @@ def board_distance_for_fill(*, fill_lx, board_lx, reflectance, width_m, height_m
     return np.exp((low + high) / 2.0)
 
 
-def fill_ratio(*, key_lx, fill_lx):
+def fill_ratio(*, key_lx: Numbers, fill_lx: Numbers) -> Numbers:
     r"""
     Lighting ratio, (key + fill) : fill. [1]
 
@@ -575,7 +610,7 @@ def fill_ratio(*, key_lx, fill_lx):
     return np.divide(np.add(key_lx, fill_lx), fill_lx)
 
 
-def key_fill_ratio(*, key_lx, fill_lx):
+def key_fill_ratio(*, key_lx: Numbers, fill_lx: Numbers) -> Numbers:
     r"""
     Lighting ratio, key : fill. [1]
 
@@ -616,7 +651,7 @@ def key_fill_ratio(*, key_lx, fill_lx):
     return np.divide(key_lx, fill_lx)
 
 
-def ratio_stops(*, key_lx, fill_lx):
+def ratio_stops(*, key_lx: Numbers, fill_lx: Numbers) -> Numbers:
     r"""
     Stops between the two sides of the face, (key + fill) over fill. [stops]
 
@@ -653,7 +688,7 @@ def ratio_stops(*, key_lx, fill_lx):
     return stops(fill_ratio(key_lx=key_lx, fill_lx=fill_lx))
 
 
-def fill_for_ratio(*, key_lx, ratio):
+def fill_for_ratio(*, key_lx: Numbers, ratio: Numbers) -> Numbers:
     r"""
     Fill that makes a wanted (key + fill) : fill. [lx]
 

@@ -9,10 +9,14 @@ from __future__ import annotations
 
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 PLANCK_C2_M_K = 1.4388e-2  # second radiation constant as colorimetry takes it (CIE 015:2018, illuminant A)
@@ -20,7 +24,7 @@ WARMEST_MIRED, COOLEST_MIRED = 1000.0, 10.0  # 1000 to 100 000 K: what the searc
 FARTHEST_DUV = 0.05  # CIE 015:2018, 9.5: no correlated colour temperature further from the locus than this
 
 
-def mired_from_kelvin(*, kelvin):
+def mired_from_kelvin(*, kelvin: Numbers) -> Numbers:
     r"""
     Reciprocal colour temperature. [mired]
 
@@ -58,7 +62,7 @@ def mired_from_kelvin(*, kelvin):
     return np.divide(1e6, kelvin)
 
 
-def kelvin_from_mired(*, mired):
+def kelvin_from_mired(*, mired: Numbers) -> Numbers:
     r"""
     Colour temperature from its reciprocal. [K]
 
@@ -94,7 +98,7 @@ def kelvin_from_mired(*, mired):
     return np.divide(1e6, mired)
 
 
-def shift_mired(*, from_kelvin, to_kelvin):
+def shift_mired(*, from_kelvin: Numbers, to_kelvin: Numbers) -> Numbers:
     r"""
     What a gel must add to turn one colour temperature into another; plus is warmer. [mired]
 
@@ -134,7 +138,7 @@ def shift_mired(*, from_kelvin, to_kelvin):
     return mired_from_kelvin(kelvin=to_kelvin) - mired_from_kelvin(kelvin=from_kelvin)
 
 
-def shifted_kelvin(*, kelvin, shift_mired):
+def shifted_kelvin(*, kelvin: Numbers, shift_mired: Numbers) -> Numbers:
     r"""
     Colour temperature behind a gel. [K]
 
@@ -175,7 +179,7 @@ def shifted_kelvin(*, kelvin, shift_mired):
 
 
 @lru_cache(maxsize=1)
-def observer():
+def observer() -> tuple[np.ndarray, np.ndarray]:
     """
     The CIE 1931 observer, from data/cie_1931_observer.csv.
 
@@ -190,7 +194,7 @@ def observer():
     return table[:, 0], table[:, 1:]
 
 
-def planck_power(*, wavelength_nm, kelvin):
+def planck_power(*, wavelength_nm: Numbers, kelvin: Numbers) -> Numbers:
     r"""
     Spectral power of a black body, against that at 560 nm. [1]
 
@@ -233,7 +237,7 @@ def planck_power(*, wavelength_nm, kelvin):
     return (560.0 / np.asarray(wavelength_nm, dtype=float)) ** 5 * np.exp(there - here) * np.expm1(-there) / np.expm1(-here)
 
 
-def planck_xyz(*, kelvin):
+def planck_xyz(*, kelvin: Numbers) -> Numbers:
     r"""
     Tristimulus values of a black body with Y = 1. [1]
 
@@ -274,7 +278,7 @@ def planck_xyz(*, kelvin):
     return xyz / xyz[..., 1:2]
 
 
-def uv_from_xyz(*, xyz):
+def uv_from_xyz(*, xyz: Numbers) -> Numbers:
     r"""
     CIE 1960 chromaticity: the plane in which the nearest black body is looked for. [1]
 
@@ -313,7 +317,7 @@ def uv_from_xyz(*, xyz):
     return np.stack([4.0 * xyz[..., 0], 6.0 * xyz[..., 1]], axis=-1) / below[..., None]
 
 
-def mix_xyz(*, illuminance_lx, kelvin):
+def mix_xyz(*, illuminance_lx: Numbers, kelvin: Numbers) -> Numbers:
     r"""
     Tristimulus values of several lights on one place; Y is the illuminance. [lx]
 
@@ -355,7 +359,7 @@ def mix_xyz(*, illuminance_lx, kelvin):
     return np.sum(illuminance_lx[..., None] * planck_xyz(kelvin=kelvin), axis=-2)
 
 
-def cct_duv(*, xyz):
+def cct_duv(*, xyz: Numbers) -> tuple[Numbers, Numbers]:
     r"""
     Correlated colour temperature, and how far the colour lies from the blackbody locus.
 
@@ -424,7 +428,7 @@ def _nearest_mired(uv):
     return np.clip(grid[k] + step * (grid[1] - grid[0]), grid[0], grid[-1])
 
 
-def mix_cct_duv(*, illuminance_lx, kelvin):
+def mix_cct_duv(*, illuminance_lx: Numbers, kelvin: Numbers) -> tuple[Numbers, Numbers]:
     r"""
     Colour of several lights on one place.
 
@@ -464,7 +468,7 @@ def mix_cct_duv(*, illuminance_lx, kelvin):
     return cct_duv(xyz=mix_xyz(illuminance_lx=illuminance_lx, kelvin=kelvin))
 
 
-def balance_offset_mired(*, kelvin, balance_kelvin):
+def balance_offset_mired(*, kelvin: Numbers, balance_kelvin: Numbers) -> Numbers:
     r"""
     How much warmer a light looks than the camera's white; plus is warmer, minus cooler. [mired]
 

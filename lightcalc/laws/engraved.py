@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.laws.exposure import ENGRAVED_STEPS, ENGRAVED_T_STOPS
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+
+    from lightcalc.units import Numbers
 
 ENGRAVED_ISO = np.array(
     [50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400,
@@ -21,7 +27,7 @@ ND_STOPS_PER_DENSITY = float(np.log2(10.0))  # 3.32; the trade says 3 1/3: ND 0.
 SCALES = ("t_stop", "iso", "shutter", "nd")
 
 
-def thirds(*, scale, low=None, high=None):
+def thirds(*, scale: str, low: float | None = None, high: float | None = None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """
     A scale in thirds of a stop: what is engraved, what it stands for, and its place in stops.
 
@@ -74,7 +80,7 @@ def thirds(*, scale, low=None, high=None):
     return label[held], exact[held], change[held]
 
 
-def nearest_third(*, scale, value):
+def nearest_third(*, scale: str, value: Numbers) -> Numbers:
     """
     The engraved number nearest a value, in stops. [1]
 
@@ -101,7 +107,7 @@ def nearest_third(*, scale, value):
     (800.0, 48.0)
     """
     label, exact, _ = thirds(scale=scale)
-    check_range("value", value, **({"low": 0.0} if scale == "nd" else {"above": 0.0}))
+    check_range("value", value, low=0.0 if scale == "nd" else None, above=None if scale == "nd" else 0.0)
     if scale == "nd":
         label, exact = np.append(0.0, label), np.append(0.0, exact)
         place, at = exact, np.asarray(value, dtype=float)
@@ -114,7 +120,7 @@ def nearest_third(*, scale, value):
     return label[np.argmin(gap, axis=-1)]
 
 
-def ring_number(*, t_stop):
+def ring_number(*, t_stop: float) -> float:
     """
     A T-stop as it is engraved on the ring; as it is, where the ring has no such click. [1]
 
@@ -127,7 +133,7 @@ def ring_number(*, t_stop):
     return float(ENGRAVED_T_STOPS[same][0]) if same.any() else float(t_stop)
 
 
-def t_stop_as_typed(*, number):
+def t_stop_as_typed(*, number: float) -> float:
     """
     What a T-stop typed by a person stands for: 2.8 is 2.8284, as on the ring; a number no ring has is itself. [1]
 
@@ -140,7 +146,7 @@ def t_stop_as_typed(*, number):
     return float(np.exp2(ENGRAVED_STEPS[same][0] / 6.0)) if same.any() else float(number)
 
 
-def nd_stops_from_density(*, density):
+def nd_stops_from_density(*, density: Numbers) -> Numbers:
     r"""
     Stops that a neutral filter of an engraved density takes. [stops]
 
@@ -179,7 +185,7 @@ def nd_stops_from_density(*, density):
     return np.multiply(density, ND_STOPS_PER_DENSITY)
 
 
-def variable_nd_stops(*, turn_deg, loss_stops=1.0 / 3.0, leak=2e-4):
+def variable_nd_stops(*, turn_deg: Numbers, loss_stops: float = 1.0 / 3.0, leak: float = 2e-4) -> Numbers:
     r"""
     Stops that a variable neutral filter takes, from the turn between its two polarisers. [stops]
 
@@ -226,7 +232,7 @@ def variable_nd_stops(*, turn_deg, loss_stops=1.0 / 3.0, leak=2e-4):
     return 1.0 + loss_stops - stops(open_share)
 
 
-def variable_nd_turn_deg(*, nd_stops, loss_stops=1.0 / 3.0, leak=2e-4):
+def variable_nd_turn_deg(*, nd_stops: Numbers, loss_stops: float = 1.0 / 3.0, leak: float = 2e-4) -> Numbers:
     r"""
     Turn of a variable neutral filter that takes so many stops. [deg]
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 ISO2720_C_FLAT = 250.0  # lx s, incident meter with a flat receptor; ISO 2720:1974 allows 240 to 400
 ISO2720_C_FLAT_RANGE = (240.0, 400.0)  # lx s
@@ -22,7 +27,7 @@ ENGRAVED_T_STOPS = np.array(
 )  # fmt: skip  # what the ring says for 2 ** (step / 6)
 
 
-def shutter_time_s(*, shutter_deg, fps):
+def shutter_time_s(*, shutter_deg: Numbers, fps: Numbers) -> Numbers:
     r"""
     Exposure time of a shutter angle. [s]
 
@@ -61,7 +66,7 @@ def shutter_time_s(*, shutter_deg, fps):
     return np.divide(shutter_deg, np.multiply(fps, 360.0))
 
 
-def shutter_angle_deg(*, time_s, fps):
+def shutter_angle_deg(*, time_s: Numbers, fps: Numbers) -> Numbers:
     r"""
     Shutter angle of an exposure time. [deg]
 
@@ -102,7 +107,7 @@ def shutter_angle_deg(*, time_s, fps):
     return angle_deg
 
 
-def flicker_free_angles_deg(*, fps, mains_hz):
+def flicker_free_angles_deg(*, fps: float, mains_hz: float) -> Numbers:
     r"""
     Shutter angles that hold a whole number of pulses of a lamp on the mains. [deg]
 
@@ -145,7 +150,7 @@ def flicker_free_angles_deg(*, fps, mains_hz):
     return 360.0 * fps * pulses / (2.0 * mains_hz)
 
 
-def reference_illuminance_lx(*, t_stop, time_s, iso, nd_stops=0.0):
+def reference_illuminance_lx(*, t_stop: Numbers, time_s: Numbers, iso: Numbers, nd_stops: Numbers = 0.0) -> Numbers:
     r"""
     Illuminance that puts a grey card at middle grey. [lx]
 
@@ -191,7 +196,7 @@ def reference_illuminance_lx(*, t_stop, time_s, iso, nd_stops=0.0):
     return ISO2720_C_FLAT * np.square(t_stop) / np.multiply(time_s, iso) * np.exp2(nd_stops)
 
 
-def reference_luminance_cd_m2(*, t_stop, time_s, iso, nd_stops=0.0):
+def reference_luminance_cd_m2(*, t_stop: Numbers, time_s: Numbers, iso: Numbers, nd_stops: Numbers = 0.0) -> Numbers:
     r"""
     Luminance of a grey card at middle grey. [cd/m2]
 
@@ -237,7 +242,7 @@ def reference_luminance_cd_m2(*, t_stop, time_s, iso, nd_stops=0.0):
     return GREY_REFLECTANCE * reference_lx / np.pi  # matt card: L = rho E / pi
 
 
-def level_stops(*, illuminance_lx, reference_lx):
+def level_stops(*, illuminance_lx: Numbers, reference_lx: Numbers) -> Numbers:
     r"""
     Level of light falling on a mark, from middle grey; minus is under. [stops]
 
@@ -276,7 +281,7 @@ def level_stops(*, illuminance_lx, reference_lx):
     return stops(np.divide(illuminance_lx, reference_lx))
 
 
-def luminance_level_stops(*, luminance_cd_m2, reference_cd_m2):
+def luminance_level_stops(*, luminance_cd_m2: Numbers, reference_cd_m2: Numbers) -> Numbers:
     r"""
     Level of a surface as the lens sees it, from middle grey; minus is under. [stops]
 
@@ -315,7 +320,9 @@ def luminance_level_stops(*, luminance_cd_m2, reference_cd_m2):
     return stops(np.divide(luminance_cd_m2, reference_cd_m2))
 
 
-def t_stop_for(*, illuminance_lx, time_s, iso, nd_stops=0.0, at_stops=0.0):
+def t_stop_for(
+    *, illuminance_lx: Numbers, time_s: Numbers, iso: Numbers, nd_stops: Numbers = 0.0, at_stops: Numbers = 0.0
+) -> Numbers:
     r"""
     T-stop that puts a mark where it is wanted. [1]
 
@@ -361,7 +368,9 @@ def t_stop_for(*, illuminance_lx, time_s, iso, nd_stops=0.0, at_stops=0.0):
     return np.sqrt(illuminance_lx / (wide_lx * np.exp2(at_stops)))
 
 
-def iso_for(*, illuminance_lx, t_stop, time_s, nd_stops=0.0, at_stops=0.0):
+def iso_for(
+    *, illuminance_lx: Numbers, t_stop: Numbers, time_s: Numbers, nd_stops: Numbers = 0.0, at_stops: Numbers = 0.0
+) -> Numbers:
     r"""
     ISO that puts a mark where it is wanted. [1]
 
@@ -407,7 +416,9 @@ def iso_for(*, illuminance_lx, t_stop, time_s, nd_stops=0.0, at_stops=0.0):
     return slow_lx * np.exp2(at_stops) / illuminance_lx
 
 
-def time_s_for(*, illuminance_lx, t_stop, iso, nd_stops=0.0, at_stops=0.0):
+def time_s_for(
+    *, illuminance_lx: Numbers, t_stop: Numbers, iso: Numbers, nd_stops: Numbers = 0.0, at_stops: Numbers = 0.0
+) -> Numbers:
     r"""
     Exposure time that puts a mark where it is wanted. [s]
 
@@ -453,7 +464,7 @@ def time_s_for(*, illuminance_lx, t_stop, iso, nd_stops=0.0, at_stops=0.0):
     return second_lx * np.exp2(at_stops) / illuminance_lx
 
 
-def nd_stops_for(*, illuminance_lx, t_stop, time_s, iso, at_stops=0.0):
+def nd_stops_for(*, illuminance_lx: Numbers, t_stop: Numbers, time_s: Numbers, iso: Numbers, at_stops: Numbers = 0.0) -> Numbers:
     r"""
     Neutral density that puts a mark where it is wanted; minus means light is missing. [stops]
 
@@ -499,7 +510,9 @@ def nd_stops_for(*, illuminance_lx, t_stop, time_s, iso, at_stops=0.0):
     return stops(np.divide(illuminance_lx, reference_lx)) - at_stops
 
 
-def illuminance_lx_for(*, t_stop, time_s, iso, nd_stops=0.0, at_stops=0.0):
+def illuminance_lx_for(
+    *, t_stop: Numbers, time_s: Numbers, iso: Numbers, nd_stops: Numbers = 0.0, at_stops: Numbers = 0.0
+) -> Numbers:
     r"""
     Light that puts a mark where it is wanted. [lx]
 
@@ -543,7 +556,15 @@ def illuminance_lx_for(*, t_stop, time_s, iso, nd_stops=0.0, at_stops=0.0):
     return reference_illuminance_lx(t_stop=t_stop, time_s=time_s, iso=iso, nd_stops=nd_stops) * np.exp2(at_stops)
 
 
-def fps_for(*, illuminance_lx, t_stop, shutter_deg, iso, nd_stops=0.0, at_stops=0.0):
+def fps_for(
+    *,
+    illuminance_lx: Numbers,
+    t_stop: Numbers,
+    shutter_deg: Numbers,
+    iso: Numbers,
+    nd_stops: Numbers = 0.0,
+    at_stops: Numbers = 0.0,
+) -> Numbers:
     r"""
     Frame rate, at a constant shutter angle, that puts a mark where it is wanted. [1/s]
 
@@ -590,7 +611,7 @@ def fps_for(*, illuminance_lx, t_stop, shutter_deg, iso, nd_stops=0.0, at_stops=
     return np.divide(shutter_deg, 360.0 * need_s)
 
 
-def slow_motion_stops(*, old_fps, new_fps, shutter_deg=180.0, keep="angle"):
+def slow_motion_stops(*, old_fps: Numbers, new_fps: Numbers, shutter_deg: Numbers = 180.0, keep: str = "angle") -> Numbers:
     r"""
     What another frame rate does to the picture; minus is darker. [stops]
 
@@ -642,9 +663,9 @@ def slow_motion_stops(*, old_fps, new_fps, shutter_deg=180.0, keep="angle"):
 
 
 def exposure_change_stops(
-    *, old_t_stop=None, new_t_stop=None, old_iso=None, new_iso=None, old_shutter_deg=None, new_shutter_deg=None,
-    old_fps=None, new_fps=None, old_nd_stops=None, new_nd_stops=None,
-):  # fmt: skip
+    *, old_t_stop: Numbers | None=None, new_t_stop: Numbers | None=None, old_iso: Numbers | None=None, new_iso: Numbers | None=None, old_shutter_deg: Numbers | None=None, new_shutter_deg: Numbers | None=None,
+    old_fps: Numbers | None=None, new_fps: Numbers | None=None, old_nd_stops: Numbers | None=None, new_nd_stops: Numbers | None=None,
+) -> Numbers:  # fmt: skip
     r"""
     What changing some camera settings does to the picture; minus is darker. [stops]
 
@@ -707,7 +728,7 @@ def _pair(name, old, new, *, absent, **limits):
     return before, after
 
 
-def engraved_t_stop(*, t_stop):
+def engraved_t_stop(*, t_stop: Numbers) -> Numbers:
     r"""
     What the lens ring, in thirds of a stop, says nearest this T-stop. [1]
 
@@ -747,7 +768,7 @@ def engraved_t_stop(*, t_stop):
     return ENGRAVED_T_STOPS[np.clip(step, ENGRAVED_STEPS[0], ENGRAVED_STEPS[-1]) - ENGRAVED_STEPS[0]]
 
 
-def t_stop_from_engraved(*, label):
+def t_stop_from_engraved(*, label: Numbers) -> Numbers:
     r"""
     T-stop that an engraved number stands for. [1]
 
@@ -789,7 +810,7 @@ def t_stop_from_engraved(*, label):
     return np.exp2(ENGRAVED_STEPS[np.argmin(gap, axis=-1)] / 6.0)
 
 
-def exposure_value(*, t_stop, time_s, iso=100.0):
+def exposure_value(*, t_stop: Numbers, time_s: Numbers, iso: Numbers = 100.0) -> Numbers:
     r"""
     Exposure value at ISO 100 that a camera setting answers to. [EV]
 
@@ -829,7 +850,7 @@ def exposure_value(*, t_stop, time_s, iso=100.0):
     return stops(np.square(t_stop) / np.multiply(time_s, iso) * 100.0)
 
 
-def illuminance_from_ev(*, ev):
+def illuminance_from_ev(*, ev: Numbers) -> Numbers:
     r"""
     Illuminance an incident meter turns into this exposure value at ISO 100. [lx]
 
@@ -865,7 +886,7 @@ def illuminance_from_ev(*, ev):
     return ISO2720_C_FLAT / 100.0 * np.exp2(ev)
 
 
-def luminance_from_ev(*, ev):
+def luminance_from_ev(*, ev: Numbers) -> Numbers:
     r"""
     Luminance a common spot meter turns into this exposure value at ISO 100. [cd/m2]
 
@@ -904,7 +925,7 @@ def luminance_from_ev(*, ev):
     return ISO2720_K / 100.0 * np.exp2(ev)
 
 
-def sensor_exposure_lx_s(*, luminance_cd_m2, f_number, time_s, q=ISO12232_Q):
+def sensor_exposure_lx_s(*, luminance_cd_m2: Numbers, f_number: Numbers, time_s: Numbers, q: Numbers = ISO12232_Q) -> Numbers:
     r"""
     Light landing on the sensor from a surface of known luminance. [lx s]
 
@@ -951,7 +972,7 @@ def sensor_exposure_lx_s(*, luminance_cd_m2, f_number, time_s, q=ISO12232_Q):
     return np.multiply(q, luminance_cd_m2) * time_s / np.square(f_number)
 
 
-def saturation_luminance_cd_m2(*, f_number, time_s, iso):
+def saturation_luminance_cd_m2(*, f_number: Numbers, time_s: Numbers, iso: Numbers) -> Numbers:
     r"""
     Luminance at which a sensor rated by saturation clips. [cd/m2]
 

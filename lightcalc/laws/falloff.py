@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.units import check_range, stops
 
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
-def illuminance(*, intensity_cd, distance_m, incidence_deg=0.0):
+    from lightcalc.units import Numbers
+
+
+def illuminance(*, intensity_cd: Numbers, distance_m: Numbers, incidence_deg: Numbers = 0.0) -> Numbers:
     r"""
     Illuminance on a flat surface lit by one small source. [lx]
 
@@ -53,7 +60,7 @@ def illuminance(*, intensity_cd, distance_m, incidence_deg=0.0):
     return intensity_cd * cosine / np.square(distance_m)
 
 
-def inverse_square_stops(*, near_m, far_m):
+def inverse_square_stops(*, near_m: Numbers, far_m: Numbers) -> Numbers:
     r"""
     Stops lost going from the near to the far place in one small light; minus is darker. [stops]
 
@@ -92,7 +99,7 @@ def inverse_square_stops(*, near_m, far_m):
     return 2.0 * stops(np.divide(near_m, far_m))
 
 
-def distance_for_stops(*, distance_m, change_stops):
+def distance_for_stops(*, distance_m: Numbers, change_stops: Numbers) -> Numbers:
     r"""
     Where a small light has to go to change its level by so many stops. [m]
 
@@ -131,7 +138,7 @@ def distance_for_stops(*, distance_m, change_stops):
     return distance_m * np.exp2(np.divide(change_stops, -2.0))
 
 
-def area_illuminance_lx(*, luminance_cd_m2, factor):
+def area_illuminance_lx(*, luminance_cd_m2: Numbers, factor: Numbers) -> Numbers:
     r"""
     Illuminance from an even, matt luminous face of known configuration factor. [lx]
 
@@ -170,7 +177,7 @@ def area_illuminance_lx(*, luminance_cd_m2, factor):
     return np.pi * np.multiply(luminance_cd_m2, factor)
 
 
-def rectangle_factor(*, width_m, height_m, distance_m, placement="centred"):
+def rectangle_factor(*, width_m: Numbers, height_m: Numbers, distance_m: Numbers, placement: str = "centred") -> Numbers:
     r"""
     Configuration factor of a rectangular face at a point. [1]
 
@@ -242,7 +249,7 @@ _PLACEMENTS = {
 }
 
 
-def disc_factor(*, radius_m, distance_m, sideways_m=0.0, facing="disc"):
+def disc_factor(*, radius_m: Numbers, distance_m: Numbers, sideways_m: Numbers = 0.0, facing: str = "disc") -> Numbers:
     r"""
     Configuration factor of a round face at a point. [1]
 
@@ -305,7 +312,7 @@ def disc_factor(*, radius_m, distance_m, sideways_m=0.0, facing="disc"):
     return np.divide(distance_m, sideways_m) * (z / q - 1.0) / 2.0
 
 
-def polygon_factor(*, vertices, point, normal):
+def polygon_factor(*, vertices: Numbers, point: Numbers, normal: Numbers) -> Numbers:
     r"""
     Configuration factor of a flat polygon at a point, cut off at the point's own horizon. [1]
 
@@ -398,7 +405,7 @@ def _edge_term(a, b, normal):
     return np.sum(across * normal, axis=-1) * angle / np.where(size > 0.0, size, 1.0)
 
 
-def point_formula_error(*, distance_m, size_m, shape="disc"):
+def point_formula_error(*, distance_m: Numbers, size_m: Numbers, shape: str = "disc") -> Numbers:
     r"""
     How much too high the inverse square law reads, opposite the middle of an even matt face. [1]
 
@@ -442,14 +449,14 @@ def point_formula_error(*, distance_m, size_m, shape="disc"):
     return _POINT_ERRORS[shape](np.divide(size_m, distance_m) / 2.0)
 
 
-_POINT_ERRORS = {
+_POINT_ERRORS: dict[str, Callable[[Numbers], Numbers]] = {
     "disc": np.square,
     "square": lambda t: t**2 / (np.pi * _corner(t, t)) - 1.0,
     "strip": lambda t: 2.0 * t / (t / (1.0 + t**2) + np.arctan(t)) - 1.0,
 }
 
 
-def window_patch_m(*, out_m, lamp_height_m, edge_height_m):
+def window_patch_m(*, out_m: Numbers, lamp_height_m: Numbers, edge_height_m: Numbers) -> Numbers:
     r"""
     How far into the room the light of a lamp outside lands on the floor, over the edge of a window. [m]
 

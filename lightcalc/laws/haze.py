@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 CONTRAST_THRESHOLD = 0.02  # Koschmieder's limit of sight: a black target against the horizon
 MOR_TRANSMITTANCE = 0.05  # meteorological optical range: the beam is down to 5 % (WMO, CIE)
@@ -15,7 +20,7 @@ HAZE_CAUTION = (
 )
 
 
-def extinction_from_visibility(*, visibility_m):
+def extinction_from_visibility(*, visibility_m: Numbers) -> Numbers:
     r"""
     Extinction coefficient of air you can see so far through. [1/m]
 
@@ -54,7 +59,7 @@ def extinction_from_visibility(*, visibility_m):
     return np.divide(-np.log(CONTRAST_THRESHOLD), visibility_m)
 
 
-def visibility_from_extinction(*, extinction_per_m):
+def visibility_from_extinction(*, extinction_per_m: Numbers) -> Numbers:
     r"""
     How far a black target can be seen through this air. [m]
 
@@ -90,7 +95,7 @@ def visibility_from_extinction(*, extinction_per_m):
     return np.divide(-np.log(CONTRAST_THRESHOLD), extinction_per_m)
 
 
-def extinction_from_mor(*, mor_m):
+def extinction_from_mor(*, mor_m: Numbers) -> Numbers:
     r"""
     Extinction coefficient from the meteorological optical range. [1/m]
 
@@ -126,7 +131,7 @@ def extinction_from_mor(*, mor_m):
     return np.divide(-np.log(MOR_TRANSMITTANCE), mor_m)
 
 
-def mor_from_extinction(*, extinction_per_m):
+def mor_from_extinction(*, extinction_per_m: Numbers) -> Numbers:
     r"""
     Meteorological optical range of this air. [m]
 
@@ -162,7 +167,7 @@ def mor_from_extinction(*, extinction_per_m):
     return np.divide(-np.log(MOR_TRANSMITTANCE), extinction_per_m)
 
 
-def extinction_from_loss_per_m(*, loss_percent):
+def extinction_from_loss_per_m(*, loss_percent: Numbers) -> Numbers:
     r"""
     Extinction coefficient from the percentage a beam loses in each metre. [1/m]
 
@@ -200,7 +205,7 @@ def extinction_from_loss_per_m(*, loss_percent):
     return -np.log1p(np.divide(loss_percent, -100.0))
 
 
-def loss_percent_per_m(*, extinction_per_m):
+def loss_percent_per_m(*, extinction_per_m: Numbers) -> Numbers:
     r"""
     Percentage a beam loses in each metre of this air. [percent]
 
@@ -236,7 +241,7 @@ def loss_percent_per_m(*, extinction_per_m):
     return -100.0 * np.expm1(np.negative(extinction_per_m))
 
 
-def extinction_from_mass(*, mass_mg_m3, mass_extinction_m2_g):
+def extinction_from_mass(*, mass_mg_m3: Numbers, mass_extinction_m2_g: Numbers) -> Numbers:
     r"""
     Extinction coefficient of so much fluid hanging in the air. [1/m]
 
@@ -279,7 +284,7 @@ def extinction_from_mass(*, mass_mg_m3, mass_extinction_m2_g):
     return np.multiply(mass_mg_m3, mass_extinction_m2_g) / 1000.0  # mg to g
 
 
-def mass_from_extinction(*, extinction_per_m, mass_extinction_m2_g):
+def mass_from_extinction(*, extinction_per_m: Numbers, mass_extinction_m2_g: Numbers) -> Numbers:
     r"""
     Droplet mass in air of this extinction. [mg/m3]
 
@@ -318,7 +323,7 @@ def mass_from_extinction(*, extinction_per_m, mass_extinction_m2_g):
     return np.divide(extinction_per_m, mass_extinction_m2_g) * 1000.0  # g to mg
 
 
-def transmittance(*, extinction_per_m, path_m):
+def transmittance(*, extinction_per_m: Numbers, path_m: Numbers) -> Numbers:
     r"""
     Share of a beam that comes through so much air. [1]
 
@@ -360,7 +365,7 @@ def transmittance(*, extinction_per_m, path_m):
     return np.exp(-np.multiply(extinction_per_m, path_m))  # Beer-Lambert
 
 
-def airlight_fraction(*, extinction_per_m, path_m):
+def airlight_fraction(*, extinction_per_m: Numbers, path_m: Numbers) -> Numbers:
     r"""
     Share of the far, evenly lit air's own luminance that so much of it already shows. [1]
 
@@ -402,7 +407,9 @@ def airlight_fraction(*, extinction_per_m, path_m):
     return -np.expm1(-np.multiply(extinction_per_m, path_m))  # expm1 keeps thin air exact
 
 
-def luminance_through_haze(*, luminance_cd_m2, extinction_per_m, path_m, airlight_cd_m2):
+def luminance_through_haze(
+    *, luminance_cd_m2: Numbers, extinction_per_m: Numbers, path_m: Numbers, airlight_cd_m2: Numbers
+) -> Numbers:
     r"""
     Luminance of a thing seen through so much air, veil included. [cd/m2]
 
@@ -446,7 +453,9 @@ def luminance_through_haze(*, luminance_cd_m2, extinction_per_m, path_m, airligh
     return luminance_cd_m2 * transmittance(extinction_per_m=extinction_per_m, path_m=path_m) + airlight_cd_m2
 
 
-def contrast_through_haze(*, target_cd_m2, background_cd_m2, extinction_per_m, path_m, airlight_cd_m2):
+def contrast_through_haze(
+    *, target_cd_m2: Numbers, background_cd_m2: Numbers, extinction_per_m: Numbers, path_m: Numbers, airlight_cd_m2: Numbers
+) -> Numbers:
     r"""
     Contrast of a target with its background, both seen through so much air. [1]
 
@@ -497,7 +506,9 @@ def contrast_through_haze(*, target_cd_m2, background_cd_m2, extinction_per_m, p
     return (target - background) / background
 
 
-def separation_stops_through_haze(*, target_cd_m2, background_cd_m2, extinction_per_m, path_m, airlight_cd_m2):
+def separation_stops_through_haze(
+    *, target_cd_m2: Numbers, background_cd_m2: Numbers, extinction_per_m: Numbers, path_m: Numbers, airlight_cd_m2: Numbers
+) -> Numbers:
     r"""
     Stops between a target and its background, both seen through so much air. [stops]
 
@@ -548,7 +559,7 @@ def separation_stops_through_haze(*, target_cd_m2, background_cd_m2, extinction_
     return stops(1.0 + contrast)
 
 
-def henyey_greenstein(*, g, cosine):
+def henyey_greenstein(*, g: Numbers, cosine: Numbers) -> Numbers:
     r"""
     Henyey-Greenstein phase function: where scattered light goes. [1/sr]
 
@@ -590,7 +601,15 @@ def henyey_greenstein(*, g, cosine):
     return (1.0 - np.square(g)) / (4.0 * np.pi * forward**1.5)
 
 
-def side_beam_luminance(*, illuminance_lx, width_m, scattering_per_m, phase_per_sr, angle_deg=90.0, to_lens_m=0.0):
+def side_beam_luminance(
+    *,
+    illuminance_lx: Numbers,
+    width_m: Numbers,
+    scattering_per_m: Numbers,
+    phase_per_sr: Numbers,
+    angle_deg: Numbers = 90.0,
+    to_lens_m: Numbers = 0.0,
+) -> Numbers:
     r"""
     Luminance of a narrow beam of light crossing the sight line. [cd/m2]
 
@@ -646,7 +665,16 @@ def side_beam_luminance(*, illuminance_lx, width_m, scattering_per_m, phase_per_
     return scattering_per_m * phase_per_sr * illuminance_lx * inside_m * dimmed
 
 
-def beam_over_stops(*, illuminance_lx, width_m, extinction_per_m, background_cd_m2, angle_deg=90.0, to_lens_m=0.0, g=0.75):
+def beam_over_stops(
+    *,
+    illuminance_lx: Numbers,
+    width_m: Numbers,
+    extinction_per_m: Numbers,
+    background_cd_m2: Numbers,
+    angle_deg: Numbers = 90.0,
+    to_lens_m: Numbers = 0.0,
+    g: Numbers = 0.75,
+) -> Numbers:
     r"""
     How far a beam stands over what is behind it. [stops]
 

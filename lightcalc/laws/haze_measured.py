@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+
+    from lightcalc.units import Numbers
 
 NINETY = 1.6448536269514722  # standard deviations either side of the mean that hold 90 % of a normal law
 
@@ -19,17 +24,17 @@ class Estimate:
     error_per_m: float  # one standard deviation
 
     @property
-    def low_per_m(self):
+    def low_per_m(self) -> float:
         """Lower end of the 90 % interval; it may be under 0, where the reading cannot tell air from clear air."""
         return self.extinction_per_m - NINETY * self.error_per_m
 
     @property
-    def high_per_m(self):
+    def high_per_m(self) -> float:
         """Upper end of the 90 % interval. [1/m]"""
         return self.extinction_per_m + NINETY * self.error_per_m
 
 
-def extinction_from_lamp(*, clear_stops, hazy_stops, path_m, error_stops=0.1):
+def extinction_from_lamp(*, clear_stops: Numbers, hazy_stops: Numbers, path_m: Numbers, error_stops: Numbers = 0.1) -> Estimate:
     r"""
     Extinction from one lamp read across the room before and after the haze. [1/m]
 
@@ -78,8 +83,16 @@ def extinction_from_lamp(*, clear_stops, hazy_stops, path_m, error_stops=0.1):
 
 
 def extinction_from_cards(
-    *, near_dark_stops, near_light_stops, far_dark_stops, far_light_stops, near_m, far_m, light_stops=0.0, error_stops=0.1
-):
+    *,
+    near_dark_stops: Numbers,
+    near_light_stops: Numbers,
+    far_dark_stops: Numbers,
+    far_light_stops: Numbers,
+    near_m: Numbers,
+    far_m: Numbers,
+    light_stops: Numbers = 0.0,
+    error_stops: Numbers = 0.1,
+) -> Estimate:
     r"""
     Extinction from how a dark and a light card close up with distance. [1/m]
 

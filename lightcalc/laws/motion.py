@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 PAN_SECONDS = 7.0  # COMMON PRACTICE: a picture width in seven seconds at 24 fps, no faster
 RULE_STEP_PERCENT = 100.0 / (PAN_SECONDS * 24.0)  # of the picture's width from image to image: 0.6
 RULE_GAP_PERCENT = RULE_STEP_PERCENT / 2.0  # what a 180 degree shutter leaves dark of that
 
 
-def magnification(*, focal_mm, distance_m):
+def magnification(*, focal_mm: Numbers, distance_m: Numbers) -> Numbers:
     r"""
     Size on the sensor over size at the subject. [1]
 
@@ -53,7 +58,15 @@ def magnification(*, focal_mm, distance_m):
     return focal_m / np.subtract(distance_m, focal_m)
 
 
-def blur_mm(*, speed_m_s, distance_m, focal_mm, time_s, direction_deg=90.0, offset_m=0.0):
+def blur_mm(
+    *,
+    speed_m_s: Numbers,
+    distance_m: Numbers,
+    focal_mm: Numbers,
+    time_s: Numbers,
+    direction_deg: Numbers = 90.0,
+    offset_m: Numbers = 0.0,
+) -> Numbers:
     r"""
     Length of the streak that a moving point draws on the sensor in one exposure. [mm]
 
@@ -112,7 +125,7 @@ def blur_mm(*, speed_m_s, distance_m, focal_mm, time_s, direction_deg=90.0, offs
     return 1e3 * m * distance_m * np.abs(moved)
 
 
-def pan_blur_mm(*, pan_deg_s, focal_mm, time_s, off_axis_deg=0.0):
+def pan_blur_mm(*, pan_deg_s: Numbers, focal_mm: Numbers, time_s: Numbers, off_axis_deg: Numbers = 0.0) -> Numbers:
     r"""
     Length of the streak that a far point at rest draws while the camera pans. [mm]
 
@@ -162,7 +175,7 @@ def pan_blur_mm(*, pan_deg_s, focal_mm, time_s, off_axis_deg=0.0):
     return focal_mm * (np.tan(middle + half) - np.tan(middle - half))
 
 
-def pixels(*, length_mm, pixel_um):
+def pixels(*, length_mm: Numbers, pixel_um: Numbers) -> Numbers:
     r"""
     A length on the sensor in pixels. [px]
 
@@ -201,7 +214,7 @@ def pixels(*, length_mm, pixel_um):
     return 1e3 * np.divide(length_mm, pixel_um)
 
 
-def percent_of_width(*, length_mm, sensor_width_mm):
+def percent_of_width(*, length_mm: Numbers, sensor_width_mm: Numbers) -> Numbers:
     r"""
     A length on the sensor in percent of the picture's width. [%]
 
@@ -242,7 +255,7 @@ def percent_of_width(*, length_mm, sensor_width_mm):
     return 100.0 * np.divide(length_mm, sensor_width_mm)
 
 
-def strobing(*, blur_mm, shutter_deg, sensor_width_mm):
+def strobing(*, blur_mm: Numbers, shutter_deg: Numbers, sensor_width_mm: Numbers) -> tuple[Numbers, Numbers, Numbers]:
     r"""
     How a moving thing breaks into separate images.
 
@@ -294,7 +307,7 @@ def strobing(*, blur_mm, shutter_deg, sensor_width_mm):
     return step[()], (step - blur_percent)[()], ((step - blur_percent) / RULE_GAP_PERCENT)[()]
 
 
-def hyperfocal_m(*, focal_mm, f_number, circle_mm):
+def hyperfocal_m(*, focal_mm: Numbers, f_number: Numbers, circle_mm: Numbers) -> Numbers:
     r"""
     Focus distance from which on everything to infinity is sharp enough. [m]
 
@@ -336,7 +349,7 @@ def hyperfocal_m(*, focal_mm, f_number, circle_mm):
     return 1e-3 * (np.square(focal_mm) / np.multiply(f_number, circle_mm) + focal_mm)
 
 
-def usual_circle_mm(*, sensor_width_mm):
+def usual_circle_mm(*, sensor_width_mm: Numbers) -> Numbers:
     r"""
     The blur circle usually let pass: a thousandth of the picture's width. [mm]
 
@@ -372,7 +385,7 @@ def usual_circle_mm(*, sensor_width_mm):
     return np.multiply(sensor_width_mm, 1e-3)
 
 
-def depth_of_field_m(*, distance_m, focal_mm, f_number, circle_mm):
+def depth_of_field_m(*, distance_m: Numbers, focal_mm: Numbers, f_number: Numbers, circle_mm: Numbers) -> tuple[Numbers, Numbers]:
     r"""
     Nearest and farthest distance that is sharp enough.
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.laws.sensor import electrons_for_snr, grey_lx_s
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 NIGHT_SKY_LX = 0.0005  # open ground, no moon, no lamps: USNO Circular 171 (1987) adds this at all hours
 DARK_SKY_MAG = 22.0  # mag/arcsec2 overhead far from towns, FROM MEMORY; a village 21, a suburb 19, a city 17 to 18
@@ -16,7 +21,7 @@ ROSE_SNR = 5.0  # a speck is told from noise at five times it: A. Rose, J. Opt. 
 SIDEREAL_DAY_S = 86164.0905  # IAU: one turn of the stars
 
 
-def sky_luminance_cd_m2(*, mag_arcsec2):
+def sky_luminance_cd_m2(*, mag_arcsec2: Numbers) -> Numbers:
     r"""
     Luminance of a night sky from its surface brightness. [cd/m2]
 
@@ -56,7 +61,7 @@ def sky_luminance_cd_m2(*, mag_arcsec2):
     return SKY_ZERO_CD_M2 * np.power(10.0, -0.4 * np.asarray(mag_arcsec2, dtype=float))[()]
 
 
-def star_illuminance_lx(*, magnitude):
+def star_illuminance_lx(*, magnitude: Numbers) -> Numbers:
     r"""
     Illuminance from one star on a surface that faces it. [lx]
 
@@ -92,7 +97,15 @@ def star_illuminance_lx(*, magnitude):
     return ZERO_MAG_LX * np.power(10.0, -0.4 * np.asarray(magnitude, dtype=float))[()]
 
 
-def star_electrons(*, magnitude, focal_mm, t_stop, time_s, quantum_efficiency, photons_per_lx_s_um2):
+def star_electrons(
+    *,
+    magnitude: Numbers,
+    focal_mm: Numbers,
+    t_stop: Numbers,
+    time_s: Numbers,
+    quantum_efficiency: Numbers,
+    photons_per_lx_s_um2: Numbers,
+) -> Numbers:
     r"""
     Electrons that a star leaves in all, over the pixels it touches. [1]
 
@@ -149,9 +162,9 @@ def star_electrons(*, magnitude, focal_mm, t_stop, time_s, quantum_efficiency, p
 
 
 def limiting_magnitude(
-    *, focal_mm, t_stop, time_s, pixel_um, quantum_efficiency, read_noise_e, photons_per_lx_s_um2, sky_cd_m2=2e-4,
-    spot_px=STAR_SPOT_PX, trail_px=0.0, wanted_snr=ROSE_SNR,
-):  # fmt: skip
+    *, focal_mm: Numbers, t_stop: Numbers, time_s: Numbers, pixel_um: Numbers, quantum_efficiency: Numbers, read_noise_e: Numbers, photons_per_lx_s_um2: Numbers, sky_cd_m2: Numbers=2e-4,
+    spot_px: Numbers=STAR_SPOT_PX, trail_px: Numbers=0.0, wanted_snr: Numbers=ROSE_SNR,
+) -> Numbers:  # fmt: skip
     r"""
     The faintest star that stands out of the noise of one picture. [mag]
 
@@ -214,7 +227,17 @@ def limiting_magnitude(
     return 2.5 * np.log10(one / electrons_for_snr(wanted_snr=wanted_snr, read_noise_e=behind))
 
 
-def star_level_stops(*, magnitude, iso, focal_mm, t_stop, time_s, pixel_um, spot_px=STAR_SPOT_PX, trail_px=0.0):
+def star_level_stops(
+    *,
+    magnitude: Numbers,
+    iso: Numbers,
+    focal_mm: Numbers,
+    t_stop: Numbers,
+    time_s: Numbers,
+    pixel_um: Numbers,
+    spot_px: Numbers = STAR_SPOT_PX,
+    trail_px: Numbers = 0.0,
+) -> Numbers:
     r"""
     Level of the pixels that a star lights, from middle grey; minus is under. [stops]
 
@@ -267,7 +290,7 @@ def star_level_stops(*, magnitude, iso, focal_mm, t_stop, time_s, pixel_um, spot
     return stops(lx_s_um2 / held_um2 / grey_lx_s(iso=iso))
 
 
-def trail_um(*, focal_mm, time_s, declination_deg=0.0):
+def trail_um(*, focal_mm: Numbers, time_s: Numbers, declination_deg: Numbers = 0.0) -> Numbers:
     r"""
     Length of a star's trail on the sensor of a camera at rest. [um]
 

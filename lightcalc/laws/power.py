@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 POWER_CAUTION = (
     "Power: this is arithmetic only. The local code and a licensed electrician decide; tie-ins, distribution and "
@@ -22,7 +27,7 @@ COPPER_OHM_CMIL_PER_FT = 12.9  # the K of the trade's circular-mil formula, cond
 BTU_PER_H_PER_W = 3600.0 / 1055.05585262  # International Table BTU; 1 kW is 3412
 
 
-def amps(*, watts, volts, power_factor=1.0):
+def amps(*, watts: Numbers, volts: Numbers, power_factor: Numbers = 1.0) -> Numbers:
     r"""
     Current a load draws on one phase. [A]
 
@@ -67,7 +72,7 @@ def amps(*, watts, volts, power_factor=1.0):
     return np.divide(watts, np.multiply(volts, power_factor))
 
 
-def circuit_amps(*, breaker_amps, continuous=True):
+def circuit_amps(*, breaker_amps: Numbers, continuous: bool = True) -> Numbers:
     r"""
     Current a circuit may be asked for. [A]
 
@@ -108,7 +113,7 @@ def circuit_amps(*, breaker_amps, continuous=True):
     return np.multiply(breaker_amps, CONTINUOUS_SHARE if continuous else 1.0)
 
 
-def circuit_watts(*, breaker_amps, volts, power_factor=1.0, continuous=True):
+def circuit_watts(*, breaker_amps: Numbers, volts: Numbers, power_factor: Numbers = 1.0, continuous: bool = True) -> Numbers:
     r"""
     Power a circuit may be asked for. [W]
 
@@ -152,7 +157,7 @@ def circuit_watts(*, breaker_amps, volts, power_factor=1.0, continuous=True):
     return most_amps * np.multiply(volts, power_factor)
 
 
-def circuit_loading(*, load_amps, breaker_amps):
+def circuit_loading(*, load_amps: Numbers, breaker_amps: Numbers) -> Numbers:
     r"""
     Share of the breaker that a load takes; above 0.8 is too much for a day. [1]
 
@@ -191,7 +196,7 @@ def circuit_loading(*, load_amps, breaker_amps):
     return np.divide(load_amps, breaker_amps)
 
 
-def cable_drop_v(*, load_amps, length_m, area_mm2, conductor_c=20.0):
+def cable_drop_v(*, load_amps: Numbers, length_m: Numbers, area_mm2: Numbers, conductor_c: Numbers = 20.0) -> Numbers:
     r"""
     Voltage lost in a single-phase copper cable, out and back. [V]
 
@@ -239,7 +244,7 @@ def cable_drop_v(*, load_amps, length_m, area_mm2, conductor_c=20.0):
     return 2.0 * warm * np.multiply(load_amps, length_m) / area_mm2
 
 
-def cable_drop_circular_mil_v(*, load_amps, length_ft, area_cmil):
+def cable_drop_circular_mil_v(*, load_amps: Numbers, length_ft: Numbers, area_cmil: Numbers) -> Numbers:
     r"""
     The same drop by the trade's formula in feet and circular mils. [V]
 
@@ -284,7 +289,7 @@ def cable_drop_circular_mil_v(*, load_amps, length_ft, area_cmil):
     return 2.0 * COPPER_OHM_CMIL_PER_FT * np.multiply(load_amps, length_ft) / area_cmil
 
 
-def drop_percent(*, drop_v, volts):
+def drop_percent(*, drop_v: Numbers, volts: Numbers) -> Numbers:
     r"""
     A voltage drop as a percentage of the supply. [percent]
 
@@ -327,7 +332,7 @@ def drop_percent(*, drop_v, volts):
     return 100.0 * np.divide(drop_v, volts)
 
 
-def battery_hours(*, capacity_wh, watts, usable=0.8, efficiency=0.9):
+def battery_hours(*, capacity_wh: Numbers, watts: Numbers, usable: Numbers = 0.8, efficiency: Numbers = 0.9) -> Numbers:
     r"""
     How long a battery runs a load. [h]
 
@@ -374,7 +379,7 @@ def battery_hours(*, capacity_wh, watts, usable=0.8, efficiency=0.9):
     return np.multiply(capacity_wh, np.multiply(usable, efficiency)) / watts
 
 
-def heat_btu_h(*, watts):
+def heat_btu_h(*, watts: Numbers) -> Numbers:
     r"""
     Heat a load puts into the room, in the unit air conditioners are sold by. [BTU/h]
 

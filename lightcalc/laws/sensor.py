@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.laws.colour import observer, planck_power
 from lightcalc.laws.exposure import GREY_REFLECTANCE, ISO2720_C_FLAT
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+
+    from lightcalc.units import Numbers, Row
 
 PLANCK_J_S, LIGHT_M_S = 6.62607015e-34, 299_792_458.0  # exact, SI 2019
 LM_PER_W = 683.0  # at 555 nm, SI
@@ -17,7 +23,7 @@ CAUSES = ("quantum efficiency", "read noise", "transmission", "band")
 SPREAD = (0.25, 0.30, 0.10, 0.15)  # one standard deviation of each, of itself; FROM MEMORY, for a camera not measured
 
 
-def photons_of_spectrum(*, wavelength_nm, power, low_nm=400.0, high_nm=700.0):
+def photons_of_spectrum(*, wavelength_nm: Numbers, power: Numbers, low_nm: float = 400.0, high_nm: float = 700.0) -> float:
     r"""
     Photons of a band in one lux second on one square micrometre. [1/(lx s um2)]
 
@@ -67,7 +73,7 @@ def photons_of_spectrum(*, wavelength_nm, power, low_nm=400.0, high_nm=700.0):
     return float(1e-12 * np.sum(power * nm * inside) * 1e-9 / (PLANCK_J_S * LIGHT_M_S) / (LM_PER_W * seen))
 
 
-def photons_per_lx_s_um2(*, kelvin, low_nm=400.0, high_nm=700.0):
+def photons_per_lx_s_um2(*, kelvin: float, low_nm: float = 400.0, high_nm: float = 700.0) -> float:
     r"""
     Photons of a band in one lux second of blackbody light on one square micrometre. [1/(lx s um2)]
 
@@ -107,7 +113,9 @@ def photons_per_lx_s_um2(*, kelvin, low_nm=400.0, high_nm=700.0):
     return photons_of_spectrum(wavelength_nm=nm, power=power, low_nm=low_nm, high_nm=high_nm)
 
 
-def focal_plane_lx_s(*, illuminance_lx, reflectance, t_stop, time_s, nd_stops=0.0):
+def focal_plane_lx_s(
+    *, illuminance_lx: Numbers, reflectance: Numbers, t_stop: Numbers, time_s: Numbers, nd_stops: Numbers = 0.0
+) -> Numbers:
     r"""
     Light that lands on the sensor from a matt surface. [lx s]
 
@@ -157,7 +165,7 @@ def focal_plane_lx_s(*, illuminance_lx, reflectance, t_stop, time_s, nd_stops=0.
     return np.multiply(illuminance_lx, reflectance) * time_s / (4.0 * np.square(t_stop) * np.exp2(nd_stops))
 
 
-def grey_lx_s(*, iso):
+def grey_lx_s(*, iso: Numbers) -> Numbers:
     r"""
     Light on the sensor where a grey card sits at middle grey. [lx s]
 
@@ -196,7 +204,7 @@ def grey_lx_s(*, iso):
     return GREY_REFLECTANCE * ISO2720_C_FLAT / 4.0 / np.asarray(iso, dtype=float)[()]
 
 
-def electrons(*, exposure_lx_s, pixel_um, quantum_efficiency, photons_per_lx_s_um2):
+def electrons(*, exposure_lx_s: Numbers, pixel_um: Numbers, quantum_efficiency: Numbers, photons_per_lx_s_um2: Numbers) -> Numbers:
     r"""
     Electrons that light leaves in a pixel. [1]
 
@@ -243,7 +251,7 @@ def electrons(*, exposure_lx_s, pixel_um, quantum_efficiency, photons_per_lx_s_u
     return np.multiply(exposure_lx_s, photons_per_lx_s_um2) * quantum_efficiency * np.square(pixel_um)
 
 
-def snr(*, electrons, read_noise_e, pixels=1.0):
+def snr(*, electrons: Numbers, read_noise_e: Numbers, pixels: Numbers = 1.0) -> Numbers:
     r"""
     Signal over noise of an even patch. [1]
 
@@ -289,7 +297,7 @@ def snr(*, electrons, read_noise_e, pixels=1.0):
     return np.sqrt(pixels) * np.divide(electrons, np.sqrt(np.where(below > 0, below, 1.0)))
 
 
-def electrons_for_snr(*, wanted_snr, read_noise_e, pixels=1.0):
+def electrons_for_snr(*, wanted_snr: Numbers, read_noise_e: Numbers, pixels: Numbers = 1.0) -> Numbers:
     r"""
     Electrons a pixel needs for a signal to noise. [1]
 
@@ -332,7 +340,7 @@ def electrons_for_snr(*, wanted_snr, read_noise_e, pixels=1.0):
     return 0.5 * (np.square(f) + f * np.sqrt(np.square(f) + 4.0 * np.square(read_noise_e)))
 
 
-def pixels_seen_as_one(*, sensor_width_mm, pixel_um, seen_px=SEEN_PX):
+def pixels_seen_as_one(*, sensor_width_mm: Numbers, pixel_um: Numbers, seen_px: Numbers = SEEN_PX) -> Numbers:
     r"""
     Sensor pixels averaged into one of the picture as it is seen. [1]
 
@@ -377,7 +385,16 @@ def pixels_seen_as_one(*, sensor_width_mm, pixel_um, seen_px=SEEN_PX):
     return np.maximum(np.square(1e3 * np.divide(sensor_width_mm, np.multiply(pixel_um, seen_px))), 1.0)
 
 
-def margin_stops(*, exposure_lx_s, floor_snr, pixel_um, quantum_efficiency, read_noise_e, photons_per_lx_s_um2, pixels=1.0):
+def margin_stops(
+    *,
+    exposure_lx_s: Numbers,
+    floor_snr: Numbers,
+    pixel_um: Numbers,
+    quantum_efficiency: Numbers,
+    read_noise_e: Numbers,
+    photons_per_lx_s_um2: Numbers,
+    pixels: Numbers = 1.0,
+) -> Numbers:
     r"""
     Stops of light between a patch and the noise one will accept; minus is noisier than that. [stops]
 
@@ -433,8 +450,16 @@ def margin_stops(*, exposure_lx_s, floor_snr, pixel_um, quantum_efficiency, read
 
 
 def margin_error_stops(
-    *, exposure_lx_s, floor_snr, pixel_um, quantum_efficiency, read_noise_e, photons_per_lx_s_um2, pixels=1.0, spread=SPREAD
-):
+    *,
+    exposure_lx_s: float,
+    floor_snr: float,
+    pixel_um: float,
+    quantum_efficiency: float,
+    read_noise_e: float,
+    photons_per_lx_s_um2: float,
+    pixels: float = 1.0,
+    spread: Row = SPREAD,
+) -> tuple[float, dict[str, float]]:
     r"""
     How sure `margin_stops` is: one standard deviation, and what each cause gives to it. [stops]
 

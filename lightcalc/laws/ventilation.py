@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+
+    from lightcalc.units import Numbers, Row
 
 GRAVITY_M_S2 = 9.80665
 AIR_PA_S = 1.81e-5  # viscosity of air at 20 C
 FREE_PATH_UM = 0.066  # mean free path in air at 20 C, 1 atm
 
 
-def settling_m_s(*, diameter_um, density_g_cm3=1.04):
+def settling_m_s(*, diameter_um: Numbers, density_g_cm3: Numbers = 1.04) -> Numbers:
     r"""
     Speed at which a droplet sinks through still air. [m/s]
 
@@ -55,7 +61,9 @@ def settling_m_s(*, diameter_um, density_g_cm3=1.04):
     return stokes * slip
 
 
-def loss_per_h(*, air_changes_per_h, settling_m_s=0.0, height_m=3.0, wall_per_h=0.0):
+def loss_per_h(
+    *, air_changes_per_h: Numbers, settling_m_s: Numbers = 0.0, height_m: Numbers = 3.0, wall_per_h: Numbers = 0.0
+) -> Numbers:
     r"""
     Rate at which droplets leave the air of a room. [1/h]
 
@@ -102,7 +110,9 @@ def loss_per_h(*, air_changes_per_h, settling_m_s=0.0, height_m=3.0, wall_per_h=
     return np.add(air_changes_per_h, 3600.0 * np.divide(settling_m_s, height_m)) + wall_per_h
 
 
-def box_mg_m3(*, time_h, loss_per_h, start_mg_m3=0.0, source_g_per_h=0.0, volume_m3=1.0):
+def box_mg_m3(
+    *, time_h: Numbers, loss_per_h: Numbers, start_mg_m3: Numbers = 0.0, source_g_per_h: Numbers = 0.0, volume_m3: Numbers = 1.0
+) -> Numbers:
     r"""
     Droplet mass in the air after a while of steady running. [mg/m3]
 
@@ -155,7 +165,7 @@ def box_mg_m3(*, time_h, loss_per_h, start_mg_m3=0.0, source_g_per_h=0.0, volume
     return start_mg_m3 * np.exp(-spent) + 1000.0 * np.divide(source_g_per_h, volume_m3) * filled_h
 
 
-def steady_mg_m3(*, source_g_per_h, volume_m3, loss_per_h):
+def steady_mg_m3(*, source_g_per_h: Numbers, volume_m3: Numbers, loss_per_h: Numbers) -> Numbers:
     r"""
     Droplet mass at which as much goes as comes. [mg/m3]
 
@@ -197,7 +207,7 @@ def steady_mg_m3(*, source_g_per_h, volume_m3, loss_per_h):
     return 1000.0 * np.divide(source_g_per_h, volume_m3) / loss_per_h
 
 
-def hold_g_per_h(*, mass_mg_m3, volume_m3, loss_per_h):
+def hold_g_per_h(*, mass_mg_m3: Numbers, volume_m3: Numbers, loss_per_h: Numbers) -> Numbers:
     r"""
     Droplets that must reach the air to keep a level. [g/h]
 
@@ -239,7 +249,9 @@ def hold_g_per_h(*, mass_mg_m3, volume_m3, loss_per_h):
     return np.multiply(mass_mg_m3, volume_m3) * loss_per_h / 1000.0
 
 
-def hours_between(*, from_mg_m3, to_mg_m3, loss_per_h, source_g_per_h=0.0, volume_m3=1.0):
+def hours_between(
+    *, from_mg_m3: Numbers, to_mg_m3: Numbers, loss_per_h: Numbers, source_g_per_h: Numbers = 0.0, volume_m3: Numbers = 1.0
+) -> Numbers:
     r"""
     How long the air takes from one level to another, building or thinning. [h]
 
@@ -287,7 +299,15 @@ def hours_between(*, from_mg_m3, to_mg_m3, loss_per_h, source_g_per_h=0.0, volum
         return np.where(reached, np.log(np.where(reached, ratio, 1.0)) / loss_per_h, np.inf)[()]
 
 
-def two_rooms_mg_m3(*, time_h, volumes_m3, losses_per_h, exchange_m3_h, starts_mg_m3=(0.0, 0.0), sources_g_per_h=(0.0, 0.0)):
+def two_rooms_mg_m3(
+    *,
+    time_h: Numbers,
+    volumes_m3: Row,
+    losses_per_h: Row,
+    exchange_m3_h: float,
+    starts_mg_m3: Row = (0.0, 0.0),
+    sources_g_per_h: Row = (0.0, 0.0),
+) -> Numbers:
     r"""
     Droplet mass in two rooms with a door open between them. [mg/m3]
 
@@ -346,7 +366,7 @@ def two_rooms_mg_m3(*, time_h, volumes_m3, losses_per_h, exchange_m3_h, starts_m
     return (expm(np.asarray(time_h, dtype=float)[..., None, None] * rates) @ np.append(starts_mg_m3, 1.0))[..., :2]
 
 
-def worst_place_factor(*, readings):
+def worst_place_factor(*, readings: Row) -> tuple[float, float]:
     r"""
     How much thicker the thickest place read is than the mean, and how much of the room that can speak for.
 

@@ -5,6 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+
+    from lightcalc.answers.readings import Tick
+    from lightcalc.engine.solve import Lit
+    from lightcalc.scene.parts import Setup
 
 LIGHTING = ("place", "lights", "boards", "flags", "frames", "haze", "sun", "sky")  # the light depends on these, and on figures
 STEP_PX = 32  # a draft's width changes by so much at a time
@@ -20,7 +27,7 @@ class Engine:
     veils: Callable | None = None
 
     @classmethod
-    def default(cls):
+    def default(cls) -> Engine:
         """The package's own; brought in late so that the compiled parts load when first used."""
         from lightcalc.answers import readings as meter
         from lightcalc.engine import picture as view
@@ -29,7 +36,7 @@ class Engine:
         return cls(light=solve.light, readings=meter.readings, picture=view.picture, veils=veils)
 
 
-def veils(lit):
+def veils(lit: Lit) -> tuple[Tick, ...]:
     """
     The veil at foreground, middle ground and background along the middle of the picture.
 
@@ -54,7 +61,7 @@ def veils(lit):
     return tuple(Tick(f"veil at {name}", math.log2(veil / reference), "veil") for name, veil in seen if veil > 0.0)
 
 
-def relit(lit, setup):
+def relit(lit: Lit | None, setup: Setup) -> Lit | None:
     """
     Light that is already worked out, for another setup that it does for.
 
@@ -73,14 +80,14 @@ def relit(lit, setup):
     Parts are compared by identity: a move keeps all that it does not touch.
     """
     old = getattr(lit, "setup", None)
-    if old is None or not all(getattr(old, name) is getattr(setup, name) for name in LIGHTING):
+    if lit is None or old is None or not all(getattr(old, name) is getattr(setup, name) for name in LIGHTING):
         return None
     figures, others = ([mark for mark in one.marks if mark.figure] for one in (old, setup))
     same = len(figures) == len(others) and all(a is b for a, b in zip(figures, others)) and old.source_names == setup.source_names
     return replace(lit, setup=setup) if same else None
 
 
-def next_width(width, took_s, may_s, most):
+def next_width(width: int, took_s: float, may_s: float, most: int) -> int:
     """
     How wide the next draft is, so that the picture follows the hand on a slow machine too.
 

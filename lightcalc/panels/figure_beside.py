@@ -6,9 +6,15 @@ import asyncio
 import base64
 import io
 import textwrap
+from typing import TYPE_CHECKING
 
 import ipywidgets
 from matplotlib.figure import Figure
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from lightcalc.panels.stage import Stage
 
 WAIT_S = 0.3  # after the stage's own final pass, which must not wait for a drawing
 
@@ -29,16 +35,17 @@ class Beside(ipywidgets.Image):
     Drawn when made, and again a moment after the stage's readings are final; moves in between are left out.
     """
 
-    def __init__(self, stage, draw):
+    def __init__(self, stage: Stage, draw: Callable[..., Figure]) -> None:
         super().__init__(format="png", layout=ipywidgets.Layout(max_width="100%", object_fit="contain"))
-        self.stage, self._draw, self._timer, self._drawn = stage, draw, None, None
+        self.stage, self._draw, self._timer = stage, draw, None
+        self._drawn: tuple = ()
         self.renew()
         stage.observe(self._stage_moved, ["shown", "units"])
 
     def __repr__(self):
         return f"Beside({self.stage!r})"
 
-    def renew(self):
+    def renew(self) -> None:
         """Draw the stage's setup as it stands now."""
         self._stop()
         self._drawn = (self.stage.setup, self.stage.units)

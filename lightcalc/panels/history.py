@@ -12,10 +12,18 @@ import time
 import weakref
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from lightcalc.panels.compute import Engine, next_width, relit
 from lightcalc.panels.page_values import moved, values_of
 from lightcalc.scene.parts import SceneError, Setup
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from typing import Any
+
+    from lightcalc.scene.shoot_file import ShootFile
+    from lightcalc.scene.sun_and_sky import Clock
 
 REST_S = 0.15  # quiet time after the last message before the final pass
 # What a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made
@@ -55,14 +63,20 @@ class State:
         Whether the ladder shows the range that the noise leaves.
     """
 
-    def __init__(self, setup, *, engine, px, clock, shoot_file, layers, noise_range):
+    def __init__(
+        self, setup: Setup, *, engine: Engine | None, px: dict[str, int], clock: Clock | None, shoot_file: ShootFile | None,
+        layers: bool, noise_range: bool,
+    ) -> None:  # fmt: skip
         self.engine, self.px, self.clock, self.shoot_file = engine, px, clock, shoot_file
-        self.now, self.past, self.future, self.gesture = Now(a_setup(setup)), [], [], None
-        self.stages = weakref.WeakSet()
-        self.notice, self.timer = "", None
+        self.now, self.gesture = Now(a_setup(setup)), None
+        self.past: list[Now] = []
+        self.future: list[Now] = []
+        self.stages: weakref.WeakSet = weakref.WeakSet()
+        self.notice = ""
+        self.timer: asyncio.TimerHandle | None = None
         self.lit = self.readings = self.picture = None
         self.layers, self.veils, self.noise_range = layers, (), noise_range
-        self.last = {}  # the last light of each quality
+        self.last: dict = {}  # the last light of each quality
         self.shown_at = {"readings": "", "picture": ""}
         self.picture_s = self.read_s = 0.0  # what the last final picture took, and the last draft's numbers
         self.draft_px = px["draft"]  # how wide a draft is now
@@ -70,11 +84,11 @@ class State:
         self.values = self.values_now()
 
     @property
-    def setup(self):
+    def setup(self) -> Setup:
         """The setup as it stands."""
         return self.now.setup
 
-    def ranged(self):
+    def ranged(self) -> Setup:
         """The setup with the camera's range that the ladder shades."""
         if not self.noise_range:
             return self.setup
@@ -82,17 +96,17 @@ class State:
 
         return with_own_range(self.setup)
 
-    def values_now(self):
+    def values_now(self) -> dict[str, dict[str, Any]]:
         """The numbers that the page draws, of the setup as it stands."""
         return values_of(self.setup) | ({"time": {"minute": self.now.minute}} if self.clock else {})
 
     @property
-    def seen(self):
+    def seen(self) -> bool:
         """Whether any stage shows the picture."""
         return any(stage.shows("picture") for stage in self.stages)
 
     @contextmanager
-    def together(self):
+    def together(self) -> Iterator[None]:
         """One update message to each stage, so that no page shows half of a change."""
         with ExitStack() as held:
             for stage in self.stages:
@@ -101,7 +115,7 @@ class State:
 
     # ---- changes ------------------------------------------------------------------------------------
 
-    def put(self, now):
+    def put(self, now: Now) -> None:
         """Another setup from Python; a step to undo."""
         before = self._before()
         self._remember(None)
@@ -112,7 +126,7 @@ class State:
             self._go_back(before)
             raise
 
-    def apply(self, ops):
+    def apply(self, ops: Sequence[dict]) -> None:
         """The changes of one message. Whatever they are, the last good state is kept and every refusal has its sentence."""
         before = self._before()
         self.notice = ""
@@ -161,7 +175,7 @@ class State:
         self._remember(gesture)
         self.now, self.values = now, values
 
-    def at_minute(self, now, minute):
+    def at_minute(self, now: Now, minute: int) -> Now:
         """
         The same setup under the sun and sky of a minute; everything else stays where a hand has put it.
 
@@ -194,7 +208,7 @@ class State:
             self.past = (self.past + [self.now])[-MOST_STEPS:]
         self.future, self.gesture = [], gesture
 
-    def step(self, steps):
+    def step(self, steps: int) -> None:
         """Walk the history, as far as it goes."""
         source, sink = (self.past, self.future) if steps < 0 else (self.future, self.past)
         for _ in range(min(abs(steps), len(source))):
@@ -202,7 +216,7 @@ class State:
             self.now = source.pop()
         self.gesture, self.values = None, self.values_now()
 
-    def save(self):
+    def save(self) -> None:
         """Write the setup back to its shoot file; the room is every setup's that stands in it."""
         if self.shoot_file is None:
             raise ValueError("this stage has no shoot_file to save to; make it with Stage(setup, shoot_file=...)")
@@ -226,7 +240,7 @@ class State:
             self._go_back(before)
             self.notice = f"Not done: {error}"
 
-    def renew(self, quality):
+    def renew(self, quality: str) -> None:
         """Compute, then show: nothing changes on any page unless everything came out."""
         self.stop_timer()
         lit, readings, veils = self._read(quality)
@@ -238,7 +252,7 @@ class State:
             for stage in self.stages:
                 stage.show_all()
 
-    def settle_numbers(self):
+    def settle_numbers(self) -> None:
         """The final readings, where a draft is shown."""
         if self.shown_at["readings"] != "final":
             self.lit, self.readings, self.veils = self._read("final")
@@ -246,7 +260,7 @@ class State:
             for stage in self.stages:
                 stage.show_readings()
 
-    def settle_picture(self, wanted=True):
+    def settle_picture(self, wanted: bool = True) -> None:
         """The final picture, where a draft or none is shown."""
         if wanted and self.shown_at["picture"] != "final":
             self.picture = self._look(self.lit, "final")
@@ -276,7 +290,7 @@ class State:
             self.draft_px = next_width(width, took, DRAFT_S - self.read_s, self.px["draft"])
         return picture
 
-    def say(self, notice):
+    def say(self, notice: str) -> None:
         """A sentence for the page's top line."""
         self.notice = notice
         for stage in self.stages:
@@ -284,7 +298,7 @@ class State:
 
     # ---- the final pass, once the hand has rested -------------------------------------------------------
 
-    def settle_later(self):
+    def settle_later(self) -> None:
         """Final pass once the hand has rested; at once where no event loop runs."""
         self.stop_timer()
         if self.shown_at["readings"] == "final" and (self.shown_at["picture"] == "final" or not self.seen):
@@ -295,7 +309,7 @@ class State:
             return self._quietly(self.settle)
         self.timer = loop.call_later(0.0 if self.let_go else REST_S, self._settle_in_turn, loop)
 
-    def settle(self):
+    def settle(self) -> None:
         """Both halves of the final pass now."""
         self.stop_timer()
         self.settle_numbers()
@@ -315,14 +329,14 @@ class State:
         except Exception as error:  # nobody is there to catch it: the draft stays, and stays marked
             self.say(f"The final pass failed: {error}")
 
-    def stop_timer(self):
+    def stop_timer(self) -> None:
         """A new change makes the final pass of the last one pointless."""
         if self.timer is not None:
             self.timer.cancel()
             self.timer = None
 
 
-def a_setup(setup):
+def a_setup(setup: Setup) -> Setup:
     """The setup, or one sentence if it is none."""
     if not isinstance(setup, Setup):
         raise ValueError(f"setup must be a scene.Setup, got {type(setup).__name__}")

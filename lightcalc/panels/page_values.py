@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib import colormaps
@@ -14,6 +15,12 @@ from lightcalc.laws import haze
 from lightcalc.laws.engraved import ring_number, t_stop_as_typed
 from lightcalc.scene.fields import SceneError, is_number, quantities, show
 from lightcalc.scene.parts import BODIES, Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Spot, Window
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
+
+    from lightcalc.scene.parts import Setup
 
 KINDS = ("light", "board", "frame", "flag", "mark", "spot", "window")
 FIELDS = {  # what the page may change, by kind: field or, of a dim, its stops, to the field's quantity
@@ -29,7 +36,7 @@ BANDS = [  # one for under, one a stop, one for over: evenly lighter for every e
 ]
 
 
-def things_of(setup):
+def things_of(setup: Setup) -> Iterator[tuple]:
     """Everything in a setup that can be moved, as (id, kind, part): the id is "kind:name"."""
     yield "camera", "camera", setup.camera
     for kind in KINDS:
@@ -49,7 +56,7 @@ def _with_parts(setup, kind, parts):
     return replace(setup, **{kind + "s": parts})
 
 
-def values_of(setup):
+def values_of(setup: Setup) -> dict[str, dict[str, Any]]:
     """
     What the page needs to draw a setup, by thing and field.
 
@@ -111,7 +118,7 @@ def _value(part, field, about):
     return [float(v) for v in value] if about.kind in ("point", "aim") else float(value)
 
 
-def moved(setup, thing, fields):
+def moved(setup: Setup, thing: str, fields: dict) -> Setup:
     """
     A setup with some numbers of one thing changed.
 
@@ -173,14 +180,14 @@ def _change(me, field, about, value):
     return "dim", min(1.0, 2.0 ** max(float(value), -60.0))
 
 
-def place_of(setup):
+def place_of(setup: Setup) -> dict[str, Any]:
     """What does not move: the walls, what is in their windows, and the name and kind of every thing."""
-    place, inside = setup.place, isinstance(setup.place, Room)
+    place = setup.place
     return {
         "title": setup.title or setup.name,
-        "room": inside,
+        "room": isinstance(place, Room),
         "size": [float(s) for s in place.size_m],
-        "windows": [_window(w) for w in place.windows] if inside else [],
+        "windows": [_window(w) for w in place.windows] if isinstance(place, Room) else [],
         "things": [_thing(*thing) for thing in things_of(setup)],
         "dark_stops": DARK_STOPS,
         "bands": BANDS,

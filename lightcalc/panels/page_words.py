@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,10 +11,19 @@ from lightcalc import wording
 from lightcalc.drawing.ladder import place_of_target
 from lightcalc.units import stops
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.answers.readings import Readings, Tick
+    from lightcalc.answers.sense import Finding
+    from lightcalc.scene.parts import Setup
+    from lightcalc.units import Numbers
+
 NO_LEVEL = -32768  # a pixel without light, in the level map
 
 
-def level_map(level_stops):
+def level_map(level_stops: Numbers) -> bytes:
     """
     A picture's levels as the page holds them.
 
@@ -36,7 +46,7 @@ def _both(text, value):
     return {units: text(value, units) for units in wording.UNITS}
 
 
-def shown_of(setup, readings, veils=()):
+def shown_of(setup: Setup, readings: Readings, veils: Sequence[Tick] = ()) -> dict[str, Any]:
     """
     Readings in words, in both unit systems, with what the ladder draws.
 
@@ -70,7 +80,7 @@ def shown_of(setup, readings, veils=()):
     }
 
 
-def sense_words(found):
+def sense_words(found: Sequence[Finding]) -> dict[str, str]:
     """
     What of a setup is surely not meant, in one quiet line and in full.
 

@@ -16,6 +16,7 @@ from __future__ import annotations
 import base64
 import io
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import anywidget
 import traitlets
@@ -27,6 +28,16 @@ from lightcalc.panels.history import MOST_OPS, Now, State, a_setup
 from lightcalc.panels.page_values import moved, place_of, things_of, values_of
 from lightcalc.panels.page_words import level_map, sense_words, shown_of
 from lightcalc.wording import UNITS, count_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from lightcalc.answers.readings import Readings
+    from lightcalc.engine.picture import Picture
+    from lightcalc.engine.solve import Lit
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot_file import ShootFile
+    from lightcalc.scene.sun_and_sky import Clock
 
 __all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "shown_of", "things_of", "values_of"]
 
@@ -88,13 +99,14 @@ class Stage(anywidget.AnyWidget):
     frame = traitlets.Bytes().tag(sync=True)  # the picture, RGBA
     levels = traitlets.Bytes().tag(sync=True)  # its levels at rest, int16, hundredths of a stop
     ballast = traitlets.Bytes().tag(sync=True)  # what a small picture lacks to WHOLE
-    ack = traitlets.List().tag(sync=True)  # [client, seq] of the message answered
+    ack: traitlets.List = traitlets.List().tag(sync=True)  # [client, seq] of the message answered
     units = traitlets.Enum(UNITS, "metric").tag(sync=True)
 
     def __init__(
-        self, setup, *, shoot_file=None, parts=PARTS, sliders=None, units="metric", snap_m=0.0,
-        draft_px=320, final_px=640, engine=None, clock=None, layers=False, noise_range=False,
-    ):  # fmt: skip
+        self, setup: Setup, *, shoot_file: ShootFile | None = None, parts: Sequence[str] = PARTS, sliders: Sequence[str] | None = None,
+        units: str = "metric", snap_m: float = 0.0, draft_px: int = 320, final_px: int = 640, engine: Engine | None = None,
+        clock: Clock | None = None, layers: bool = False, noise_range: bool = False,
+    ) -> None:  # fmt: skip
         _between("draft_px", draft_px, 16, 1920)
         _between("final_px", final_px, 16, 1920)
         px = {"draft": int(draft_px), "final": int(final_px)}
@@ -115,7 +127,7 @@ class Stage(anywidget.AnyWidget):
         state.stages.add(self)
         self.on_msg(self._from_page)
 
-    def twin(self, *, parts=PARTS, sliders=None, snap_m=0.0):
+    def twin(self, *, parts: Sequence[str] = PARTS, sliders: Sequence[str] | None = None, snap_m: float = 0.0) -> Stage:
         """
         Another stage of the same setup: a move on one shows on both, and is computed once.
 
@@ -142,7 +154,7 @@ class Stage(anywidget.AnyWidget):
         other.show_all()
         return other
 
-    def close(self):
+    def close(self) -> None:
         """Take the widget away; its twins go on."""
         if "_state" in self.__dict__:
             self._state.stages.discard(self)
@@ -156,71 +168,71 @@ class Stage(anywidget.AnyWidget):
     # ---- what Python sees -------------------------------------------------------------------
 
     @property
-    def setup(self):
+    def setup(self) -> Setup:
         """The setup as it stands; set it to show another."""
         return self._state.setup
 
     @setup.setter
-    def setup(self, setup):
+    def setup(self, setup: Setup) -> None:
         self._state.put(Now(a_setup(setup), self._state.now.minute))
 
     @property
-    def minute(self):
+    def minute(self) -> int | None:
         """The minute on the time slider, None until it is set; set it to move the sun."""
         return self._state.now.minute
 
     @minute.setter
-    def minute(self, minute):
+    def minute(self, minute: int) -> None:
         self._state.put(self._state.at_minute(self._state.now, minute))
 
     @property
-    def engine(self):
+    def engine(self) -> Engine:
         """What computes, `Engine`; None stands for the package's own."""
         return self._state.engine
 
     @property
-    def shoot_file(self):
+    def shoot_file(self) -> ShootFile | None:
         """The shoot file as last read or saved, or None."""
         return self._state.shoot_file
 
     @property
-    def readings(self):
+    def readings(self) -> Readings:
         """The final readings of the setup as it stands, `readings.Readings`."""
         self._state.settle_numbers()
         return self._state.readings
 
     @property
-    def picture(self):
+    def picture(self) -> Picture:
         """The final picture of the setup as it stands, `picture.Picture`."""
         self.settle()
         return self._state.picture
 
     @property
-    def lit(self):
+    def lit(self) -> Lit:
         """The light of the setup as it stands, `solve.Lit`."""
         self._state.settle_numbers()
         return self._state.lit
 
-    def print_readings(self):
+    def print_readings(self) -> None:
         """Print the final readings, stops to a tenth."""
         print("\n".join(self.readings.lines(units=self.units)))
 
-    def settle(self):
+    def settle(self) -> None:
         """Make the final pass now, where what is shown is a draft."""
         self._state.settle()
         self._state.settle_picture()
 
-    def undo(self, steps=1):
+    def undo(self, steps: float = 1) -> None:
         """Go back so many changes."""
         self._state.step(-abs(int(steps)))
         self._state.renew("final")
 
-    def redo(self, steps=1):
+    def redo(self, steps: float = 1) -> None:
         """Take back so many undos."""
         self._state.step(abs(int(steps)))
         self._state.renew("final")
 
-    def save(self):
+    def save(self) -> str:
         """
         Write the setup back to its shoot file.
 
@@ -256,11 +268,11 @@ class Stage(anywidget.AnyWidget):
     def _settle_later(self):
         self._state.settle_later()
 
-    def shows(self, part):
+    def shows(self, part: str) -> bool:
         """Whether this stage has that part."""
         return part in self._options["parts"]
 
-    def show_all(self):
+    def show_all(self) -> None:
         """Send the page everything of the state as it stands."""
         there = _sliders(self._state)
         sliders = [name for name in there if self._chosen is None or name in self._chosen]
@@ -271,7 +283,7 @@ class Stage(anywidget.AnyWidget):
             if self._state.picture is not None:
                 self.show_picture()
 
-    def show_readings(self):
+    def show_readings(self) -> None:
         """Send the readings, in words."""
         size = {"size": self.shown.get("size", [0, 0])}
         shown = shown_of(self._state.ranged(), self._state.readings, self._state.veils)
@@ -285,7 +297,7 @@ class Stage(anywidget.AnyWidget):
         setup, read, file = state.setup, state.readings, state.shoot_file
         return sense_words(setup_sense(setup, read=read) if file is None else sense(file.shoot, setup, read=read))
 
-    def show_picture(self):
+    def show_picture(self) -> None:
         """Send the picture, and at rest its levels; a page without it is spared them."""
         if not self.shows("picture"):
             return
@@ -307,7 +319,7 @@ class Stage(anywidget.AnyWidget):
         self._sends += 1
         self.ballast = self._sends.to_bytes(8, "little") + bytes(max(0, WHOLE - size))
 
-    def show_state(self):
+    def show_state(self) -> None:
         """Send what is final and what a draft, the notice, and how far one can step."""
         self.shown = self.shown | self._marks()
 
@@ -332,7 +344,7 @@ class Stage(anywidget.AnyWidget):
         data["image/png"] = base64.b64encode(self.still()).decode("ascii")
         return data, metadata
 
-    def still(self):
+    def still(self) -> bytes:
         """
         The stage as a still picture.
 

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
 from lightcalc.paper.page import A4, leading, width_mm, wrap
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from lightcalc.paper.page import Page
 
 
 def _air(size):
@@ -28,7 +34,7 @@ class Table:
     foot: str = ""  # a line under it
     row_mm: float = 0.0  # least height of a row, where there is something to be written by hand
 
-    def column_widths(self, size):
+    def column_widths(self, size: float) -> list[float]:
         """
         Column widths: what the words ask for, the wrapping ones squeezed evenly if that is too much. [mm]
 
@@ -60,7 +66,7 @@ class Table:
     def _row_heights(self, size):
         return [max(leading(size) * max(map(len, row)) + _air(size), self.row_mm) for row in self._cells(size)[1]]
 
-    def height(self, size):
+    def height(self, size: float) -> float:
         """
         Its height; nothing for a table without rows. [mm]
 
@@ -74,7 +80,7 @@ class Table:
         feet = len(wrap(self.foot, size, self.width)) if self.foot else 0
         return leading(size) * (2.2 + feet) + sum(self._row_heights(size)) + 1.0 + 0.5 * bool(feet)
 
-    def split(self, size, room_mm):
+    def split(self, size: float, room_mm: float) -> Any:
         """
         What of it fits a height, and the rest under the same heads.
 
@@ -99,7 +105,7 @@ class Table:
         title = self.title if self.title.endswith(" (continued)") else f"{self.title} (continued)"
         return replace(self, rows=self.rows[:most], foot=""), replace(self, rows=self.rows[most:], title=title)
 
-    def draw(self, page, x, y, size):
+    def draw(self, page: Page, x: float, y: float, size: float) -> None:
         """
         Draw it.
 
@@ -158,7 +164,7 @@ class Words:
     paragraphs: tuple[str, ...]
     width: float = A4.wide
 
-    def lines(self, size):
+    def lines(self, size: float) -> list[str]:
         """
         All its lines.
 
@@ -169,7 +175,7 @@ class Words:
         """
         return [line for text in self.paragraphs for line in wrap(text, size, self.width)]
 
-    def height(self, size):
+    def height(self, size: float) -> float:
         """
         Its height; nothing where there is nothing to say. [mm]
 
@@ -180,7 +186,7 @@ class Words:
         """
         return leading(size) * (len(self.lines(size)) + 1.15) + 0.8 if self.paragraphs else 0.0
 
-    def split(self, size, room_mm):
+    def split(self, size: float, room_mm: float) -> Any:
         """
         What of it fits a height, and the rest.
 
@@ -201,7 +207,7 @@ class Words:
             return None
         return tuple(replace(self, paragraphs=tuple(part)) for part in (lines[:most], lines[most:]))
 
-    def draw(self, page, x, y, size):
+    def draw(self, page: Page, x: float, y: float, size: float) -> None:
         """
         Draw it.
 
@@ -228,7 +234,7 @@ class Pair:
     right: Table | Words
     gap: float = 4.0
 
-    def height(self, size):
+    def height(self, size: float) -> float:
         """
         Of the higher of the two. [mm]
 
@@ -239,7 +245,7 @@ class Pair:
         """
         return max(self.left.height(size), self.right.height(size))
 
-    def split(self, size, room_mm):
+    def split(self, size: float, room_mm: float) -> Any:
         """
         What of both fits a height, and the rest.
 
@@ -254,10 +260,12 @@ class Pair:
         -------
         (Pair, Pair) or None
         """
-        cuts = [block.split(size, room_mm) for block in (self.left, self.right)]
-        return None if None in cuts else tuple(Pair(*blocks, self.gap) for blocks in zip(*cuts))
+        left, right = (block.split(size, room_mm) for block in (self.left, self.right))
+        if left is None or right is None:
+            return None
+        return Pair(left[0], right[0], self.gap), Pair(left[1], right[1], self.gap)
 
-    def draw(self, page, x, y, size):
+    def draw(self, page: Page, x: float, y: float, size: float) -> None:
         """
         Draw both.
 
@@ -273,7 +281,7 @@ class Pair:
         self.right.draw(page, x + self.left.width + self.gap, y, size)
 
 
-def flow(blocks, size, first_mm, later_mm, gap_mm=2.2):
+def flow(blocks: Sequence, size: float, first_mm: float, later_mm: float, gap_mm: float = 2.2) -> list[list]:
     """
     Blocks dealt to pages in their order: whole where they fit, cut in two where they may be, else begun on a new page.
 
@@ -293,7 +301,8 @@ def flow(blocks, size, first_mm, later_mm, gap_mm=2.2):
     list of list
         The blocks of each page; nothing is left out.
     """
-    pages, queue, left = [[]], [block for block in blocks if block.height(size)], first_mm
+    pages: list[list[Any]] = [[]]
+    queue, left = [block for block in blocks if block.height(size)], first_mm
     while queue:
         block = queue.pop(0)
         if block.height(size) + gap_mm <= left:

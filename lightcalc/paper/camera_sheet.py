@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +21,15 @@ from lightcalc.paper.blocks import Pair, Table, Words
 from lightcalc.paper.page import EDGE, Page, paper_of, pdf_bytes, plain_look
 from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
 from lightcalc.wording import check_units, number_text, one_line, shutter_text, stops_text
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from matplotlib.figure import Figure
+
+    from lightcalc.scene.parts import Camera
+    from lightcalc.scene.shoot import Shoot
+    from lightcalc.units import Row
 
 SIZES = (7.5, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5)  # type, largest that lets the page fit. [pt]
 T_STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)
@@ -60,12 +70,12 @@ class CameraTables:
     hyperfocal_m: np.ndarray  # (n,)
 
     @property
-    def light_fc(self):
+    def light_fc(self) -> np.ndarray:
         """The light in foot-candles, (n, m). [fc]"""
         return fc_from_lx(self.light_lx)
 
 
-def camera_tables(camera, *, distances_m=DISTANCES_M["metric"]):
+def camera_tables(camera: Camera, *, distances_m: Row = DISTANCES_M["metric"]) -> CameraTables:
     """
     Reference tables for a camera package.
 
@@ -100,7 +110,7 @@ def camera_tables(camera, *, distances_m=DISTANCES_M["metric"]):
     distance = np.array([d for d in distances_m if d > 2e-3 * camera.focal_mm])
     lens = dict(focal_mm=camera.focal_mm, f_number=exact, circle_mm=circle)
     near, far = depth_of_field_m(distance_m=distance[:, None], **lens)
-    slow = dict(old_fps=camera.fps, new_fps=np.array(FPS), shutter_deg=camera.shutter_deg)
+    slow: dict[str, Any] = dict(old_fps=camera.fps, new_fps=np.array(FPS), shutter_deg=camera.shutter_deg)
     return CameraTables(
         fps=camera.fps, shutter_deg=camera.shutter_deg, time_s=camera.time_s, t_stop=np.array(T_STOPS), iso=np.array(ISO),
         light_lx=reference_illuminance_lx(t_stop=exact[:, None], time_s=camera.time_s, iso=np.array(ISO)),
@@ -119,7 +129,7 @@ def _flicker(mains_hz):
 # --- the page ---------------------------------------------------------------------------------------
 
 
-def tables_page(shoot, camera, *, name="", units=None, paper="a4"):
+def tables_page(shoot: Shoot, camera: Camera, *, name: str = "", units: str | None = None, paper: str = "a4") -> Figure:
     """
     The tables as a figure of the paper's size.
 
@@ -143,20 +153,20 @@ def tables_page(shoot, camera, *, name="", units=None, paper="a4"):
     ValueError
         If units or paper are unknown.
     """
-    units, paper = check_units(units or shoot.units), paper_of(paper)
-    found, page = camera_tables(camera, distances_m=DISTANCES_M[units]), Page(paper)
+    units, area = check_units(units or shoot.units), paper_of(paper)
+    found, page = camera_tables(camera, distances_m=DISTANCES_M[units]), Page(area)
     page.text(EDGE, EDGE, one_line(shoot.title, most=80), 9.0, color="#333333")
     page.text(EDGE, EDGE + 4.6, f"Camera tables: {_package(found, name)}", 12.0, bold=True)
-    page.rule(EDGE, EDGE + paper.wide, EDGE + 12.0, 1.0)
-    blocks = _blocks(found, units, paper.wide)
-    top, free = EDGE + 14.5, paper.tall - 18.0
+    page.rule(EDGE, EDGE + area.wide, EDGE + 12.0, 1.0)
+    blocks = _blocks(found, units, area.wide)
+    top, free = EDGE + 14.5, area.tall - 18.0
     size = next((s for s in SIZES if _tall(blocks, s) <= free), SIZES[-1])
     spare = max((free - _tall(blocks, size)) / len(blocks), 0.0)
     y = top
     for block in blocks:
         block.draw(page, EDGE, y, size)
         y += block.height(size) + 3.0 + min(spare, 4.0)
-    page.text(EDGE, paper.height - EDGE + 1.0, FOOT, 5.0, va="bottom", color="#444444")
+    page.text(EDGE, area.height - EDGE + 1.0, FOOT, 5.0, va="bottom", color="#444444")
     return page.figure
 
 
@@ -251,7 +261,9 @@ def _how():
     ))  # fmt: skip
 
 
-def tables_sheet(shoot, camera, path, *, name="", units=None, paper="a4"):
+def tables_sheet(
+    shoot: Shoot, camera: Camera, path: str | Path, *, name: str = "", units: str | None = None, paper: str = "a4"
+) -> Path:
     """
     Write the tables: one page of PDF.
 
@@ -283,7 +295,7 @@ def tables_sheet(shoot, camera, path, *, name="", units=None, paper="a4"):
     return tables_sheets(shoot, {name: camera}, path, units=units, paper=paper)
 
 
-def tables_sheets(shoot, cameras, path, *, units=None, paper="a4"):
+def tables_sheets(shoot: Shoot, cameras: dict, path: str | Path, *, units: str | None = None, paper: str = "a4") -> Path:
     """
     Write the tables of several cameras as one PDF, a page each.
 

@@ -8,9 +8,14 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lightcalc.answers.exercises import exercises
 from lightcalc.paper.page import A4, EDGE, PT, Page, pdf_bytes, plain_look, wrap
+
+if TYPE_CHECKING:
+
+    from matplotlib.figure import Figure
 
 SIZE, NAME_SIZE = 10.0, 14.0  # type. [pt]
 LINE = 1.3 * SIZE * PT  # [mm]
@@ -18,7 +23,7 @@ NUMBER_W, ANSWER_W = 8.0, 52.0  # before the words, and for the answer at the ri
 HINT = "A stop is a doubling of light: stops are log2 of a ratio, and log2 x = log x / log 2. Fill lands on both sides of a face."
 
 
-def exercise_page(variant=1):
+def exercise_page(variant: int = 1) -> Figure:
     """
     The page of questions, with room for working.
 
@@ -40,7 +45,7 @@ def exercise_page(variant=1):
     return _page("Stops, falloff, ratio, haze", variant, _ask)
 
 
-def key_page(variant=1):
+def key_page(variant: int = 1) -> Figure:
     """
     The page of answers, each with its working.
 
@@ -62,7 +67,7 @@ def key_page(variant=1):
     return _page("Stops, falloff, ratio, haze: the key", variant, _answer)
 
 
-def write_exercises(folder, *, variant=1):
+def write_exercises(folder: str | Path, *, variant: int = 1) -> tuple[Path, ...]:
     """
     Write both pages, each one PDF.
 
@@ -138,7 +143,7 @@ def _lines(page, words, y, width_mm, *, size=SIZE, color="black"):
     return len(lines) * 1.3 * size * PT
 
 
-def main(argv):
+def main(argv: list[str]) -> int:
     """
     Write the pages from the command line.
 

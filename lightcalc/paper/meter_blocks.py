@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc import wording
@@ -14,10 +16,17 @@ from lightcalc.sky.clock import clock_time
 from lightcalc.sky.positions import events, polar_note
 from lightcalc.units import fc_from_lx
 
+if TYPE_CHECKING:
+
+    from lightcalc.answers.placement import Placed
+    from lightcalc.answers.readings import Readings
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
+
 WRITE_MM = 6.0  # a row to write in by hand
 
 
-def check_words(placed, units="metric", *, both=False):
+def check_words(placed: Placed, units: str = "metric", *, both: bool = False) -> tuple[str, str]:
     """
     Where a meter is held before a bare lamp, and what it reads there.
 
@@ -38,7 +47,7 @@ def check_words(placed, units="metric", *, both=False):
     return far, wording.light_text(placed.check_lx, units, both=True)
 
 
-def camera_lines(setup, units="metric", *, both=False):
+def camera_lines(setup: Setup, units: str = "metric", *, both: bool = False) -> list[tuple[str, str]]:
     """
     The camera, in pairs of a name and words.
 
@@ -71,7 +80,7 @@ def camera_lines(setup, units="metric", *, both=False):
     return rows
 
 
-def daylight_words(shoot, setup):
+def daylight_words(shoot: Shoot, setup: Setup) -> str:
     """
     Where sun and sky come from: the hour, what was typed, or that they are kept out.
 
@@ -93,7 +102,7 @@ def daylight_words(shoot, setup):
     return f"none: without {' and '.join(name for name, there in wants if not there)} no hour has one"
 
 
-def when_words(shoot, setup):
+def when_words(shoot: Shoot, setup: Setup) -> str:
     """
     Day, date, time and outlook; what the file leaves open is said.
 
@@ -111,7 +120,7 @@ def when_words(shoot, setup):
     return f"Day {setup.day} of {max(shoot.days, setup.day)}, {date}, {', '.join(rest)}"
 
 
-def twilight_words(shoot, setup):
+def twilight_words(shoot: Shoot, setup: Setup) -> str:
     """
     Sunrise or sunset, whichever is nearer to the setup's time; both where it has none, "" without a place or a date.
 
@@ -134,7 +143,7 @@ def twilight_words(shoot, setup):
     return ", ".join(f"{event.name} {event.text}" for event in found) or polar_note(where, date)
 
 
-def air_lines(shoot, setup, units="metric"):
+def air_lines(shoot: Shoot, setup: Setup, units: str = "metric") -> list[tuple[str, str]]:
     """
     Day, light, haze and place, in pairs of a name and words.
 
@@ -184,7 +193,7 @@ def _split(mark, signs):
     return ", ".join(words + [f"rest {wording.number_text(rest)}"] * (rest > 0)) or "none"
 
 
-def marks(setup, readings, *, width):
+def marks(setup: Setup, readings: Readings, *, width: float) -> Table:
     """
     Expected readings at the marks.
 
@@ -199,7 +208,8 @@ def marks(setup, readings, *, width):
     -------
     Table
     """
-    signs, rows = call_signs(setup), []
+    signs = call_signs(setup)
+    rows: list[tuple[str, ...]] = []
     for mark in readings.marks:
         rows.append(
             (wording.one_line(mark.name), wording.number_text(mark.illuminance_lx), wording.number_text(float(fc_from_lx(mark.illuminance_lx))),
@@ -207,18 +217,18 @@ def marks(setup, readings, *, width):
              wording.ratio_text(mark.key_to_fill, mark.no_ratio, in_stops=True), wording.percent_text(mark.transmittance),
              wording.reading_text("veil", mark.veil_stops), _split(mark, signs))
         )  # fmt: skip
-    heads = ("Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source")
+    heads: tuple[str, ...] = ("Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source")
     cheeks = "; on two cheeks lit : far" if any(mark.other_cheek for mark in readings.marks) else ""
     title = f"Expected readings at the marks (stops from middle grey; clear: light left at the lens{cheeks})"
     if not any(np.isfinite(mark.mix_kelvin) for mark in readings.marks):
         return Table(title, heads, tuple(rows), wraps=(0, 8), right=(1, 2, 3, 4, 5, 6, 7), width=width)
     heads = heads[:8] + ("Colour",) + heads[8:]
     colours = [mark.mix.words() if np.isfinite(mark.mix_kelvin) else wording.DASH for mark in readings.marks]
-    rows = tuple(row[:8] + (colour,) + row[8:] for row, colour in zip(rows, colours))
-    return Table(title, heads, rows, wraps=(0, 8, 9), right=(1, 2, 3, 4, 5, 6, 7), width=width)
+    rows = [row[:8] + (colour,) + row[8:] for row, colour in zip(rows, colours)]
+    return Table(title, heads, tuple(rows), wraps=(0, 8, 9), right=(1, 2, 3, 4, 5, 6, 7), width=width)
 
 
-def spots_and_targets(readings, *, width):
+def spots_and_targets(readings: Readings, *, width: float) -> Pair | Table:
     """
     Expected spot readings and the targets, side by side where there are both.
 
@@ -233,8 +243,8 @@ def spots_and_targets(readings, *, width):
     Pair or Table
     """
     half = (width - 4.0) / 2 if readings.spots and readings.targets else width
-    found = Pair(_spots(readings, half), _targets(readings, half))
-    return found if readings.spots and readings.targets else found.left if readings.spots else found.right
+    spots, targets = _spots(readings, half), _targets(readings, half)
+    return Pair(spots, targets) if readings.spots and readings.targets else spots if readings.spots else targets
 
 
 def _spots(readings, width):
@@ -257,7 +267,7 @@ def _targets(readings, width):
     return Table(title, ("Of", "What", "Wanted", "Expected", ""), tuple(rows), wraps=(0,), right=(2, 3), width=width)
 
 
-def day_block(setup, readings, units="metric", *, both=False, width):
+def day_block(setup: Setup, readings: Readings, units: str = "metric", *, both: bool = False, width: float) -> Table:
     """
     Blanks for the meter's readings, the expected value beside each: every lamp alone, every mark, every spot.
 
@@ -286,5 +296,5 @@ def day_block(setup, readings, units="metric", *, both=False, width):
         seen, level = wording.luminance_text(spot.luminance_cd_m2, units), wording.stops_text(spot.level_stops)
         rows.append((f"{wording.one_line(spot.name)}, spot", f"{seen}, {level}"))
     heads = ("Metered where", "Expected", "Metered", "Stops off", "What was moved")
-    rows = tuple((where, expected, "", "", "") for where, expected in rows)
-    return Table("Metered on the day", heads, rows, wraps=(0,), width=width, row_mm=WRITE_MM)
+    blank = tuple((where, expected, "", "", "") for where, expected in rows)
+    return Table("Metered on the day", heads, blank, wraps=(0,), width=width, row_mm=WRITE_MM)

@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from io import BytesIO
+from typing import TYPE_CHECKING
 
 import matplotlib
 from matplotlib import style
@@ -17,6 +18,13 @@ from matplotlib.patches import Rectangle
 from matplotlib.textpath import text_to_path
 
 from lightcalc import wording
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from typing import Any
+
+    from matplotlib.axes import Axes
+    from matplotlib.text import Text
 
 EDGE = 11.0  # the margin a home printer keeps. [mm]
 PT = 25.4 / 72  # mm
@@ -32,12 +40,12 @@ class Paper:
     height: float
 
     @property
-    def wide(self):
+    def wide(self) -> float:
         """Between the margins. [mm]"""
         return self.width - 2 * EDGE
 
     @property
-    def tall(self):
+    def tall(self) -> float:
         """Between the margins. [mm]"""
         return self.height - 2 * EDGE
 
@@ -46,7 +54,7 @@ PAPERS = {"a4": Paper("A4", 210.0, 297.0), "letter": Paper("Letter", 215.9, 279.
 A4 = PAPERS["a4"]
 
 
-def paper_of(name):
+def paper_of(name: str) -> Paper:
     """
     The paper of that name.
 
@@ -69,14 +77,14 @@ def paper_of(name):
 
 
 @contextmanager
-def plain_look():
+def plain_look() -> Iterator[None]:
     """The reader's own matplotlib settings must not change what is printed; type measures as the PDF sets it."""
-    ours = {"pdf.fonttype": 42, "font.family": "DejaVu Sans", "text.hinting": "no_hinting"}
+    ours: dict[Any, Any] = {"pdf.fonttype": 42, "font.family": "DejaVu Sans", "text.hinting": "no_hinting"}
     with style.context("default"), matplotlib.rc_context(ours):
         yield
 
 
-def pdf_bytes(figures, title):
+def pdf_bytes(figures: Sequence[Figure], title: str) -> bytes:
     """
     Figures as one PDF without dates, so that the same pages are the same bytes.
 
@@ -102,7 +110,7 @@ def pdf_bytes(figures, title):
 
 
 @lru_cache(maxsize=20_000)
-def width_mm(text, size, bold=False):
+def width_mm(text: str, size: float, bold: bool = False) -> float:
     """
     Width of a line of type, unhinted, as the PDF sets it. [mm]
 
@@ -117,7 +125,7 @@ def width_mm(text, size, bold=False):
     return text_to_path.get_text_width_height_descent(text, font, ismath=False)[0] * PT if text else 0.0
 
 
-def wrap(text, size, most_mm, bold=False):
+def wrap(text: str, size: float, most_mm: float, bold: bool = False) -> list[str]:
     """
     Lines no wider than that; a word wider than a line is broken.
 
@@ -149,7 +157,7 @@ def wrap(text, size, most_mm, bold=False):
     return [line for line in lines if line] or [""]
 
 
-def leading(size):
+def leading(size: float) -> float:
     """From one line of type to the next. [mm]"""
     return 1.2 * size * PT
 
@@ -163,11 +171,23 @@ class Page:
     paper : Paper, default A4
     """
 
-    def __init__(self, paper=A4):
+    def __init__(self, paper: Paper = A4) -> None:
         self.paper = paper
         self.figure = Figure(figsize=(paper.width / 25.4, paper.height / 25.4), dpi=144)
 
-    def text(self, x, y, words, size, *, bold=False, ha="left", va="top", color="black", **look):
+    def text(
+        self,
+        x: float,
+        y: float,
+        words: str,
+        size: float,
+        *,
+        bold: bool = False,
+        ha: str = "left",
+        va: str = "top",
+        color: str = "black",
+        **look: Any,
+    ) -> Text:
         """
         Words at a place.
 
@@ -190,7 +210,7 @@ class Page:
             va=va, color=color, parse_math=False, **look,
         )  # fmt: skip
 
-    def rule(self, x0, x1, y, width=0.4, color="black"):
+    def rule(self, x0: float, x1: float, y: float, width: float = 0.4, color: str = "black") -> None:
         """
         A level line.
 
@@ -205,7 +225,7 @@ class Page:
         ends = ([x0 / self.paper.width, x1 / self.paper.width], [1 - y / self.paper.height] * 2)
         self.figure.add_artist(Line2D(*ends, lw=width, color=color))
 
-    def box(self, x, y, width, height, color, edge="black"):
+    def box(self, x: float, y: float, width: float, height: float, color: str, edge: str = "black") -> None:
         """
         A filled rectangle.
 
@@ -217,10 +237,10 @@ class Page:
         edge : str, default "black"
         """
         corner = (x / self.paper.width, 1 - (y + height) / self.paper.height)
-        look = dict(facecolor=color, edgecolor=edge, lw=0.4, transform=self.figure.transFigure)
-        self.figure.add_artist(Rectangle(corner, width / self.paper.width, height / self.paper.height, **look))
+        wide, tall, on = width / self.paper.width, height / self.paper.height, self.figure.transFigure
+        self.figure.add_artist(Rectangle(corner, wide, tall, facecolor=color, edgecolor=edge, lw=0.4, transform=on))
 
-    def axes(self, x, y, width, height, label):
+    def axes(self, x: float, y: float, width: float, height: float, label: str) -> Axes:
         """
         Axes that fill a rectangle.
 

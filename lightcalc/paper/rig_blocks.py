@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from lightcalc import wording
@@ -15,8 +17,13 @@ from lightcalc.paper import meter_blocks
 from lightcalc.paper.blocks import Table, Words
 from lightcalc.paper.page import LONGEST
 from lightcalc.scene.numbering import call_signs, lit_mark
-from lightcalc.scene.parts import Exterior, Room
+from lightcalc.scene.parts import Board, Exterior, Room
 from lightcalc.units import stops
+
+if TYPE_CHECKING:
+    from lightcalc.answers.readings import Readings
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
 
 HEIGHT_CAUTION = (
     "Height: weight every stand, tie a safety line on everything overhead, keep people out from under; rigging and "
@@ -30,7 +37,7 @@ LEAST_STOPS = 0.05  # a board that changes nothing by more gives nothing that a 
 NEAR_MARK_M = 0.25  # a head's width
 
 
-def tape(setup, units="metric", *, both=False, width):
+def tape(setup: Setup, units: str = "metric", *, both: bool = False, width: float) -> Table:
     """
     Where a tape finds each thing, and how it is panned and tilted.
 
@@ -57,7 +64,7 @@ def tape(setup, units="metric", *, both=False, width):
         rows.append((sign, wording.one_line(placed.name), _aim_text(setup, part), placed.where(units, both), high, *turned))
     kind = "edge of the plan" if isinstance(setup.place, Exterior) else "wall"
     title = f"By the tape (pan: 0° faces the far {kind}, clockwise from above; tilt: plus is up)"
-    heads = ("", "What", "Faces", "Where, along the floor", "High", "Pan", "Tilt", "Roll")
+    heads: tuple[str, ...] = ("", "What", "Faces", "Where, along the floor", "High", "Pan", "Tilt", "Roll")
     if not any(row[-1] for row in rows):
         heads, rows = heads[:-1], [row[:-1] for row in rows]
     return Table(title, heads, tuple(rows), wraps=(1, 2, 3), right=tuple(range(4, len(heads))), width=width)
@@ -77,7 +84,7 @@ def _aim_text(setup, part):
     return wording.one_line(mark.name) if near else wording.DASH
 
 
-def lights(shoot, setup, units="metric", *, both=False, width):
+def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = False, width: float) -> Table:
     """
     The lamps: kit, dimmer, gel, colour, watts and amps, and the light in front of each alone; under them the circuit.
 
@@ -114,7 +121,7 @@ def lights(shoot, setup, units="metric", *, both=False, width):
     return Table("Lights", heads, tuple(rows), wraps=(1, 2, 4), right=(5, 6, 7, 8, 9), width=width, foot=foot)
 
 
-def power_words(shoot, setup):
+def power_words(shoot: Shoot, setup: Setup) -> str:
     """
     Total watts and amps, and whether one circuit carries them at 80 percent; "" where nothing draws power.
 
@@ -141,7 +148,7 @@ def power_words(shoot, setup):
     )
 
 
-def boards(setup, readings, units="metric", *, both=False, width):
+def boards(setup: Setup, readings: Readings, units: str = "metric", *, both: bool = False, width: float) -> Table:
     """
     Boards, frames and flags: how large, of what, and what they give.
 
@@ -167,14 +174,14 @@ def boards(setup, readings, units="metric", *, both=False, width):
             size = wording.size_text(part.width_m, part.height_m, units=units)
             size += f" ({wording.size_text(part.width_m, part.height_m, units='feet' if units == 'metric' else 'metric')})" * both
             made_of = wording.one_line(getattr(part, cover).name) if cover else "black"
-            black = kind == "flag" or (kind == "board" and part.stuff.reflectance <= BLACK)
+            black = kind == "flag" or (isinstance(part, Board) and part.stuff.reflectance <= BLACK)
             gives = "takes light away" if black else gives_words(readings, part.name)
             rows.append((sign, kind, wording.one_line(part.name), size, made_of, gives))
     heads = ("", "Kind", "Name", "Width x height", "Of", "Gives")
     return Table("Boards, frames and flags", heads, tuple(rows), wraps=(2, 4, 5), width=width)
 
 
-def gives_words(readings, name):
+def gives_words(readings: Readings, name: str) -> str:
     """
     What a board or frame gives the mark that it gives most, or that it gives nothing.
 
@@ -207,7 +214,7 @@ def gives_words(readings, name):
     return f"{wording.one_line(mark.name)}: {less} {what}"
 
 
-def landed(setup, units):
+def landed(setup: Setup, units: str) -> list[str]:
     """
     Where light that comes in at windows lands, a line a lamp; the sun's or moon's where the setup has one.
 
@@ -220,16 +227,18 @@ def landed(setup, units):
     -------
     list of str
     """
-    signs, lines = call_signs(setup), []
-    for beam in beams(setup) if isinstance(setup.place, Room) else ():
-        lies = patch_words(setup.place, beam.patches, units=units) or (beam.note and f"nowhere: {beam.note}")
+    signs, lines, room = call_signs(setup), [], setup.place
+    if not isinstance(room, Room):
+        return []
+    for beam in beams(setup):
+        lies = patch_words(room, beam.patches, units=units) or (beam.note and f"nowhere: {beam.note}")
         if beam.through_windows and lies:
             name = f"{signs[beam.source]} {beam.source}" if beam.source in signs else f"the {beam.source}"
             lines.append(f"Light of {wording.one_line(name)} lands {wording.one_line(lies, most=400)}.")
     return lines
 
 
-def notes(setup, units="metric", *, width):
+def notes(setup: Setup, units: str = "metric", *, width: float) -> Words:
     """
     The setup's own notes, its cut, and where light through windows lands.
 
@@ -249,7 +258,7 @@ def notes(setup, units="metric", *, width):
     return Words("Notes", tuple(wording.one_line(n, most=LONGEST) for n in said + landed(setup, units)), width)
 
 
-def cautions(setup):
+def cautions(setup: Setup) -> tuple[str, ...]:
     """
     The usual cautions that apply to a setup, and only those.
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +21,16 @@ from lightcalc.paper.blocks import Words, flow
 from lightcalc.paper.page import EDGE, PT, Page, leading, paper_of, pdf_bytes, plain_look, width_mm, wrap
 from lightcalc.scene.parts import Exterior
 from lightcalc.units import FT
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.figure import Figure
+
+    from lightcalc.answers.readings import Readings
+    from lightcalc.engine.picture import Picture
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
 
 SIDE_W, GAP, AXIS = 64.0, 4.0, 8.0  # the column of words, clear beside it, and the figures left of a drawing. [mm]
 PLAN_EDGE, SIDE_EDGE = 9.0, 4.0  # round plan and side view, for dimension lines and labels. [mm]
@@ -46,7 +57,7 @@ def _units(units):
     return ("metric" if units == "both" else units), units == "both"
 
 
-def plan_scale(setup, *, width_mm, height_mm, units="metric", margin_mm=PLAN_EDGE):
+def plan_scale(setup: Setup, *, width_mm: float, height_mm: float, units: str = "metric", margin_mm: float = PLAN_EDGE) -> int:
     """
     The largest usual scale at which a setup's plan fits a box on paper.
 
@@ -234,7 +245,9 @@ def _dealt(rig, meter, side, drawings, paper):
     return best
 
 
-def setup_pages(shoot, setup, readings, picture, *, units=None, paper="a4"):
+def setup_pages(
+    shoot: Shoot, setup: Setup, readings: Readings, picture: Picture, *, units: str | None = None, paper: str = "a4"
+) -> list[Figure]:
     """
     The pages of one setup as figures of the paper's size.
 
@@ -259,16 +272,16 @@ def setup_pages(shoot, setup, readings, picture, *, units=None, paper="a4"):
     ValueError
         If units or paper are unknown.
     """
-    (units, both), paper = _units(units or shoot.units), paper_of(paper)
+    (units, both), area = _units(units or shoot.units), paper_of(paper)
     groups = (
         ("Camera", meter_blocks.camera_lines(setup, units, both=both)),
         ("Light, air and place", meter_blocks.air_lines(shoot, setup, units)),
     )
-    side, drawings = _Side(groups, picture), _Drawings(setup, units, paper.wide - SIDE_W - GAP)
-    rig = _rig(shoot, setup, readings, units, both, paper.wide)
-    dealt, size = _dealt(rig, _meter(setup, readings, units, both, paper.wide), side, drawings, paper)
+    side, drawings = _Side(groups, picture), _Drawings(setup, units, area.wide - SIDE_W - GAP)
+    rig = _rig(shoot, setup, readings, units, both, area.wide)
+    dealt, size = _dealt(rig, _meter(setup, readings, units, both, area.wide), side, drawings, area)
     return [
-        _page(shoot, setup, readings, blocks, (number, len(dealt)), size, paper, (drawings, side) if number == 1 else None)
+        _page(shoot, setup, readings, blocks, (number, len(dealt)), size, area, (drawings, side) if number == 1 else None)
         for number, blocks in enumerate(dealt, 1)
     ]
 
@@ -314,7 +327,16 @@ def _footer(page, number):
     page.text(page.paper.width - EDGE, foot, f"lightcalc {__version__}, page {number[0]} of {number[1]}", 6.0, ha="right", **look)
 
 
-def setup_sheet(shoot, setup, path, *, readings=None, picture=None, units=None, paper="a4"):
+def setup_sheet(
+    shoot: Shoot,
+    setup: Setup,
+    path: str | Path,
+    *,
+    readings: Readings | None = None,
+    picture: Picture | None = None,
+    units: str | None = None,
+    paper: str = "a4",
+) -> Path:
     """
     Write the pages of one setup as one PDF.
 
@@ -349,7 +371,15 @@ def setup_sheet(shoot, setup, path, *, readings=None, picture=None, units=None, 
     return setup_sheets(shoot, (setup,), path, units=units, paper=paper, given=given)
 
 
-def setup_sheets(shoot, setups, path, *, units=None, paper="a4", given=None):
+def setup_sheets(
+    shoot: Shoot,
+    setups: Sequence[Setup],
+    path: str | Path,
+    *,
+    units: str | None = None,
+    paper: str = "a4",
+    given: dict | None = None,
+) -> Path:
     """
     Write the pages of several setups as one PDF.
 

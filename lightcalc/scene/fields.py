@@ -13,7 +13,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
-from typing import Any, ClassVar, NamedTuple
+from typing import Any, ClassVar, NamedTuple, Self
 
 import numpy as np
 
@@ -34,7 +34,7 @@ class Fault(NamedTuple):
 class SceneError(ValueError):
     """A setup that cannot be: a sentence for each fault, with the thing, the field, the value and what would do."""
 
-    def __init__(self, *faults):
+    def __init__(self, *faults: Fault | str) -> None:
         self.faults = tuple(fault if isinstance(fault, Fault) else Fault(fault) for fault in faults)
         super().__init__("\n".join(fault.sentence for fault in self.faults))
 
@@ -42,7 +42,7 @@ class SceneError(ValueError):
 # words ..............................................................................
 
 
-def show(value):
+def show(value: object) -> str:
     """
     A value as a person would write it, short however large or deep it is; what has no print is shown by number.
 
@@ -71,7 +71,7 @@ def show(value):
 # what a field may hold ....................................................................
 
 
-def is_number(value):
+def is_number(value: object) -> bool:
     """Whether it is a number and not a truth value; it may still be no finite one."""
     return isinstance(value, (int, float, np.number)) and not isinstance(value, bool)
 
@@ -136,14 +136,14 @@ class Quantity:
     default: Any = ...  # an ellipsis: it must be given
 
     @property
-    def limits(self):
+    def limits(self) -> str:
         """The range in words, with its unit; empty where there is none."""
         signs = ((">=", self.low), (">", self.above), ("<=", self.high), ("<", self.below))
         text = " and ".join(f"{sign} {limit:.12g}" for sign, limit in signs if limit is not None)
         text += f" {self.unit}" * bool(text and self.unit)
         return text if self.off is None else f"{self.off:g} (not given) or {text}"
 
-    def wanted(self, words=WORDS):
+    def wanted(self, words: dict[str, str] = WORDS) -> str:
         """
         What would be accepted.
 
@@ -163,7 +163,7 @@ class Quantity:
             return f"a tuple of {kinds}" if self.kind == "many" else f"a {kinds}"
         return words[self.kind] if self.kind in ("point", "aim") else f"{words[self.kind]} {self.limits}".rstrip()
 
-    def wrong(self, name, value):
+    def wrong(self, name: str, value: object) -> str | None:
         """
         What is wrong with a value.
 
@@ -215,7 +215,7 @@ class Quantity:
         high = (self.high is None or number <= self.high) and (self.below is None or number < self.below)
         return (None, None) if number == self.off or (low and high) else (self.limits, show(number))
 
-    def tidy(self, value):
+    def tidy(self, value: Any) -> Any:
         """A value that does, as the part holds it: tuples for lists, plain numbers for numpy's."""
         if self.kind == "point" or (self.kind == "aim" and type(value) in (tuple, list, np.ndarray)):
             return tuple(float(v) for v in value)
@@ -240,7 +240,7 @@ def _unsaid(kind, value):
     return None, None
 
 
-def holds(kind, default=..., **about):
+def holds(kind: str, default: object = ..., **about: Any) -> Any:
     """
     A field of a part, with what it may hold.
 
@@ -257,20 +257,20 @@ def holds(kind, default=..., **about):
     -------
     dataclasses.Field
     """
-    about = Quantity(kind=kind, default=default, **about)
-    return field(default=MISSING if default is ... else default, metadata={"quantity": about})
+    quantity = Quantity(kind=kind, default=default, **about)
+    return field(default=MISSING if default is ... else default, metadata={"quantity": quantity})
 
 
 @cache
-def quantities(part):
+def quantities(part: Any) -> dict[str, Quantity]:
     """The quantities of a class of parts, by field: {name: Quantity}."""
     return {one.name: one.metadata["quantity"] for one in fields(part)}
 
 
 @cache
-def keys(part):
+def keys(part: Any) -> dict[str, Quantity]:
     """What a file may say of a class of parts: {key: Quantity}, the other ways beside the field they stand for."""
-    found = {}
+    found: dict[str, Quantity] = {}
     for name, about in quantities(part).items():
         found |= {name: about} if about.in_file else {}
         for way in about.ways:
@@ -288,7 +288,7 @@ class Part:
             raise SceneError(*faults)
 
     @classmethod
-    def unchecked(cls, **values):
+    def unchecked(cls, **values: Any) -> Self:
         """
         A part as it is given, to be asked for its `faults`.
 
@@ -302,14 +302,14 @@ class Part:
         Part
         """
         part = object.__new__(cls)
-        for name, about in quantities(cls).items():
+        for name, about in quantities(cls).items():  # type: ignore[arg-type]
             object.__setattr__(part, name, values.get(name, None if about.default is ... else about.default))
         return part
 
-    def faults(self):
+    def faults(self) -> list[Fault]:
         """What is wrong with it, a list of `Fault`; with its fields first, and as a whole only if they will do."""
         found, me = [], self.called
-        for name, about in quantities(type(self)).items():
+        for name, about in quantities(type(self)).items():  # type: ignore[arg-type]
             value = getattr(self, name)
             if wrong := about.wrong(name, value):
                 found.append(Fault(f"{me}: {wrong}", (name,)))
@@ -318,7 +318,7 @@ class Part:
         return found or list(self._between(me))
 
     @property
-    def called(self):
+    def called(self) -> str:
         """What errors call it: its kind, with its name if it has one."""
         name = getattr(self, "name", None)
         return self.kind if name is None else f"{self.kind} {show(name)}"

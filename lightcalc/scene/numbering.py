@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def call_signs(setup):
+    from lightcalc.answers.readings import Readings
+    from lightcalc.scene.parts import Mark, Setup
+
+
+def call_signs(setup: Setup) -> dict[Any, str]:
     """
     Lights by number, boards, flags and frames by letter, as drawn on the plan and listed on the sheet.
 
@@ -33,7 +41,7 @@ def _letters(index):
     return text
 
 
-def lit_mark(setup, part):
+def lit_mark(setup: Setup, part: Any) -> Mark | None:
     """
     The mark that a light or the camera serves: the one nearest its aim point.
 
@@ -51,7 +59,7 @@ def lit_mark(setup, part):
     return min(setup.marks, key=lambda m: float(np.linalg.norm(np.subtract(m.at, part.aim))), default=None)
 
 
-def key_names(setup, readings=None):
+def key_names(setup: Setup, readings: Readings | None = None) -> tuple[str, ...]:
     """
     The key sources: those the setup names, else what the first mark's reading calls key, else the first light.
 
@@ -71,7 +79,7 @@ def key_names(setup, readings=None):
     return tuple(light.name for light in setup.lights[:1])
 
 
-def beam_angle_deg(distribution):
+def beam_angle_deg(distribution: Any) -> float:
     """
     Full angle between the directions with half the candela on the axis. [deg]
 
@@ -92,7 +100,7 @@ def beam_angle_deg(distribution):
     return float(2 * np.degrees(theta[under[0]])) if under.size else 360.0
 
 
-def dimensions_of(setup, readings=None):
+def dimensions_of(setup: Setup, readings: Readings | None = None) -> list[tuple]:
     """
     The few distances worth a tape: key lights, camera and up to three boards to their marks.
 
@@ -110,7 +118,7 @@ def dimensions_of(setup, readings=None):
     if not setup.marks:
         return []
     keys = key_names(setup, readings)
-    rows = [("camera", setup.camera, lit_mark(setup, setup.camera))]
+    rows: list[tuple[str, Any, Any]] = [("camera", setup.camera, lit_mark(setup, setup.camera))]
     rows += [(p.name, p, lit_mark(setup, p)) for p in setup.lights + setup.frames if p.name in keys]
     for board in setup.boards[:3]:
         near = min(setup.marks, key=lambda m: float(np.linalg.norm(np.subtract(m.at, board.at))))

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+
+    from lightcalc.scene.parts import Room, Window
+    from lightcalc.units import Numbers, Row
 
 WALL_INWARD = {"left": (1.0, 0, 0), "right": (-1.0, 0, 0), "near": (0, 1.0, 0), "far": (0, -1.0, 0)}
 
 
-def window_panes(window, room):
+def window_panes(window: Window, room: Room) -> Numbers:
     """
     The panes between a window's bars. [m]
 
@@ -45,7 +52,7 @@ def _wall_quad(wall, room, u0, u1, v0, v1):
     return np.array([(flat, u, v) if wall in ("left", "right") else (u, flat, v) for u, v in corners])
 
 
-def wall_outline(window, room):
+def wall_outline(window: Window, room: Room) -> Numbers:
     """
     A window's whole opening, bars and all. [m]
 
@@ -64,7 +71,7 @@ def wall_outline(window, room):
     return _wall_quad(window.wall, room, left, left + window.width_m, low, low + window.height_m)
 
 
-def walls_before(at, room):
+def walls_before(at: Row, room: Room) -> list[str]:
     """
     The walls that a point stands beyond.
 

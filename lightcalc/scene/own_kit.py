@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lightcalc.kit import materials
 from lightcalc.kit.materials import KIT, Kit, KitError
 from lightcalc.scene.fields import show
 from lightcalc.wording import count_text
+
+if TYPE_CHECKING:
+    pass
 
 BESIDE = "kit.toml"  # found by itself, in the shoot file's own folder
 KINDS = tuple(one.name for one in fields(Kit))
@@ -25,14 +29,14 @@ class KitBeside:
     file: str = ""
 
     @property
-    def replaced(self):
+    def replaced(self) -> tuple[tuple[str, str], ...]:
         """What of the package's kit an own thing of that name, with other numbers, stands for: (kind, name) each."""
         known = {(kind, name.casefold()): one for kind in KINDS for name, one in getattr(materials.default_kit(), kind).items()}
         mine = ((kind, name, one) for kind in KINDS for name, one in getattr(self.own, kind).items())
         return tuple((kind, name) for kind, name, one in mine if known.get((kind, name.casefold()), one) != one)
 
     @property
-    def sentence(self):
+    def sentence(self) -> str:
         """What is the crew's own, in words; empty without any."""
         counts = {WORDS.get(kind, kind): len(getattr(self.own, kind)) for kind in KINDS}
         there = ", ".join(count_text(count, word) for word, count in counts.items() if count)
@@ -42,7 +46,7 @@ class KitBeside:
         return f"own kit {self.file}: {there or 'nothing in it'}{over}" if self.file else ""
 
 
-def kit_beside(folder, named=""):
+def kit_beside(folder: Path | None, named: str = "") -> KitBeside:
     """
     The kit of a shoot file.
 
@@ -76,7 +80,7 @@ def kit_beside(folder, named=""):
     return KitBeside(materials.merged(base, own), own, named or BESIDE)
 
 
-def inside(folder, name, what):
+def inside(folder: Path, name: str, what: str) -> Path:
     """
     The path of a file that a shoot file names, in its own folder or below it, and nowhere else.
 

@@ -17,7 +17,7 @@ origin at the lower-left floor corner. Everything that faces somewhere has a pla
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
@@ -30,6 +30,13 @@ from lightcalc.sky.clock import clock_time
 from lightcalc.sky.daylight import OUTLOOKS
 from lightcalc.wording import near
 
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from typing import Any
+
+    from lightcalc.kit.materials import Lamp
+    from lightcalc.units import Numbers, Row
+
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
 BODIES = ("sun", "the moon", "sky")  # sources that come with the hour; a lamp may well be called "moon"
@@ -40,7 +47,7 @@ FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
 THROW_M = 3.0  # from a thing to the point it faces, where only pan and tilt are given
 
 
-def basis(at, aim, roll_deg=0.0):
+def basis(at: Row, aim: Row, roll_deg: float = 0.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """
     Right, up and forward of something at `at` that faces `aim`.
 
@@ -73,7 +80,7 @@ def basis(at, aim, roll_deg=0.0):
     return right + 0.0, up + 0.0, forward  # + 0.0 turns -0.0 into 0.0
 
 
-def rectangle_corners(at, aim, width_m, height_m, roll_deg=0.0):
+def rectangle_corners(at: Row, aim: Row, width_m: float, height_m: float, roll_deg: float = 0.0) -> Numbers:
     """
     The four corners of a rectangle that faces `aim`, anticlockwise as the aim point sees them. [m]
 
@@ -112,6 +119,8 @@ class Aim(tuple):
         A mark of the setup; or pan, the turn on the plan from +y, clockwise as seen from above, and tilt, plus is up. [deg]
     """
 
+    said: str | tuple[float, float]
+
     def __new__(cls, point, said):
         aim = super().__new__(cls, (float(v) for v in point))
         aim.said = said
@@ -121,7 +130,7 @@ class Aim(tuple):
         return tuple(self), self.said
 
     @classmethod
-    def turned(cls, at, pan_deg, tilt_deg):
+    def turned(cls, at: Row, pan_deg: float, tilt_deg: float) -> Aim:
         """
         What something at `at` faces that is panned and tilted so: a point `THROW_M` away.
 
@@ -143,7 +152,7 @@ class Aim(tuple):
         """
         return cls(np.add(at, THROW_M * _way(pan_deg, tilt_deg)), (pan_deg, tilt_deg))
 
-    def seen_from(self, at):
+    def seen_from(self, at: Row) -> Aim:
         """
         The same point, with the pan and tilt that lead to it from `at`; typed ones stay as long as they lead there.
 
@@ -169,7 +178,7 @@ def _way(pan_deg, tilt_deg):
     return np.array([np.sin(pan) * np.cos(tilt), np.cos(pan) * np.cos(tilt), np.sin(tilt)])
 
 
-def followed(aim):
+def followed(aim: object) -> str | None:
     """The mark that an aim names, or None for a point."""
     return aim if isinstance(aim, str) else aim.said if isinstance(aim, Aim) and isinstance(aim.said, str) else None
 
@@ -214,15 +223,15 @@ def _length(default=..., **about):
     return holds("length", default, unit="m", **about)
 
 
-def degrees(default=0.0, *, low=-360.0, high=360.0, **about):
+def degrees(default: object = 0.0, *, low: float | None = -360.0, high: float | None = 360.0, **about: Any) -> Any:
     """
     A field for an angle.
 
     Parameters
     ----------
-    default : float or None, optional
-        Without it the field must be given. [deg]
-    low, high : float, default -360 and 360
+    default : float, default 0
+        An ellipsis: it must be given. [deg]
+    low, high : float or None, default -360 and 360
         Closed limits. [deg]
     **about
         The other fields of `fields.Quantity`.
@@ -326,11 +335,11 @@ class Room(Part):
             yield Fault(sentence, (*path, "sill_m"), (("height_m",), (*path, "height_m")))
 
     @property
-    def size_m(self):
+    def size_m(self) -> tuple[float, float, float]:
         """Width, depth, height. [m]"""
         return (self.width_m, self.depth_m, self.height_m)
 
-    def contains(self, point, margin_m=0.0):
+    def contains(self, point: Row, margin_m: float = 0.0) -> bool:
         """
         Whether a point lies inside the walls.
 
@@ -362,11 +371,11 @@ class Exterior(Part):
     bearing_deg: float = degrees(hint="compass bearing of +y, clockwise from north")
 
     @property
-    def size_m(self):
+    def size_m(self) -> tuple[float, float, float]:
         """Width, depth, and a height that a figure and a stand fit in. [m]"""
         return (self.width_m, self.depth_m, 6.0)
 
-    def contains(self, point, margin_m=0.0):
+    def contains(self, point: Row, margin_m: float = 0.0) -> bool:
         """
         Whether a point lies above the ground.
 
@@ -452,7 +461,7 @@ class Light(_Placed):
             yield Fault(sentence, ("face_width_m",), (("face_height_m",),))
 
 
-def from_kit(lamp):
+def from_kit(lamp: Lamp) -> dict[str, Any]:
     """
     What a lamp of the kit brings to a light, before the light's own fields.
 
@@ -580,19 +589,19 @@ class Camera(Part):
         return _facing(self, me)
 
     @property
-    def time_s(self):
+    def time_s(self) -> float:
         """Exposure time of one frame. [s]"""
         return float(exposure.shutter_time_s(shutter_deg=self.shutter_deg, fps=self.fps))
 
     @property
-    def reference_lx(self):
+    def reference_lx(self) -> float:
         """Illuminance at which a grey card sits on middle grey. [lx]"""
         return float(
             exposure.reference_illuminance_lx(t_stop=self.t_stop, time_s=self.time_s, iso=self.iso, nd_stops=self.nd_stops)
         )
 
     @property
-    def reference_cd_m2(self):
+    def reference_cd_m2(self) -> float:
         """Luminance of middle grey, 0.18 E_ref / pi. [cd/m2]"""
         return exposure.GREY_REFLECTANCE * self.reference_lx / np.pi
 
@@ -660,11 +669,11 @@ class Sun(Part):
     model: str = holds("text", "", in_file=False)
 
     @property
-    def source(self):
+    def source(self) -> str:
         """What a reading calls its light."""
         return BODIES[self.body == "moon"]
 
-    def direction(self, place_bearing_deg):
+    def direction(self, place_bearing_deg: float) -> np.ndarray:
         """Unit vector from the set to the sun in the room frame, shape (3,)."""
         turn, height = np.radians(self.bearing_deg - place_bearing_deg), np.radians(self.elevation_deg)
         return np.array([np.sin(turn) * np.cos(height), np.cos(turn) * np.cos(height), np.sin(height)])
@@ -687,7 +696,7 @@ class Sky(Part):
     model: str = holds("text", "", in_file=False)  # what it was worked out from; empty for one that was typed
 
     @property
-    def horizontal_lx(self):
+    def horizontal_lx(self) -> float:
         """Illuminance on open level ground from the whole sky. [lx]"""
         return np.pi * self.horizon_cd_m2 + 2 * np.pi / 3 * (self.zenith_cd_m2 - self.horizon_cd_m2)
 
@@ -710,7 +719,7 @@ class Target(Part):
     within: float = holds("number", 1 / 3, unit="stops", above=0.0, high=10.0)
 
     @property
-    def called(self):
+    def called(self) -> str:
         """What errors call it."""
         return f"target of {show(self.of)}"
 
@@ -723,7 +732,7 @@ class Target(Part):
 # setups and the shoot .....................................................................
 
 
-def unique(me, kind, parts):
+def unique(me: str, kind: str, parts: Sequence[Any]) -> Iterator[Fault]:
     """
     At most MOST parts of a kind, each with its own name.
 
@@ -865,18 +874,18 @@ class Setup(Part):
         return places + tuple((kind,) for kind in kinds)
 
     @property
-    def source_names(self):
+    def source_names(self) -> tuple[str, ...]:
         """What a reading can be split into: lights, boards, frames, then 'sun' or 'the moon', 'sky'."""
         names = [part.name for part in self.lights + self.boards + self.frames]
         return tuple(names + ([self.sun.source] if self.sun else []) + ["sky"] * (self.sky is not None))
 
     @property
-    def daylight_said(self):
+    def daylight_said(self) -> str:
         """Where sun and sky come from, in words; empty where there are none."""
         said = {part.model or "as typed" for part in (self.sun, self.sky) if part is not None}
         return "; ".join(sorted(said, key=lambda one: one == "as typed"))
 
-    def part(self, name):
+    def part(self, name: str) -> Any:
         """The light, board, flag, frame, mark or spot of that name; 'camera' is the camera."""
         if name == "camera":
             return self.camera
@@ -888,7 +897,7 @@ class Setup(Part):
             f"setup '{self.name}': nothing here is called {show(name)}{near(name, [p.name for p in there], 'there are')}"
         )
 
-    def with_part(self, name, **changes):
+    def with_part(self, name: str, **changes: Any) -> Setup:
         """
         This setup with one part changed; the part and the setup check themselves again.
 
@@ -917,10 +926,11 @@ class Setup(Part):
         if name == "camera":
             return replace(self, camera=new)
         kind = old.kind + "s"
-        return replace(self, **{kind: tuple(new if part is old else part for part in getattr(self, kind))})
+        parts: dict[str, Any] = {kind: tuple(new if part is old else part for part in getattr(self, kind))}
+        return replace(self, **parts)
 
 
-def refused(me, path, check, *values):
+def refused(me: str, path: tuple | None, check: Callable, *values: Any) -> Iterator[Fault]:
     """
     What a check of another module refuses, said with the thing's name.
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from lightcalc.scene.fields import MOST, Fault, Part, SceneError, holds, show
 from lightcalc.scene.parts import BODIES, HazeMachine, Setup, degrees, refused, unique
 from lightcalc.scene.sun_and_sky import daylit
 from lightcalc.sky.clock import LocalDay
 from lightcalc.sky.positions import Place
+
+if TYPE_CHECKING:
+    pass
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,7 +44,7 @@ class Shoot(Part):
     setups: tuple[Setup, ...] = holds("many", of=(Setup,))
 
     @property
-    def called(self):
+    def called(self) -> str:
         """What errors call it."""
         return f"shoot {show(self.title)}"
 
@@ -94,13 +97,13 @@ class Shoot(Part):
             yield from refused(me, ("dates", index), LocalDay, date, "UTC")
 
     @property
-    def where(self):
+    def where(self) -> Place | None:
         """The place on earth and its clock, or None where the shoot has none."""
-        if self.latitude_deg is None:
+        if self.latitude_deg is None or self.longitude_deg is None:
             return None
         return Place(self.latitude_deg, self.longitude_deg, self.time_zone, self.horizon)
 
-    def date_of(self, setup):
+    def date_of(self, setup: Setup) -> dt.date | None:
         """
         The date a setup is shot on.
 
@@ -115,7 +118,7 @@ class Shoot(Part):
         """
         return self.dates[setup.day - 1] if self.dates else None
 
-    def setup(self, name):
+    def setup(self, name: str) -> Setup:
         """The setup of that name."""
         for setup in self.setups:
             if setup.name == name:

@@ -10,6 +10,7 @@ import math
 import re
 import tomllib
 from dataclasses import fields, is_dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import tomlkit
@@ -36,8 +37,14 @@ from lightcalc.scene.shoot_read import (
 )  # fmt: skip
 from lightcalc.units import FT, lx_from_fc
 
+if TYPE_CHECKING:
+    from pathlib import Path
+    from typing import Any
 
-def dumps(shoot, folder=None):
+    from lightcalc.scene.shoot import Shoot
+
+
+def dumps(shoot: Shoot, folder: Path | None = None) -> str:
     """
     A shoot as the text of a new file.
 
@@ -75,7 +82,7 @@ def dumps(shoot, folder=None):
     return "\n".join(parts)
 
 
-def edited(text, old, new, name="shoot", folder=None):
+def edited(text: str, old: Shoot, new: Shoot, name: str = "shoot", folder: Path | None = None) -> str:
     """
     The text of a shoot file with the values that differ between two shoots replaced.
 
@@ -108,7 +115,7 @@ def edited(text, old, new, name="shoot", folder=None):
     return result
 
 
-def same(one, other):
+def same(one: Any, other: Any) -> bool:
     """
     Whether two parts say the same.
 

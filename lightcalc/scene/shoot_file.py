@@ -15,14 +15,20 @@ import secrets
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import tomlkit
 
+from lightcalc.kit.candela import Beam
 from lightcalc.kit.materials import FIELD_PER_BEAM, assumed_field_deg
 from lightcalc.scene.own_kit import kit_beside
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
+
+if TYPE_CHECKING:
+
+    from lightcalc.scene.own_kit import KitBeside
 
 __all__ = [
     "DATA", "ShootError", "ShootFile", "demo_path", "dumps", "edited", "kit_path", "load", "loads", "new_text", "save",
@@ -32,7 +38,7 @@ DATA = Path(__file__).resolve().parents[2] / "data"
 STARTER = Path(__file__).with_name("starter.toml")
 
 
-def load(path):
+def load(path: str | Path) -> Shoot:
     """
     Read a shoot file.
 
@@ -58,17 +64,17 @@ def load(path):
     return ShootFile.open(path).shoot
 
 
-def demo_path():
+def demo_path() -> Path:
     """The demo shoot, "The Salt Ledger"."""
     return DATA / "salt_ledger.toml"
 
 
-def kit_path():
+def kit_path() -> Path:
     """The package's kit, in which names are looked up that no kit beside the shoot file has."""
     return DATA / "kit.toml"
 
 
-def new_text(title):
+def new_text(title: str) -> str:
     """
     A commented starter file with one setup.
 
@@ -115,7 +121,7 @@ class ShootFile:
     digest: bytes
 
     @classmethod
-    def open(cls, path):
+    def open(cls, path: str | Path) -> ShootFile:
         """
         Read a shoot file and remember what was on disk.
 
@@ -144,25 +150,27 @@ class ShootFile:
         return cls(path, text, loads(text, path.name, path.resolve().parent), hashlib.sha256(raw).digest())
 
     @property
-    def kit(self):
+    def kit(self) -> KitBeside:
         """The kit its names are looked up in, `own_kit.KitBeside`."""
         return kit_beside(self.path.resolve().parent, self.shoot.kit)
 
     @property
-    def assumptions(self):
+    def assumptions(self) -> tuple[str, ...]:
         """What the file leaves open and reading it filled in: a sentence each, a tuple."""
         said = []
         for setup, table in zip(self.shoot.setups, tomllib.loads(self.text)["setups"]):
             for light, typed in zip(setup.lights, table.get("lights", ())):
                 beam = light.distribution
-                if "beam_deg" in typed and "field_deg" not in typed and beam.field_deg == assumed_field_deg(beam.beam_deg):
+                if "beam_deg" not in typed or "field_deg" in typed or not isinstance(beam, Beam):
+                    continue
+                if beam.field_deg == assumed_field_deg(beam.beam_deg):
                     why = f"{FIELD_PER_BEAM:g} x beam_deg (common practice)"
                     said.append(
                         f"setup '{setup.name}', {light.called}: field_deg is not given; {beam.field_deg:g} is assumed, {why}"
                     )
         return tuple(said)
 
-    def save(self, shoot):
+    def save(self, shoot: Shoot) -> ShootFile:
         """
         Write what differs from the opened shoot; everything else stays as a person typed it.
 
@@ -209,7 +217,7 @@ class ShootFile:
             raise ShootError(f"{self.path.name}: changed on disk since it was opened; open it again before saving")
 
 
-def save(path, shoot):
+def save(path: str | Path, shoot: Shoot) -> ShootFile:
     """
     Write a shoot into a file: into the one that is there, changing only what differs, or into a new one.
 

@@ -9,6 +9,10 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 LIMIT_BYTES = 1_000_000  # the demo shoot is 20 kB
 LIMIT_LINE = 2_000  # characters in a line; the reader's time grows with the square of a line of dots
@@ -29,12 +33,12 @@ _CURLY = dict.fromkeys("“”„‟«»", '"') | dict.fromkeys("‘’‚‛", 
 class Unreadable(ValueError):
     """Text that is no TOML and cannot be read on: `faults`, pairs of line (or None) and sentence."""
 
-    def __init__(self, faults):
+    def __init__(self, faults: Sequence[tuple[int | None, str]]) -> None:
         super().__init__(faults[0][1])
         self.faults = faults
 
 
-def tables(text):
+def tables(text: str) -> tuple[dict[str, Any], list[tuple[int | None, str]], str]:
     """
     Bounded TOML as plain dicts, and the faults of its form.
 
@@ -59,7 +63,8 @@ def tables(text):
     """
     if len(text) > LIMIT_BYTES:
         raise Unreadable([(None, f"a shoot file may have {LIMIT_BYTES:,} characters, got {len(text):,}")])
-    lines, faults = text.split("\n"), []
+    lines = text.split("\n")
+    faults: list[tuple[int | None, str]] = []
     long = [
         (n, f"a line may have {LIMIT_LINE:,} characters, got {len(s):,}") for n, s in enumerate(lines, 1) if len(s) > LIMIT_LINE
     ]
@@ -120,7 +125,7 @@ def _character(c):
 # lines ..............................................................................
 
 
-def line_numbers(text):
+def line_numbers(text: str) -> dict[tuple, int]:
     """
     The line of every key of a TOML text.
 
@@ -235,7 +240,7 @@ class _Scan:
             self.take()
 
 
-def line_of(lines, path):
+def line_of(lines: dict, path: tuple) -> int | None:
     """
     The line of a path, or of the innermost thing round it that has one.
 

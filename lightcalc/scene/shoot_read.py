@@ -11,7 +11,7 @@ import datetime as dt
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Lambert
@@ -44,6 +44,14 @@ from lightcalc.scene.shoot_lines import LIMIT_BYTES, UNREAD
 from lightcalc.units import FT
 from lightcalc.wording import near, nearest
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any, TypeVar
+
+    from lightcalc.scene.fields import Part
+
+    Made = TypeVar("Made", bound=Part)
+
 
 class FileFault(NamedTuple):
     """What is wrong with a file, in one sentence, and the line it is on, or None."""
@@ -55,7 +63,7 @@ class FileFault(NamedTuple):
 class ShootError(ValueError):
     """A shoot file that cannot be read or written: `faults`, a `FileFault` each, sorted by line; as text, one line each."""
 
-    def __init__(self, *faults):
+    def __init__(self, *faults: FileFault | str) -> None:
         self.faults = tuple(fault if isinstance(fault, FileFault) else FileFault(None, fault) for fault in faults)
         super().__init__("\n".join(fault.sentence for fault in self.faults))
 
@@ -136,7 +144,7 @@ class Edge:
     mended: bool = False  # whether the text had lines that could not be read, of which `UNREAD` is left
     typed: dict = field(default_factory=dict)  # the path of a field as the file says it: width_ft for width_m
 
-    def fault(self, path, where, sentence, rests=()):
+    def fault(self, path: tuple, where: str, sentence: str, rests: Sequence[tuple] = ()) -> None:
         """
         Note a fault, unless it is the consequence of one noted before.
 
@@ -155,11 +163,11 @@ class Edge:
             self.faults.append((path, f"{where}: {sentence}" if where else sentence))
         self.bad.add(path)
 
-    def sound(self, path):
+    def sound(self, path: tuple) -> bool:
         """Whether nothing was wrong with a field, or with anything in a table."""
         return not any(one[: len(path)] == path for one in self.bad)
 
-    def made(self, path, within, part, values):
+    def made(self, path: tuple, within: str, part: type[Made], values: dict) -> Made:
         """
         A part of the scene; what it finds wrong with itself is noted.
 
@@ -178,14 +186,14 @@ class Edge:
         -------
         Part
         """
-        lacking = {name: _stand_in(name, about, path) for name, about in quantities(part).items() if about.default is ...}
+        lacking = {name: _stand_in(name, about, path) for name, about in quantities(part).items() if about.default is ...}  # type: ignore[arg-type]
         made = part.unchecked(**{**lacking, **values})
         for sentence, at, rests in made.faults():
             sentence = f"{within}, {sentence}" if within else sentence
             self.fault(path + at, "", sentence, [path + rest for rest in rests])
         return made
 
-    def error(self, text, early=()):
+    def error(self, text: str, early: Sequence[tuple[int | None, str]] = ()) -> ShootError:
         """
         The error with all faults, sorted by line.
 
@@ -225,7 +233,7 @@ def _stand_in(name, about, path):
     return others.get(about.kind, about.choices[0] if about.choices else "?")
 
 
-def loads(text, name="shoot", folder=None):
+def loads(text: str, name: str = "shoot", folder: Path | None = None) -> Shoot:
     """
     Read a shoot from text.
 
@@ -268,7 +276,7 @@ def loads(text, name="shoot", folder=None):
     return shoot
 
 
-def use_own_kit(edge, tables):
+def use_own_kit(edge: Edge, tables: dict) -> None:
     """
     Look names up in the kit beside the file, if there is one; what is wrong with it is noted.
 
@@ -357,7 +365,7 @@ def _converted(edge, path, where, key, raw, about):
     return tuple(raw) if about.kind in ("names", "dates") else raw
 
 
-def share_from_stops(text):
+def share_from_stops(text: str) -> float:
     """
     The share of full output that '-2 stops' is.
 
@@ -366,7 +374,7 @@ def share_from_stops(text):
     >>> share_from_stops("-2 stops"), share_from_stops("0 stops")
     (0.25, 1.0)
     """
-    sign, number = _STOPS.fullmatch(text).groups()
+    sign, number = _STOPS.fullmatch(text).groups()  # type: ignore[union-attr]
     return 2.0 ** (float(number) * (-1.0 if sign in ("-", "\u2212") else 1.0))
 
 
@@ -422,7 +430,7 @@ def _part(edge, path, within, part, table):
     return edge.made(path, within, part, _said(edge, path, me, _values(edge, path, me, table, part), part))
 
 
-def camera_package(edge, table):
+def camera_package(edge: Edge, table: dict) -> dict[str, Any]:
     """
     The camera package: what every setup's camera starts from.
 
@@ -446,7 +454,7 @@ def camera_package(edge, table):
     return {key: v for key, v in values.items() if edge.sound(("camera", key)) and edge.sound(("camera", of.get(key, key)))}
 
 
-def camera_over(edge, path, within, table, package):
+def camera_over(edge: Edge, path: tuple, within: str, table: dict, package: dict) -> Camera:
     """
     A setup's camera: its own fields over the package; an engraved stop and a shutter time become exact.
 
@@ -475,7 +483,7 @@ def camera_over(edge, path, within, table, package):
     return edge.made(path, within, Camera, _said(edge, path, me, {**package, **own}, Camera))
 
 
-def places_by_name(edge, rooms, exteriors):
+def places_by_name(edge: Edge, rooms: dict, exteriors: dict) -> dict[str, Room | Exterior]:
     """
     Rooms and exteriors by name.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +13,12 @@ from lightcalc.sky import daylight
 from lightcalc.sky.clock import LocalDay, clock_time, zone
 from lightcalc.sky.positions import Place, event_minute, events, moon_at, polar_note, sun_at
 from lightcalc.units import check_range, stops
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from lightcalc.scene.parts import Setup
+    from lightcalc.scene.shoot import Shoot
 
 # Horizon over zenith, averaged round the sky. PUBLISHED: overcast 1/3 (ISO 15469:2004 type 1 as Moon & Spencer put it),
 # clear 1 / (1 - exp(-0.32)) (type 12, its gradation). Broken cloud: even. Twilight's rim: FROM MEMORY.
@@ -27,7 +34,7 @@ class DayError(ValueError):
     """A question about the day that cannot be answered: one sentence with what is missing and where it goes."""
 
 
-def sun_and_sky(place, when, *, outlook="clear"):
+def sun_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> tuple[Sun, Sky]:
     """
     The sun and the sky over a place at a moment, as sources for a setup.
 
@@ -68,7 +75,7 @@ def sun_and_sky(place, when, *, outlook="clear"):
     return disc, Sky(zenith_cd_m2=zenith, horizon_cd_m2=zenith * _gradient(seen.altitude_deg, outlook), kelvin=blue)
 
 
-def moon_and_sky(place, when, *, outlook="clear"):
+def moon_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> tuple[Sun | None, float]:
     """
     The moon and the sky that it lights, as sources for a setup at night.
 
@@ -119,7 +126,7 @@ def moon_and_sky(place, when, *, outlook="clear"):
     return moon, scale * sky[1]
 
 
-def daylit(setup, place, date):
+def daylit(setup: Setup, place: Place | None, date: dt.date | None) -> Setup:
     """
     A setup under the sky of its hour: sun, or by night the moon, and sky, where they are neither typed nor kept out.
 
@@ -149,7 +156,7 @@ def daylit(setup, place, date):
         found = _of_the_hour(
             place, dt.datetime.combine(date, dt.time(*clock_time(setup.time)), zone(place.time_zone)), setup.outlook or "clear"
         )
-    changes = {name: found[name] for name in own if found[name] != getattr(setup, name)}
+    changes: dict[str, Any] = {name: found[name] for name in own if found[name] != getattr(setup, name)}
     return replace(setup, **changes) if changes else setup
 
 
@@ -195,11 +202,11 @@ class Clock:
             raise DayError(f"outlook must be one of {', '.join(daylight.OUTLOOKS)}, got {self.outlook!r}")
 
     @property
-    def day(self):
+    def day(self) -> LocalDay:
         """The date on the place's own clock."""
         return LocalDay(self.date, self.place.time_zone)
 
-    def text(self, minute):
+    def text(self, minute: int) -> str:
         """
         What the clock on the wall shows.
 
@@ -215,7 +222,7 @@ class Clock:
         """
         return self.day.text(minute)
 
-    def sun_at(self, minute):
+    def sun_at(self, minute: float) -> Sun:
         """
         The sun of a minute, up or down.
 
@@ -230,7 +237,7 @@ class Clock:
         """
         return sun_and_sky(self.place, self.day.at(minute), outlook=self.outlook)[0]
 
-    def setup_at(self, setup, minute):
+    def setup_at(self, setup: Setup, minute: float) -> Setup:
         """
         A setup with the sun and the sky of a minute.
 
@@ -251,7 +258,9 @@ class Clock:
         return replace(setup, **found, time=f"{at:%H:%M}", outlook=self.outlook)
 
 
-def clock(shoot, setup, *, start=None, end=None, step_min=5, outlook=None):
+def clock(
+    shoot: Shoot, setup: Setup, *, start: str | None = None, end: str | None = None, step_min: int = 5, outlook: str | None = None
+) -> Clock:
     """
     The clock of the day that a setup is shot on.
 
@@ -283,10 +292,10 @@ def clock(shoot, setup, *, start=None, end=None, step_min=5, outlook=None):
     if first > last:
         raise DayError(f"start must be before end on {day.date}, got {start} and {end}")
     minutes = tuple(range(first, last + 1, int(step_min)))
-    return Clock(shoot.where, day.date, minutes, outlook or setup.outlook or "clear")
+    return Clock(_place_of(shoot), day.date, minutes, outlook or setup.outlook or "clear")
 
 
-def local_day(shoot, setup):
+def local_day(shoot: Shoot, setup: Setup) -> LocalDay:
     """
     The date of a setup on the clock of the shoot's place.
 
@@ -304,11 +313,17 @@ def local_day(shoot, setup):
     ValueError
         If the shoot has no place or no dates.
     """
+    _place_of(shoot)
+    date = shoot.date_of(setup)
+    if date is None:
+        raise DayError(f"shoot '{shoot.title}' has no dates: give it one for each day, dates = [2028-08-20]")
+    return LocalDay(date, shoot.time_zone)
+
+
+def _place_of(shoot: Shoot) -> Place:
     if shoot.where is None:
         raise DayError(f"shoot '{shoot.title}' has no place: give it latitude_deg, longitude_deg and time_zone")
-    if shoot.date_of(setup) is None:
-        raise DayError(f"shoot '{shoot.title}' has no dates: give it one for each day, dates = [2028-08-20]")
-    return LocalDay(shoot.date_of(setup), shoot.time_zone)
+    return shoot.where
 
 
 @dataclass(frozen=True)
@@ -326,7 +341,7 @@ class HourLight:
     moon_lx: float  # on open ground, clear; 0 while it is down
 
 
-def light_at(place, day, minute, *, outlook="clear"):
+def light_at(place: Place, day: LocalDay, minute: float, *, outlook: str = "clear") -> HourLight:
     """
     The light of a minute on open ground, and how fast it goes.
 
@@ -355,7 +370,7 @@ def _ground_lx(disc, sky):
     return sky.horizontal_lx + disc.normal_lx * max(0.0, float(np.sin(np.radians(disc.elevation_deg))))
 
 
-def day_lines(place, date):
+def day_lines(place: Place, date: dt.date) -> list[str]:
     """
     A date as plain text: twilights, sun and moon.
 

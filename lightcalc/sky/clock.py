@@ -7,6 +7,10 @@ import difflib
 import re
 import zoneinfo
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    pass
 
 YEARS = (1900, 2100)  # time zones have no rules before, and how the earth slows is a guess after
 
@@ -29,7 +33,7 @@ class LocalDay:
             raise ValueError(f"date must be of the years {YEARS[0]} to {YEARS[1] - 1}, got {self.date.isoformat()}")
 
     @property
-    def minutes(self):
+    def minutes(self) -> int:
         """Minutes in this day: 1440, save where the clock changes."""
         return round((_midnight(self.date + dt.timedelta(days=1), self.time_zone) - self._start).total_seconds() / 60)
 
@@ -37,7 +41,7 @@ class LocalDay:
     def _start(self):
         return _midnight(self.date, self.time_zone)
 
-    def at(self, minute):
+    def at(self, minute: float) -> dt.datetime:
         """
         The moment a minute stands for.
 
@@ -53,7 +57,7 @@ class LocalDay:
         """
         return (self._start + dt.timedelta(minutes=float(minute))).astimezone(zone(self.time_zone))
 
-    def text(self, minute):
+    def text(self, minute: float) -> str:
         """
         What the clock on the wall shows.
 
@@ -69,7 +73,7 @@ class LocalDay:
         """
         return f"{self.at(round(minute)):%H:%M}"
 
-    def minute(self, text):
+    def minute(self, text: str) -> int:
         """
         The minute at which the clock on the wall shows a time.
 
@@ -96,7 +100,7 @@ class LocalDay:
         return passed
 
 
-def clock_time(text):
+def clock_time(text: str) -> tuple[int, int]:
     """
     Hours and minutes of a time as a person writes it.
 
@@ -125,7 +129,7 @@ def clock_time(text):
     return int(found[1]), int(found[2])
 
 
-def zone(name):
+def zone(name: str) -> zoneinfo.ZoneInfo:
     """
     A time zone by its name in the IANA list.
 

@@ -5,10 +5,14 @@ from __future__ import annotations
 import csv
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 SOLAR_LX = 127_500.0  # above the air, square to the rays, mean distance (IES 1984)
@@ -39,7 +43,7 @@ DAYLIGHT_CAUTION = (
 )
 
 
-def moonlight_lx(*, altitude_deg, phase_angle_deg):
+def moonlight_lx(*, altitude_deg: Numbers, phase_angle_deg: Numbers) -> Numbers:
     r"""
     Illuminance on open level ground from the moon in a clear sky. [lx]
 
@@ -84,7 +88,7 @@ def moonlight_lx(*, altitude_deg, phase_angle_deg):
     return np.where(np.less(altitude_deg, -0.8), 0.0, 10.0 ** (_cubic(MOON_CUBICS, altitude_deg) + phase))[()]
 
 
-def clear_horizontal_lx(*, altitude_deg):
+def clear_horizontal_lx(*, altitude_deg: Numbers) -> Numbers:
     r"""
     Illuminance on open level ground from sun and clear sky together, high sun to deep twilight. [lx]
 
@@ -132,7 +136,7 @@ def _cubic(pieces, altitude_deg):
     return np.select([height >= piece[0] for piece in pieces], values)
 
 
-def air_mass(*, altitude_deg):
+def air_mass(*, altitude_deg: Numbers) -> Numbers:
     r"""
     Air that the sun's rays cross, with the curve of the earth, as a multiple of straight down. [1]
 
@@ -169,7 +173,7 @@ def air_mass(*, altitude_deg):
     return 1.0 / (np.sin(np.radians(height)) + 0.50572 * (height + 6.07995) ** -1.6364)
 
 
-def extraterrestrial_lx(*, day_of_year):
+def extraterrestrial_lx(*, day_of_year: Numbers) -> Numbers:
     r"""
     Illuminance above the air, square to the sun, on a day of the year. [lx]
 
@@ -206,7 +210,9 @@ def extraterrestrial_lx(*, day_of_year):
     return SOLAR_LX * (1.0 + 0.034 * np.cos(2.0 * np.pi * (np.asarray(day_of_year) - 2.0) / 365.0))
 
 
-def sun_normal_lx(*, altitude_deg, outlook="clear", above_air_lx=SOLAR_LX, air="curved"):
+def sun_normal_lx(
+    *, altitude_deg: Numbers, outlook: str = "clear", above_air_lx: Numbers = SOLAR_LX, air: str = "curved"
+) -> Numbers:
     r"""
     Illuminance from the sun's disc, square to its rays. [lx]
 
@@ -259,7 +265,7 @@ def sun_normal_lx(*, altitude_deg, outlook="clear", above_air_lx=SOLAR_LX, air="
     return np.where(np.greater(altitude_deg, 0.0), above_air_lx * through, 0.0)[()]
 
 
-def sky_horizontal_lx(*, altitude_deg, outlook="clear"):
+def sky_horizontal_lx(*, altitude_deg: Numbers, outlook: str = "clear") -> Numbers:
     r"""
     Illuminance on open level ground from the sky without the sun, sun up. [lx]
 
@@ -298,7 +304,7 @@ def sky_horizontal_lx(*, altitude_deg, outlook="clear"):
     return base + rise * np.sin(np.radians(altitude_deg)) ** power
 
 
-def skylight_lx(*, altitude_deg, outlook="clear"):
+def skylight_lx(*, altitude_deg: Numbers, outlook: str = "clear") -> Numbers:
     r"""
     Illuminance on open level ground from the sky without the sun, at any hour. [lx]
 
@@ -347,7 +353,7 @@ def skylight_lx(*, altitude_deg, outlook="clear"):
     return np.exp(share * np.log(practice) + (1.0 - share) * np.log(clear_horizontal_lx(altitude_deg=low) - disc))[()]
 
 
-def sun_kelvin(*, altitude_deg, aerosol=0.1):
+def sun_kelvin(*, altitude_deg: Numbers, aerosol: Numbers = 0.1) -> Numbers:
     r"""
     Colour of the sun's disc through clear air: a model value. [K]
 

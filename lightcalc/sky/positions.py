@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.sky.clock import YEARS, LocalDay, zone
 from lightcalc.units import check_range
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers
 
 REFRACTION_DEG = 34.0 / 60.0  # of a ray along the horizon, the almanacs' convention for rise and set
 TWILIGHTS = {"civil": -6.0, "nautical": -12.0, "astronomical": -18.0}
@@ -41,7 +45,7 @@ class Place:
             check_range("horizon bearing", row[0], low=0.0, high=360.0, hint="compass degrees")
             check_range("horizon height", row[1], low=-10.0, high=89.0, hint="degrees over level")
 
-    def horizon_deg(self, bearing_deg):
+    def horizon_deg(self, bearing_deg: Numbers) -> Numbers:
         """
         Height of the horizon that way.
 
@@ -55,8 +59,8 @@ class Place:
         float or array
             0 without a table. [deg]
         """
-        rows = sorted(self.horizon) or [(0.0, 0.0)]
-        return np.interp(bearing_deg, *np.transpose(rows), period=360.0)
+        at_deg, height_deg = np.transpose(sorted(self.horizon) or [(0.0, 0.0)])
+        return np.interp(bearing_deg, at_deg, height_deg, period=360.0)
 
 
 @dataclass(frozen=True)
@@ -80,7 +84,7 @@ class Event:
     text: str  # on the place's clock, to the nearest minute
 
 
-def refraction_deg(*, altitude_deg, pressure_mbar=1013.25, temperature_c=12.0):
+def refraction_deg(*, altitude_deg: Numbers, pressure_mbar: Numbers = 1013.25, temperature_c: Numbers = 12.0) -> Numbers:
     r"""
     How much higher the air makes a body appear. [deg]
 
@@ -129,7 +133,7 @@ def refraction_deg(*, altitude_deg, pressure_mbar=1013.25, temperature_c=12.0):
     return np.divide(pressure_mbar, 1010.0) * 283.0 / np.add(273.0, temperature_c) * lifted * fade
 
 
-def sun_at(place, when, *, pressure_mbar=1013.25, temperature_c=12.0):
+def sun_at(place: Place, when: dt.datetime, *, pressure_mbar: float = 1013.25, temperature_c: float = 12.0) -> Sight:
     """
     Where the sun stands.
 
@@ -167,7 +171,7 @@ def sun_at(place, when, *, pressure_mbar=1013.25, temperature_c=12.0):
     return _sight(ephem.Sun(), place, when, pressure_mbar, temperature_c)
 
 
-def moon_at(place, when, *, pressure_mbar=1013.25, temperature_c=12.0):
+def moon_at(place: Place, when: dt.datetime, *, pressure_mbar: float = 1013.25, temperature_c: float = 12.0) -> Sight:
     """
     Where the moon stands and how much of it is lit.
 
@@ -228,7 +232,7 @@ def _observer(place, when):
     return there
 
 
-def events(place, date):
+def events(place: Place, date: dt.date) -> tuple[Event, ...]:
     """
     What sun and moon do on a date: twilights, rise, noon, set; moonrise and moonset.
 
@@ -273,7 +277,7 @@ def events(place, date):
     return tuple(sorted(found, key=lambda event: event.minute))
 
 
-def event_minute(found, name):
+def event_minute(found: tuple[Event, ...], name: str) -> float | None:
     """
     When the first event of a name happens.
 
@@ -292,7 +296,7 @@ def event_minute(found, name):
     return next((event.minute for event in found if event.name == name), None)
 
 
-def polar_note(place, date):
+def polar_note(place: Place, date: dt.date) -> str:
     """
     What to know of a date on which the sun does not both rise and set.
 
@@ -320,7 +324,7 @@ def polar_note(place, date):
     return f"On {date} the sun does not rise (polar night); it comes to {high.altitude_deg:.1f} degrees at its highest."
 
 
-def next_moon(*, phase, after):
+def next_moon(*, phase: str, after: dt.datetime) -> dt.datetime:
     """
     When the moon next comes to a phase.
 
