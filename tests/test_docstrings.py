@@ -46,7 +46,9 @@ def public_classes():
     }
 
 
-INSIDE_ENGINE = tuple(f"lightcalc.engine.{name}." for name in ("direct", "geometry", "ground", "indirect", "kernels", "particles", "rows"))
+INSIDE_ENGINE = tuple(
+    f"lightcalc.engine.{name}." for name in ("direct", "geometry", "ground", "indirect", "kernels", "particles", "rows")
+)
 KERNELS = set()  # the light engine's inner loops: rows of bare numbers, called by the engine alone
 FUNCTIONS = public_functions()
 
@@ -152,7 +154,9 @@ def test_what_is_bare_is_seen():
 def test_every_public_function_says_what_it_takes_and_gives():
     # The types themselves are mypy's to hold (tests/test_house.py). Inside the engine, kernels say what they take by their decorator,
     # and what hands them their arrays says it in its docstring.
-    open_rooms = {name: function for name, function in FUNCTIONS.items() if not name.startswith(INSIDE_ENGINE) and name not in KERNELS}
+    open_rooms = {
+        name: function for name, function in FUNCTIONS.items() if not name.startswith(INSIDE_ENGINE) and name not in KERNELS
+    }
     for name, kind in public_classes().items():
         asked = {key: answered(thing) for key, thing in vars(kind).items() if isinstance(thing, (property, cached_property))}
         open_rooms |= {f"{name}.{key}": one for key, one in asked.items() if not key.startswith("_")}

@@ -90,9 +90,7 @@ def seen_stops(mark: MarkReading, *, reference_cd_m2: float) -> float:
     return float(stops((mark.transmittance * card_cd_m2 + mark.veil_cd_m2) / reference_cd_m2))
 
 
-def haze_sweep(
-    setup: Setup, extinction_per_m: Row, *, beam: str, bright: str, dark: str, quality: str = "final"
-) -> HazeSweep:
+def haze_sweep(setup: Setup, extinction_per_m: Row, *, beam: str, bright: str, dark: str, quality: str = "final") -> HazeSweep:
     """
     Read a setup at several densities of haze.
 

@@ -21,7 +21,6 @@ from lightcalc.sky.clock import clock_time, zone
 from lightcalc.wording import light_text
 
 if TYPE_CHECKING:
-
     from lightcalc.answers.readings import Readings
     from lightcalc.scene.parts import Setup
     from lightcalc.scene.shoot import Shoot

@@ -52,7 +52,12 @@ class SetupDay:
 
     def as_json(self) -> dict[str, Any]:
         """The plan as plain data, units in the key names."""
-        row: dict[str, Any] = {"name": self.setup, "date": self.date, "outlook": self.outlook, "time_zone": self.clock.place.time_zone}
+        row: dict[str, Any] = {
+            "name": self.setup,
+            "date": self.date,
+            "outlook": self.outlook,
+            "time_zone": self.clock.place.time_zone,
+        }
         if self.light is not None:
             light = self.light
             row["at_its_time"] = {

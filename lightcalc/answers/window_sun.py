@@ -14,7 +14,6 @@ from lightcalc.scene.parts import Room
 from lightcalc.sky.positions import sun_at
 
 if TYPE_CHECKING:
-
     from lightcalc.scene.parts import Sun, Window
     from lightcalc.sky.clock import LocalDay
     from lightcalc.sky.positions import Place

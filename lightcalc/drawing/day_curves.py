@@ -30,7 +30,13 @@ TICKS_MIN = (5, 10, 15, 30, 60, 120, 180, 240)
 
 
 def levels(
-    ax: Axes, curve: DayCurve, names: Sequence[str] | None = None, *, band: tuple[float, float] | None = None, ride: Sequence[Ride] = (), size: float = 8.0
+    ax: Axes,
+    curve: DayCurve,
+    names: Sequence[str] | None = None,
+    *,
+    band: tuple[float, float] | None = None,
+    ride: Sequence[Ride] = (),
+    size: float = 8.0,
 ) -> None:
     """
     Levels of marks and spots against the clock, exposure left alone.
@@ -151,7 +157,9 @@ def _on_side(setup, stops):
     return not stops or np.min(np.abs(stops[0].window_m[0] - np.array([0.0, setup.place.width_m]))) < 1e-6
 
 
-def air_hours(ax: Axes, course: Course, *, band: tuple[float, float] | None = None, cues: Sequence[Cue] = (), size: float = 8.0) -> None:
+def air_hours(
+    ax: Axes, course: Course, *, band: tuple[float, float] | None = None, cues: Sequence[Cue] = (), size: float = 8.0
+) -> None:
     """
     The air of a room over hours: extinction, with the mass that is breathed on the other side.
 

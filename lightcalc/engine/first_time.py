@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from typing import Any, TextIO
 
-TOLD: Callable[[float, float], Any] | None = None  # who is told how far the compiling is, `ready.ready`; the command line and the stage put themselves here
+TOLD: Callable[[float, float], Any] | None = (
+    None  # who is told how far the compiling is, `ready.ready`; the command line and the stage put themselves here
+)
 SAYS = "compiling the light engine, once on this machine"
 PATIENCE_S = 2.0
 

@@ -327,7 +327,9 @@ def phase_table(name: str) -> PhaseTable:
                 "g/cm3), got none or others: run python -m lightcalc.kit.droplets --make"
             )
         phase, legendre, inverse = (stored[key][row] for key in ("phase_per_sr", "legendre", "inverse_cosine"))
-        return PhaseTable(name, np.linspace(0.0, np.pi, ANGLES), phase, legendre, inverse, float(stored["mass_extinction_m2_g"][row]))
+        return PhaseTable(
+            name, np.linspace(0.0, np.pi, ANGLES), phase, legendre, inverse, float(stored["mass_extinction_m2_g"][row])
+        )
 
 
 def make_table(droplets: Droplets, *, wavelength_um: float | None = None, log_size_step: float = LOG_SIZE_STEP) -> PhaseTable:

@@ -81,9 +81,7 @@ def read_photometry(source: Any) -> Photometry:
     vertical = _angles(numbers, "vertical angle", head["n_v"], high=180.0)
     horizontal = _angles(numbers, "horizontal angle", head["n_h"], high=360.0)
     _check_ranges(numbers, vertical, horizontal)
-    candela = tuple(
-        tuple(numbers.take("candela value", low=0.0)[0] * head["factor"] for _ in vertical) for _ in horizontal
-    )
+    candela = tuple(tuple(numbers.take("candela value", low=0.0)[0] * head["factor"] for _ in vertical) for _ in horizontal)
     numbers.finish()
     numbers.line = numbers.last_line
     if max(map(max, candela)) == 0.0:

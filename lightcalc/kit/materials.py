@@ -441,7 +441,13 @@ def assumed_field_deg(beam_deg: float) -> float:
 
 
 def distribution(
-    own: dict, *, table: str = "file", like: Beam | Lambert | Photometry | None = None, soft: bool = False, shaped: bool = False, read: Callable | None = None
+    own: dict,
+    *,
+    table: str = "file",
+    like: Beam | Lambert | Photometry | None = None,
+    soft: bool = False,
+    shaped: bool = False,
+    read: Callable | None = None,
 ) -> Beam | Lambert | Photometry:
     """
     What a lamp sends where, from the numbers that a kit or a shoot gives of it.

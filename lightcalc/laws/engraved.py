@@ -10,7 +10,6 @@ from lightcalc.laws.exposure import ENGRAVED_STEPS, ENGRAVED_T_STOPS
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
-
     from lightcalc.units import Numbers
 
 ENGRAVED_ISO = np.array(

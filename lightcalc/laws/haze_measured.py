@@ -10,7 +10,6 @@ import numpy as np
 from lightcalc.units import check_range
 
 if TYPE_CHECKING:
-
     from lightcalc.units import Numbers
 
 NINETY = 1.6448536269514722  # standard deviations either side of the mean that hold 90 % of a normal law

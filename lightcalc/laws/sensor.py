@@ -11,7 +11,6 @@ from lightcalc.laws.exposure import GREY_REFLECTANCE, ISO2720_C_FLAT
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
-
     from lightcalc.units import Numbers, Row
 
 PLANCK_J_S, LIGHT_M_S = 6.62607015e-34, 299_792_458.0  # exact, SI 2019

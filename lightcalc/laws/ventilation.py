@@ -9,7 +9,6 @@ import numpy as np
 from lightcalc.units import check_range
 
 if TYPE_CHECKING:
-
     from lightcalc.units import Numbers, Row
 
 GRAVITY_M_S2 = 9.80665

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-
     from lightcalc.answers.readings import Tick
     from lightcalc.engine.solve import Lit
     from lightcalc.scene.parts import Setup

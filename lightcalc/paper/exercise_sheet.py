@@ -14,7 +14,6 @@ from lightcalc.answers.exercises import exercises
 from lightcalc.paper.page import A4, EDGE, PT, Page, pdf_bytes, plain_look, wrap
 
 if TYPE_CHECKING:
-
     from matplotlib.figure import Figure
 
 SIZE, NAME_SIZE = 10.0, 14.0  # type. [pt]

@@ -17,7 +17,6 @@ from lightcalc.sky.positions import events, polar_note
 from lightcalc.units import fc_from_lx
 
 if TYPE_CHECKING:
-
     from lightcalc.answers.placement import Placed
     from lightcalc.answers.readings import Readings
     from lightcalc.scene.parts import Setup

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-
     from lightcalc.scene.parts import Room, Window
     from lightcalc.units import Numbers, Row
 

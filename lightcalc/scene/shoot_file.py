@@ -27,7 +27,6 @@ from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
 
 if TYPE_CHECKING:
-
     from lightcalc.scene.own_kit import KitBeside
 
 __all__ = [

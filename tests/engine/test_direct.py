@@ -323,7 +323,8 @@ def test_what_two_stops_hide_is_hidden_once():
     def cover(kind, name, s, edge_on_face, *cloth):
         """A sheet s of the way from mark to face that hides the face beyond an edge."""
         middle = mark + s * (np.asarray(PANEL.at) + edge_on_face * across - mark) + 1.0 * across
-        return kind(name, tuple(middle), tuple(middle + normal), 2.0, 2.4, *cloth)
+        own = {"diffusion": cloth[0]} if cloth else {}
+        return kind(name=name, at=tuple(middle), aim=tuple(middle + normal), width_m=2.0, height_m=2.4, **own)
 
     def left(**parts):
         return lux(direct.prepare(setup(lights=(PANEL,), **parts)), mark, -normal)[0, 0]
