@@ -386,7 +386,7 @@ def file_words(names: Sequence[str]) -> list[str]:
     Examples
     --------
     >>> file_words(["1/b", "../x", "2A"]), file_words(["1/b", "1 B", "2"])
-    (['1_b', 'x', '2A'], ['1_b_1', '1_B_2', '2'])
+    (['1_b', 'x', '2A'], ['1_1_b', '2_1_B', '3_2'])
     """
     words = ["".join(c if c.isalnum() or c in "_-" else "_" for c in name)[:60] or "setup" for name in names]
     words = ["_".join(filter(None, word.split("_"))) or "setup" for word in words]

@@ -207,12 +207,14 @@ def test_both_drawings_are_at_the_stated_scale(name, units, paper):
 @pytest.mark.slow
 @pytest.mark.parametrize(("name", "units", "paper"), FEW)
 def test_drawings_hold_what_stands_near(name, units, paper):
-    # DERIVED: the room, or what is used of the ground, lies inside the limits of both drawings.
+    # DERIVED: the room, or what is used of the ground, lies inside both drawings, with the margins that words need.
     figure, setup = named(name, units, paper)[0], ALL[name][1]
     for label, axes in (("plan", (0, 1)), ("side", (0, 2))):
         ax, (low, high) = next(ax for ax in figure.axes if ax.get_label() == label), extent(setup, axes)
-        (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
-        assert x0 < low[0] and high[0] < x1 and y0 < low[1] and high[1] < y1, label
+        inset = {"plan": (9.0, 9.0), "side": (9.0, 4.0)}[label]  # for dimension lines and labels. [mm]
+        for axis, (start, end) in enumerate((ax.get_xlim(), ax.get_ylim())):
+            clear = min(low[axis] - start, end - high[axis]) * 1000 / stated_scale(figure)
+            assert clear > inset[axis] - 0.1, (label, axis)
 
 
 def test_scale_is_the_largest_usual_one_that_fits():
