@@ -6,7 +6,7 @@ import csv
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,14 +24,11 @@ from lightcalc.answers.haze_course import (
 )  # fmt: skip
 from lightcalc.kit.droplets import phase_table
 from lightcalc.laws import haze, ventilation
-from lightcalc.scene.parts import HazeMachine
+from lightcalc.scene.parts import HazeMachine, Setup
 from lightcalc.units import check_range
 from lightcalc.wording import distance_text, number_text, percent_text, plain
 
 if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.scene.parts import Setup
     from lightcalc.scene.shoot import Shoot
 
 __all__ = [

@@ -16,13 +16,10 @@ from __future__ import annotations
 import re
 import warnings
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 from lightcalc.kit.candela import MOST_ANGLES, MOST_PLANES, Photometry
 from lightcalc.units import FT
-
-if TYPE_CHECKING:
-    from typing import Any
 
 MOST_BYTES = 8_000_000  # a file of the most angles and planes, eight characters a number
 MOST_LINE = 4_096  # the standard says 132 (256 from 2002); some writers put a whole row on one line

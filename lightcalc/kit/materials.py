@@ -9,20 +9,17 @@ from __future__ import annotations
 
 import math
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
 from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.lm63 import read_photometry
 from lightcalc.units import check_range, lx_from_fc
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from typing import Any
 
 KIT = Path(__file__).parents[2] / "data" / "kit.toml"
 EVIDENCE = ("published", "derived", "independent", "common practice", "from memory", "measured")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import matplotlib
 from matplotlib import style
@@ -20,9 +21,6 @@ from matplotlib.textpath import text_to_path
 from lightcalc import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-    from typing import Any
-
     from matplotlib.axes import Axes
     from matplotlib.text import Text
 
