@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -26,10 +25,8 @@ from lightcalc.scene.parts import (
     basis,
     rectangle_corners,
 )
+from lightcalc.units import Row
 from lightcalc.wording import length_text
-
-if TYPE_CHECKING:
-    from lightcalc.units import Row
 
 STRAIGHT = 0.1  # a sheer or frame that lets less than this share straight on ends a beam: what is left is lost in its glow
 ROUND = 360  # corners that stand for a round beam: on a floor 3 m off they lie within 0.1 mm of the circle

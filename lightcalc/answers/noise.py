@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -11,11 +11,9 @@ from lightcalc.answers.readings import Readings, readings
 from lightcalc.laws import sensor as photons
 from lightcalc.laws.engraved import thirds
 from lightcalc.laws.exposure import GREY_REFLECTANCE
+from lightcalc.scene.parts import Camera, Setup
 from lightcalc.units import Row, check_range
 from lightcalc.wording import number_text, plain, stops_text
-
-if TYPE_CHECKING:
-    from lightcalc.scene.parts import Camera, Setup
 
 USUAL_ISO = (800.0, 1600.0, 3200.0, 6400.0, 12_800.0, 20_000.0, 25_600.0)
 

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers
 
 NEAR_M = 1e-4  # edges nearer than this lie on each other
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from lightcalc import wording
@@ -18,10 +16,8 @@ from lightcalc.paper.blocks import Table, Words
 from lightcalc.paper.page import LONGEST
 from lightcalc.scene.numbering import call_signs, lit_mark
 from lightcalc.scene.parts import Board, Exterior, Room, Setup
+from lightcalc.scene.shoot import Shoot
 from lightcalc.units import stops
-
-if TYPE_CHECKING:
-    from lightcalc.scene.shoot import Shoot
 
 HEIGHT_CAUTION = (
     "Height: weight every stand, tie a safety line on everything overhead, keep people out from under; rigging and "

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -29,10 +29,8 @@ from lightcalc.laws import exposure, haze
 from lightcalc.scene.fields import MOST, REACH_M, Fault, Part, Quantity, SceneError, Way, holds, show
 from lightcalc.sky.clock import clock_time
 from lightcalc.sky.daylight import OUTLOOKS
+from lightcalc.units import Numbers, Row
 from lightcalc.wording import near
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers, Row
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")
