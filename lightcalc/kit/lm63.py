@@ -205,7 +205,7 @@ def _edition(page):
 
 def _keywords(page, edition):
     """The lines before TILT as (keyword, value) pairs, [MORE] joined on, and what TILT says."""
-    pairs = []
+    pairs: list[tuple[str, str]] = []
     while (said := page.next()) is not None:
         if re.match(r"TILT\s*=", said, re.IGNORECASE):
             return pairs, said.split("=", 1)[1].strip()
@@ -274,7 +274,7 @@ def _factor(numbers, what):
 
 def _angles(numbers, what, count, *, high):
     """So many angles, each above the one before."""
-    angles = []
+    angles: list[float] = []
     for _ in range(count):
         angle, _ = numbers.take(what, low=0.0, high=high)
         if angles and angle <= angles[-1]:

@@ -407,8 +407,8 @@ def _made(me, kind, name, values, folder):
         return _lamp(name, values, folder) if kind == "lamp" else _PARTS[kind](name=name, **values)
     except TypeError:
         least = [one.name for one in fields(_PARTS.get(kind, Lamp)) if one.default is one.default_factory]
-        wanted = ", ".join(key for key in least if key not in ("name", "beam", *values))
-        raise KitError(f"{me}: {wanted} is missing") from None
+        lacking = ", ".join(key for key in least if key not in ("name", "beam", *values))
+        raise KitError(f"{me}: {lacking} is missing") from None
     except ValueError as error:
         raise KitError(f"{me}: {error}") from None
 
