@@ -6,9 +6,10 @@ Three figures, never an exponent; stops to a tenth, with a true minus sign; what
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields, is_dataclass
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,9 +18,6 @@ from lightcalc.laws.exposure import engraved_t_stop
 from lightcalc.units import FT, fc_from_lx, fl_from_cd_m2, ft_from_m, stops
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
     from lightcalc.answers.readings import TargetReading
 
 UNITS = ("metric", "feet")

@@ -3,23 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
-from lightcalc.answers.readings import readings
+from lightcalc.answers.readings import MarkReading, readings
 from lightcalc.engine.picture import sight_line
 from lightcalc.engine.solve import light
 from lightcalc.laws.exposure import GREY_REFLECTANCE
-from lightcalc.scene.parts import SURFACES
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.answers.readings import MarkReading
-    from lightcalc.scene.parts import Setup
-    from lightcalc.units import Numbers, Row
+from lightcalc.scene.parts import SURFACES, Setup
+from lightcalc.units import Numbers, Row, check_range, stops
 
 
 @dataclass(frozen=True)
@@ -168,13 +161,7 @@ def painted(setup: Setup, reflectance: float) -> Setup:
 
 
 def beam_map(
-    setup: Setup,
-    extinction_per_m: Row,
-    angle_deg: Row,
-    *,
-    beam: str,
-    camera_m: float = 2.0,
-    quality: str = "final",
+    setup: Setup, extinction_per_m: Row, angle_deg: Row, *, beam: str, camera_m: float = 2.0, quality: str = "final"
 ) -> BeamMap:
     """
     Walk the camera round a beam, in thinner and thicker air.

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
 from lightcalc.answers.board_distance import RULE_STOPS, board_case, in_frame, walked, white_board_lx
 from lightcalc.answers.readings import readings
 from lightcalc.kit import materials
+from lightcalc.kit.materials import Kit
 from lightcalc.laws import bounce
-from lightcalc.scene.parts import Room, rectangle_corners
+from lightcalc.scene.parts import Room, Setup, rectangle_corners
 from lightcalc.units import check_range, stops
 from lightcalc.wording import distance_text, plain, ratio_text, size_text, stops_text
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
-    from lightcalc.kit.materials import Kit
-    from lightcalc.scene.parts import Setup
 
 SIZES_M = ((0.6, 0.9), (1.0, 1.0), (1.2, 1.2), (1.2, 2.4), (2.4, 2.4), (3.6, 3.6))  # width, height: what is carried about
 STUFFS = ("white", "muslin", "unbleached muslin", "soft silver")  # in order of liking

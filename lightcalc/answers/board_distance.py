@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
 from lightcalc.answers.readings import readings
 from lightcalc.engine.solve import Lit, light
 from lightcalc.laws import bounce, falloff
-from lightcalc.scene.parts import Mark, Setup, basis, rectangle_corners
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
-    from lightcalc.scene.parts import Board
-    from lightcalc.units import Numbers, Row
+from lightcalc.scene.parts import Board, Mark, Setup, basis, rectangle_corners
+from lightcalc.units import Numbers, Row, check_range, stops
 
 RULE_STOPS = 1 / 3  # how far a rule of thumb may be out
 PATCHES = 4  # each way on an unevenly lit board

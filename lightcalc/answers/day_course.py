@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
@@ -22,12 +22,7 @@ from lightcalc.scene.sun_and_sky import (
     sun_and_sky,
 )  # fmt: skip
 from lightcalc.sky.clock import LocalDay
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range, stops
 
 __all__ = [
     "Clock", "DayCurve", "DayError", "HourLight", "LocalDay", "Ride", "Silhouette", "clock", "day_curve", "day_lines",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
@@ -11,18 +11,11 @@ from lightcalc.answers.readings import Tick
 from lightcalc.engine.direct import SHARP, airlight, gauss_nodes
 from lightcalc.engine.indirect import FAR_M, open_air, soft_air
 from lightcalc.engine.picture import sight_line
-from lightcalc.engine.solve import light
+from lightcalc.engine.solve import Lit, light
 from lightcalc.laws.haze import transmittance
-from lightcalc.scene.parts import SceneError
-from lightcalc.units import check_range, stops
+from lightcalc.scene.parts import SceneError, Setup
+from lightcalc.units import Row, check_range, stops
 from lightcalc.wording import distance_text, light_text, number_text, percent_text, plain, reading_text, stops_text
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.engine.solve import Lit
-    from lightcalc.scene.parts import Setup
-    from lightcalc.units import Row
 
 PLANES = ("foreground", "middle ground", "background")
 STEPS = 48  # places along the line; a multiple of 4, so that the planes a quarter and a half of the way are among them

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.answers.day_course import spans
-from lightcalc.kit.droplets import PRESETS, phase_table
+from lightcalc.kit.droplets import PRESETS, Droplets, phase_table
 from lightcalc.laws import haze, ventilation
-from lightcalc.scene.parts import Room
+from lightcalc.scene.parts import Exterior, HazeMachine, Room
 from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from lightcalc.kit.droplets import Droplets
-    from lightcalc.scene.parts import Exterior, HazeMachine
 
 SHIFT_H = 8.0  # the working day that averages are taken over
 STEP_MIN = 1.0

@@ -6,7 +6,7 @@ import csv
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
@@ -24,15 +24,10 @@ from lightcalc.answers.haze_course import (
 )  # fmt: skip
 from lightcalc.kit.droplets import phase_table
 from lightcalc.laws import haze, ventilation
-from lightcalc.scene.parts import HazeMachine
+from lightcalc.scene.parts import HazeMachine, Setup
+from lightcalc.scene.shoot import Shoot
 from lightcalc.units import check_range
 from lightcalc.wording import distance_text, number_text, percent_text, plain
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.scene.parts import Setup
-    from lightcalc.scene.shoot import Shoot
 
 __all__ = [
     "AIR_CAUTION", "AirError", "AirPlan", "Box", "Course", "Cue", "Door", "Held", "Limit", "air_plan", "box_of", "course",

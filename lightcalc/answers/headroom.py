@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
 from lightcalc.answers.camera_change import after_words, exposed
 from lightcalc.answers.readings import Readings, readings
 from lightcalc.laws.engraved import nearest_third
-from lightcalc.scene.parts import BODIES, SceneError
+from lightcalc.scene.parts import BODIES, SceneError, Setup
 from lightcalc.units import check_range, stops
 from lightcalc.wording import nd_text, number_text, percent_text, plain, stops_text, t_stop_text
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.scene.parts import Setup
 
 PAYERS = ("t_stop", "iso", "nd_stops", "shutter_deg")
 WIDEST_T, HIGHEST_ISO = 1.4, 25_600.0  # what a package is taken to have when nobody says

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.kit.candela import Lambert
-from lightcalc.kit.materials import Kit
+from lightcalc.kit.materials import Kit, Lamp
 from lightcalc.laws.falloff import rectangle_factor
+from lightcalc.scene.own_kit import KitBeside
 from lightcalc.units import FT
 from lightcalc.wording import light_text, number_text, percent_text, signed
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from lightcalc.kit.materials import Lamp
-    from lightcalc.scene.own_kit import KitBeside
 
 LAMP_AT_M = 3.0
 OWN = "*"

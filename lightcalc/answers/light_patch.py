@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.scene.numbering import beam_angle_deg
 from lightcalc.scene.openings import WALL_INWARD, walls_before, window_panes
-from lightcalc.scene.parts import SURFACES, WALLS, Room, basis, rectangle_corners
+from lightcalc.scene.parts import (
+    SURFACES,
+    WALLS,
+    Board,
+    Exterior,
+    Flag,
+    Frame,
+    Light,
+    Room,
+    Setup,
+    Sun,
+    Window,
+    basis,
+    rectangle_corners,
+)
+from lightcalc.units import Row
 from lightcalc.wording import length_text
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from lightcalc.scene.parts import Board, Exterior, Flag, Frame, Light, Setup, Sun, Window
-    from lightcalc.units import Row
 
 STRAIGHT = 0.1  # a sheer or frame that lets less than this share straight on ends a beam: what is left is lost in its glow
 ROUND = 360  # corners that stand for a round beam: on a floor 3 m off they lie within 0.1 mm of the circle

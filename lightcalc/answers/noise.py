@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
-from lightcalc.answers.readings import readings
+from lightcalc.answers.readings import Readings, readings
 from lightcalc.laws import sensor as photons
 from lightcalc.laws.engraved import thirds
 from lightcalc.laws.exposure import GREY_REFLECTANCE
-from lightcalc.units import check_range
+from lightcalc.scene.parts import Camera, Setup
+from lightcalc.units import Row, check_range
 from lightcalc.wording import number_text, plain, stops_text
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.answers.readings import Readings
-    from lightcalc.scene.parts import Camera, Setup
-    from lightcalc.units import Row
 
 USUAL_ISO = (800.0, 1600.0, 3200.0, 6400.0, 12_800.0, 20_000.0, 25_600.0)
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
@@ -12,19 +13,12 @@ from lightcalc.answers.colour_mix import Mix, mark_mix
 from lightcalc.engine.direct import SOFT, airlight, gauss_nodes
 from lightcalc.engine.indirect import FAR_M, open_air, sheet_air
 from lightcalc.engine.picture import sight_line, soft_reach
-from lightcalc.engine.solve import light
+from lightcalc.engine.solve import Lit, light
 from lightcalc.kit.materials import BLACK
 from lightcalc.laws.exposure import GREY_REFLECTANCE
-from lightcalc.scene.parts import BODIES, Mark
+from lightcalc.scene.parts import BODIES, Mark, Setup, Target
 from lightcalc.units import stops
 from lightcalc.wording import near
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
-    from lightcalc.engine.solve import Lit
-    from lightcalc.scene.parts import Setup, Target
 
 LEAST_FILL = 1e-3  # of the key: ten stops under it no meter at the mark tells fill from nothing
 HEAD_M = 0.25  # two places within a head's width

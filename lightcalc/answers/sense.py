@@ -15,14 +15,13 @@ import numpy as np
 from lightcalc.answers.light_patch import lamp_beam, lamp_beam_deg
 from lightcalc.kit.materials import BLACK
 from lightcalc.scene.openings import WALL_INWARD, walls_before, window_panes
-from lightcalc.scene.parts import Exterior, Room, basis
+from lightcalc.scene.parts import Exterior, Room, Setup, basis
 from lightcalc.scene.sun_and_sky import moon_and_sky, sun_and_sky
 from lightcalc.sky.clock import clock_time, zone
 from lightcalc.wording import light_text
 
 if TYPE_CHECKING:
     from lightcalc.answers.readings import Readings
-    from lightcalc.scene.parts import Setup
     from lightcalc.scene.shoot import Shoot
 
 NEAR_M = 0.05  # a meter or a lens that looks at something closer sees little else

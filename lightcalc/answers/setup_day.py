@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Any
 
 from lightcalc.answers import day_course
 from lightcalc.answers.window_sun import sun_through
-from lightcalc.scene.parts import Room
+from lightcalc.scene.parts import Room, Setup
+from lightcalc.scene.shoot import Shoot
+from lightcalc.scene.sun_and_sky import HourLight
 from lightcalc.wording import light_text, percent_text, plain
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.scene.parts import Setup
-    from lightcalc.scene.shoot import Shoot
-    from lightcalc.scene.sun_and_sky import HourLight
 
 STEP_MIN = 10
 RIDE_STOPS = 1.0

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.answers.day_course import DayError, spans, sun_and_sky
 from lightcalc.answers.light_patch import Patch, straight_share, sun_beam
 from lightcalc.scene.openings import wall_outline
-from lightcalc.scene.parts import Room
-from lightcalc.sky.positions import sun_at
-
-if TYPE_CHECKING:
-    from lightcalc.scene.parts import Sun, Window
-    from lightcalc.sky.clock import LocalDay
-    from lightcalc.sky.positions import Place
-    from lightcalc.units import Row
+from lightcalc.scene.parts import Room, Sun, Window
+from lightcalc.sky.clock import LocalDay
+from lightcalc.sky.positions import Place, sun_at
+from lightcalc.units import Row
 
 STEP_MIN = 2.0
 

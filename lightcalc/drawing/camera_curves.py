@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -12,18 +13,14 @@ from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, 
 from lightcalc.laws.exposure import shutter_time_s
 from lightcalc.laws.motion import blur_mm, magnification, percent_of_width, pixels, strobing
 from lightcalc.laws.sensor import ACCEPTABLE_SNR, EXCELLENT_SNR
-from lightcalc.units import check_range
+from lightcalc.units import Row, check_range
 from lightcalc.wording import number_text, shutter_text, signed
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
     from matplotlib.axes import Axes
 
     from lightcalc.answers.noise import IsoRow, Noise
     from lightcalc.scene.parts import Camera
-    from lightcalc.units import Row
 
 RUNNER = np.array(  # a running figure 1.75 m high: rods with round ends: x0, y0, x1, y1, radius, metres from the feet
     [

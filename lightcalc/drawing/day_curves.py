@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -15,8 +16,6 @@ from lightcalc.laws import haze
 from lightcalc.wording import number_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
 
     from lightcalc.answers.day_course import DayCurve, Ride, Silhouette

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,6 @@ from lightcalc.units import stops
 from lightcalc.wording import check_units, light_text, one_line, signed, stops_text, target_text, verdict_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
 
     from lightcalc.answers.readings import Readings, TargetReading, Tick

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers
 
 NEAR_M = 1e-4  # edges nearer than this lie on each other
 

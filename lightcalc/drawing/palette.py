@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
     from matplotlib.axes import Axes
     from matplotlib.text import Text
     from numpy.typing import ArrayLike

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -18,8 +19,6 @@ from lightcalc.units import ft_from_m
 from lightcalc.wording import check_units, distance_text, number_text, one_line, signed
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
 
     from lightcalc.answers.beam_in_haze import HazeSweep

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,16 +11,13 @@ from matplotlib.patches import Rectangle
 from lightcalc.drawing.palette import BLACK, BLUE, GREEN, PAPER, QUIET, YELLOW
 from lightcalc.drawing.symbols import MM_PER_INCH, Sketch, extent, parts_of
 from lightcalc.scene.numbering import dimensions_of
-from lightcalc.scene.parts import Exterior, Room
+from lightcalc.scene.parts import Exterior, Room, Setup
 from lightcalc.wording import length_text, one_line
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
 
     from lightcalc.answers.readings import Readings
-    from lightcalc.scene.parts import Setup
     from lightcalc.units import Numbers
 
 

@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from lightcalc.answers.board_distance import ratio_curve
+from lightcalc.answers.board_distance import RatioCurve, ratio_curve
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, PURPLE, QUIET, VERMILLION
-from lightcalc.units import ft_from_m
+from lightcalc.scene.parts import Setup
+from lightcalc.units import Numbers, ft_from_m
 from lightcalc.wording import length_text, number_text, one_line, ratio_text
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from lightcalc.answers.board_distance import RatioCurve
-    from lightcalc.scene.parts import Setup
-    from lightcalc.units import Numbers
 
 COLOURS, DASHES, MARKERS = (BLUE, VERMILLION, GREEN, PURPLE), ("-", "--", "-.", (0, (5, 1, 1, 1))), "osD^"
 

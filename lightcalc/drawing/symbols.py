@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.collections import LineCollection
@@ -15,20 +16,15 @@ from lightcalc.answers.placement import placements
 from lightcalc.drawing.outlines import hull, hulls, outline
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, PURPLE, QUIET, VERMILLION, YELLOW, Words
 from lightcalc.scene.numbering import call_signs, lit_mark
-from lightcalc.scene.parts import BODIES, Room, rectangle_corners
-from lightcalc.units import FT
+from lightcalc.scene.parts import BODIES, Room, Setup, rectangle_corners
+from lightcalc.units import FT, Numbers
 from lightcalc.wording import check_units, length_text, one_line
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
     from matplotlib.axes import Axes
     from matplotlib.text import Text
     from numpy.typing import ArrayLike
 
-    from lightcalc.scene.parts import Setup
-    from lightcalc.units import Numbers
 
 MM_PER_INCH = 25.4
 BEAM_CORNERS = 96  # of a round beam: on paper it is round

@@ -18,16 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.polynomial.legendre import leggauss
 
-from lightcalc.engine.geometry import (
-    MOST_CORNERS,
-    clip_cone,
-    clip_line,
-    cut_by_planes,
-    inside,
-    lookup,
-    receive,
-    view_planes,
-)
+from lightcalc.engine.geometry import MOST_CORNERS, clip_cone, clip_line, cut_by_planes, inside, lookup, receive, view_planes
 from lightcalc.engine.kernels import COUNT, COUNTS, CUBE, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.rows import (
     CELL,

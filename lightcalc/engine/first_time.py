@@ -5,16 +5,12 @@ from __future__ import annotations
 import os
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any, TextIO
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from typing import Any, TextIO
-
-TOLD: Callable[[float, float], Any] | None = (
-    None  # who is told how far the compiling is, `ready.ready`; the command line and the stage put themselves here
-)
+# Who is told how far the compiling is, `ready.ready`; the command line and the stage put themselves here.
+TOLD: Callable[[float, float], Any] | None = None
 SAYS = "compiling the light engine, once on this machine"
 PATIENCE_S = 2.0
 

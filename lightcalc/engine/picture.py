@@ -5,6 +5,7 @@ from __future__ import annotations
 import struct
 import zlib
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,16 +27,7 @@ from lightcalc.engine.direct import (
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.indirect import FAR_M, _axis_place, even_steps, on_wall, open_air, open_radiance, soft_air, soft_line
-from lightcalc.engine.intersect import (
-    HEAD,
-    in_air_cells,
-    meet_face,
-    meet_figure,
-    meet_occluder,
-    meet_wall,
-    wall_normal,
-    window_at,
-)
+from lightcalc.engine.intersect import HEAD, in_air_cells, meet_face, meet_figure, meet_occluder, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, inner, kernel, next_job
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
@@ -53,18 +45,13 @@ from lightcalc.engine.rows import (
     walls_lx_of,
     window_of,
 )
-from lightcalc.engine.solve import light
+from lightcalc.engine.solve import Lit, light
 from lightcalc.laws.haze import transmittance
-from lightcalc.scene.parts import basis
+from lightcalc.scene.parts import Setup, basis
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import ArrayLike
-
-    from lightcalc.engine.solve import Lit
-    from lightcalc.scene.parts import Setup
 
 
 @dataclass(frozen=True)

@@ -14,18 +14,15 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 from numba.core import event
 
 from lightcalc.engine import first_time, kernels
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from typing import Any
 
 HOME = Path(__file__).resolve().parents[2]
 HELPER = "from lightcalc.engine import ready; ready._help()"

@@ -11,12 +11,11 @@ from lightcalc.engine import direct, ground, indirect, ready
 from lightcalc.engine.geometry import half_sine_table
 from lightcalc.engine.rows import Rig
 from lightcalc.kit.droplets import phase_table
-from lightcalc.scene.parts import Room, Setup, basis
+from lightcalc.scene.parts import Haze, Room, Setup, basis
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from lightcalc.scene.parts import Haze
     from lightcalc.units import Numbers
 
 

@@ -15,16 +15,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range
 
 LN2, LN10 = float(np.log(2.0)), float(np.log(10.0))
 QUARTER = 0.5 * np.pi

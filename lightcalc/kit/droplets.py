@@ -6,18 +6,13 @@ import sys
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 from numpy.polynomial import chebyshev
 
 from lightcalc.laws.haze import henyey_greenstein
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 ANGLES = 1801  # every 0.1 degree; the narrowest forward lobe of a preset falls to half in 2.7 degrees

@@ -16,13 +16,10 @@ from __future__ import annotations
 import re
 import warnings
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 from lightcalc.kit.candela import MOST_ANGLES, MOST_PLANES, Photometry
 from lightcalc.units import FT
-
-if TYPE_CHECKING:
-    from typing import Any
 
 MOST_BYTES = 8_000_000  # a file of the most angles and planes, eight characters a number
 MOST_LINE = 4_096  # the standard says 132 (256 from 2002); some writers put a whole row on one line
@@ -208,7 +205,7 @@ def _edition(page):
 
 def _keywords(page, edition):
     """The lines before TILT as (keyword, value) pairs, [MORE] joined on, and what TILT says."""
-    pairs = []
+    pairs: list[tuple[str, str]] = []
     while (said := page.next()) is not None:
         if re.match(r"TILT\s*=", said, re.IGNORECASE):
             return pairs, said.split("=", 1)[1].strip()
@@ -277,7 +274,7 @@ def _factor(numbers, what):
 
 def _angles(numbers, what, count, *, high):
     """So many angles, each above the one before."""
-    angles = []
+    angles: list[float] = []
     for _ in range(count):
         angle, _ = numbers.take(what, low=0.0, high=high)
         if angles and angle <= angles[-1]:

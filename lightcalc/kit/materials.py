@@ -9,20 +9,17 @@ from __future__ import annotations
 
 import math
 import tomllib
+from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
 from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.lm63 import read_photometry
 from lightcalc.units import check_range, lx_from_fc
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from typing import Any
 
 KIT = Path(__file__).parents[2] / "data" / "kit.toml"
 EVIDENCE = ("published", "derived", "independent", "common practice", "from memory", "measured")
@@ -410,8 +407,8 @@ def _made(me, kind, name, values, folder):
         return _lamp(name, values, folder) if kind == "lamp" else _PARTS[kind](name=name, **values)
     except TypeError:
         least = [one.name for one in fields(_PARTS.get(kind, Lamp)) if one.default is one.default_factory]
-        wanted = ", ".join(key for key in least if key not in ("name", "beam", *values))
-        raise KitError(f"{me}: {wanted} is missing") from None
+        lacking = ", ".join(key for key in least if key not in ("name", "beam", *values))
+        raise KitError(f"{me}: {lacking} is missing") from None
     except ValueError as error:
         raise KitError(f"{me}: {error}") from None
 

@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from lightcalc.laws import falloff
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range, stops
 
 #   board                        All in one plane, seen from above. The board's middle is the origin, it
 #   |--                          faces +z, its width runs along x. The lamp and the subject each stand at an

@@ -9,14 +9,10 @@ from __future__ import annotations
 
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 PLANCK_C2_M_K = 1.4388e-2  # second radiation constant as colorimetry takes it (CIE 015:2018, illuminant A)

@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from lightcalc.laws.exposure import ENGRAVED_STEPS, ENGRAVED_T_STOPS
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range, stops
 
 ENGRAVED_ISO = np.array(
     [50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400,

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range, stops
 
 ISO2720_C_FLAT = 250.0  # lx s, incident meter with a flat receptor; ISO 2720:1974 allows 240 to 400
 ISO2720_C_FLAT_RANGE = (240.0, 400.0)  # lx s

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 import numpy as np
 
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range, stops
 
 
 def illuminance(*, intensity_cd: Numbers, distance_m: Numbers, incidence_deg: Numbers = 0.0) -> Numbers:
@@ -242,11 +237,7 @@ def _perpendicular(x, y):
     return (np.arctan(x) - np.arctan(x / far) / far) / (2.0 * np.pi)
 
 
-_PLACEMENTS = {
-    "centred": lambda x, y: 4.0 * _corner(x / 2.0, y / 2.0),
-    "corner": _corner,
-    "perpendicular": _perpendicular,
-}
+_PLACEMENTS = {"centred": lambda x, y: 4.0 * _corner(x / 2.0, y / 2.0), "corner": _corner, "perpendicular": _perpendicular}
 
 
 def disc_factor(*, radius_m: Numbers, distance_m: Numbers, sideways_m: Numbers = 0.0, facing: str = "disc") -> Numbers:

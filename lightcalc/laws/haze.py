@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range, stops
 
 CONTRAST_THRESHOLD = 0.02  # Koschmieder's limit of sight: a black target against the horizon
 MOR_TRANSMITTANCE = 0.05  # meteorological optical range: the beam is down to 5 % (WMO, CIE)

@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range
 
 NINETY = 1.6448536269514722  # standard deviations either side of the mean that hold 90 % of a normal law
 

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range
 
 PAN_SECONDS = 7.0  # COMMON PRACTICE: a picture width in seven seconds at 24 fps, no faster
 RULE_STEP_PERCENT = 100.0 / (PAN_SECONDS * 24.0)  # of the picture's width from image to image: 0.6

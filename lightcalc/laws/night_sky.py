@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from lightcalc.laws.sensor import electrons_for_snr, grey_lx_s
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range, stops
 
 NIGHT_SKY_LX = 0.0005  # open ground, no moon, no lamps: USNO Circular 171 (1987) adds this at all hours
 DARK_SKY_MAG = 22.0  # mag/arcsec2 overhead far from towns, FROM MEMORY; a village 21, a suburb 19, a city 17 to 18

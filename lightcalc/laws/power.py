@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range
 
 POWER_CAUTION = (
     "Power: this is arithmetic only. The local code and a licensed electrician decide; tie-ins, distribution and "

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from lightcalc.laws.colour import observer, planck_power
 from lightcalc.laws.exposure import GREY_REFLECTANCE, ISO2720_C_FLAT
-from lightcalc.units import check_range, stops
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers, Row
+from lightcalc.units import Numbers, Row, check_range, stops
 
 PLANCK_J_S, LIGHT_M_S = 6.62607015e-34, 299_792_458.0  # exact, SI 2019
 LM_PER_W = 683.0  # at 555 nm, SI

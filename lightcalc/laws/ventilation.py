@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers, Row
+from lightcalc.units import Numbers, Row, check_range
 
 GRAVITY_M_S2 = 9.80665
 AIR_PA_S = 1.81e-5  # viscosity of air at 20 C

@@ -6,14 +6,13 @@ import asyncio
 import base64
 import io
 import textwrap
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import ipywidgets
 from matplotlib.figure import Figure
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from lightcalc.panels.stage import Stage
 
 WAIT_S = 0.3  # after the stage's own final pass, which must not wait for a drawing

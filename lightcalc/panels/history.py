@@ -10,20 +10,16 @@ from __future__ import annotations
 import asyncio
 import time
 import weakref
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 from lightcalc.panels.compute import Engine, next_width, relit
 from lightcalc.panels.page_values import moved, values_of
 from lightcalc.scene.parts import SceneError, Setup
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-    from typing import Any
-
-    from lightcalc.scene.shoot_file import ShootFile
-    from lightcalc.scene.sun_and_sky import Clock
+from lightcalc.scene.shoot_file import ShootFile
+from lightcalc.scene.sun_and_sky import Clock
 
 REST_S = 0.15  # quiet time after the last message before the final pass
 # What a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 from matplotlib import colormaps
@@ -14,13 +15,7 @@ from lightcalc.answers.light_patch import SOFT_DEG, beams, lamp_beam_deg
 from lightcalc.laws import haze
 from lightcalc.laws.engraved import ring_number, t_stop_as_typed
 from lightcalc.scene.fields import SceneError, is_number, quantities, show
-from lightcalc.scene.parts import BODIES, Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Spot, Window
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from typing import Any
-
-    from lightcalc.scene.parts import Setup
+from lightcalc.scene.parts import BODIES, Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Setup, Spot, Window
 
 KINDS = ("light", "board", "frame", "flag", "mark", "spot", "window")
 FIELDS = {  # what the page may change, by kind: field or, of a dim, its stops, to the field's quantity

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from lightcalc import wording
 from lightcalc.drawing.ladder import place_of_target
-from lightcalc.units import stops
+from lightcalc.units import Numbers, stops
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
     from lightcalc.answers.readings import Readings, Tick
     from lightcalc.answers.sense import Finding
     from lightcalc.scene.parts import Setup
-    from lightcalc.units import Numbers
 
 NO_LEVEL = -32768  # a pixel without light, in the level map
 

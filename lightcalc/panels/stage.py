@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import base64
 import io
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,8 +31,6 @@ from lightcalc.panels.page_words import level_map, sense_words, shown_of
 from lightcalc.wording import UNITS, count_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from lightcalc.answers.readings import Readings
     from lightcalc.engine.picture import Picture
     from lightcalc.engine.solve import Lit

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
-from lightcalc.paper.page import A4, leading, width_mm, wrap
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
-    from lightcalc.paper.page import Page
+from lightcalc.paper.page import A4, Page, leading, width_mm, wrap
 
 
 def _air(size):

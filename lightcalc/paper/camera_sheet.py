@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,17 +19,14 @@ from lightcalc.laws.exposure import (
 from lightcalc.laws.motion import depth_of_field_m, hyperfocal_m, usual_circle_mm
 from lightcalc.paper.blocks import Pair, Table, Words
 from lightcalc.paper.page import EDGE, Page, paper_of, pdf_bytes, plain_look
-from lightcalc.units import check_range, fc_from_lx, ft_from_m, m_from_ft
+from lightcalc.units import Row, check_range, fc_from_lx, ft_from_m, m_from_ft
 from lightcalc.wording import check_units, number_text, one_line, shutter_text, stops_text
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from matplotlib.figure import Figure
 
     from lightcalc.scene.parts import Camera
     from lightcalc.scene.shoot import Shoot
-    from lightcalc.units import Row
 
 SIZES = (7.5, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5)  # type, largest that lets the page fit. [pt]
 T_STOPS = (1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0)

@@ -7,19 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lightcalc import wording
-from lightcalc.answers.placement import placements
+from lightcalc.answers.placement import Placed, placements
 from lightcalc.laws.haze import loss_percent_per_m, visibility_from_extinction
 from lightcalc.paper.blocks import Pair, Table
 from lightcalc.scene.numbering import call_signs, lit_mark
-from lightcalc.scene.parts import Exterior, Room
+from lightcalc.scene.parts import Exterior, Room, Setup
 from lightcalc.sky.clock import clock_time
 from lightcalc.sky.positions import events, polar_note
 from lightcalc.units import fc_from_lx
 
 if TYPE_CHECKING:
-    from lightcalc.answers.placement import Placed
     from lightcalc.answers.readings import Readings
-    from lightcalc.scene.parts import Setup
     from lightcalc.scene.shoot import Shoot
 
 WRITE_MM = 6.0  # a row to write in by hand

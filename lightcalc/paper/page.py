@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import Any
 
 import matplotlib
 from matplotlib import style
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 
 from lightcalc import wording
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-    from typing import Any
-
-    from matplotlib.axes import Axes
-    from matplotlib.text import Text
 
 EDGE = 11.0  # the margin a home printer keeps. [mm]
 PT = 25.4 / 72  # mm

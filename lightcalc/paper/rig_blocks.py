@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from lightcalc import wording
 from lightcalc.answers.light_patch import beams, patch_words
 from lightcalc.answers.placement import placements
-from lightcalc.answers.readings import BLACK
+from lightcalc.answers.readings import BLACK, Readings
 from lightcalc.kit.materials import default_kit
 from lightcalc.laws.haze import HAZE_CAUTION
 from lightcalc.laws.power import CONTINUOUS_SHARE, HEAT_CAUTION, POWER_CAUTION, amps, circuit_amps
@@ -17,13 +15,9 @@ from lightcalc.paper import meter_blocks
 from lightcalc.paper.blocks import Table, Words
 from lightcalc.paper.page import LONGEST
 from lightcalc.scene.numbering import call_signs, lit_mark
-from lightcalc.scene.parts import Board, Exterior, Room
+from lightcalc.scene.parts import Board, Exterior, Room, Setup
+from lightcalc.scene.shoot import Shoot
 from lightcalc.units import stops
-
-if TYPE_CHECKING:
-    from lightcalc.answers.readings import Readings
-    from lightcalc.scene.parts import Setup
-    from lightcalc.scene.shoot import Shoot
 
 HEIGHT_CAUTION = (
     "Height: weight every stand, tie a safety line on everything overhead, keep people out from under; rigging and "

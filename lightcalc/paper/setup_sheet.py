@@ -7,6 +7,7 @@ wet pocket. The same setup gives the same bytes: no date of today, no clock.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,17 +20,14 @@ from lightcalc.drawing.symbols import extent
 from lightcalc.paper import meter_blocks, rig_blocks
 from lightcalc.paper.blocks import Words, flow
 from lightcalc.paper.page import EDGE, PT, Page, leading, paper_of, pdf_bytes, plain_look, width_mm, wrap
-from lightcalc.scene.parts import Exterior
+from lightcalc.scene.parts import Exterior, Setup
 from lightcalc.units import FT
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.figure import Figure
 
     from lightcalc.answers.readings import Readings
     from lightcalc.engine.picture import Picture
-    from lightcalc.scene.parts import Setup
     from lightcalc.scene.shoot import Shoot
 
 SIDE_W, GAP, AXIS = 64.0, 4.0, 8.0  # the column of words, clear beside it, and the figures left of a drawing. [mm]

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from lightcalc.answers.readings import Readings
     from lightcalc.scene.parts import Mark, Setup
 

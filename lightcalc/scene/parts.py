@@ -16,26 +16,21 @@ origin at the lower-left floor corner. Everything that faces somewhere has a pla
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
 from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.droplets import PRESETS
-from lightcalc.kit.materials import SHAPES, WHITEST, Diffusion, Gel, Stuff
+from lightcalc.kit.materials import SHAPES, WHITEST, Diffusion, Gel, Lamp, Stuff
 from lightcalc.laws import exposure, haze
 from lightcalc.scene.fields import MOST, REACH_M, Fault, Part, Quantity, SceneError, Way, holds, show
 from lightcalc.sky.clock import clock_time
 from lightcalc.sky.daylight import OUTLOOKS
+from lightcalc.units import Numbers, Row
 from lightcalc.wording import near
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-    from typing import Any
-
-    from lightcalc.kit.materials import Lamp
-    from lightcalc.units import Numbers, Row
 
 WALLS = ("left", "right", "near", "far")
 SURFACES = WALLS + ("floor", "ceiling")

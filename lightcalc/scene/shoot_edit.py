@@ -10,7 +10,8 @@ import math
 import re
 import tomllib
 from dataclasses import fields, is_dataclass
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import tomlkit
@@ -38,9 +39,6 @@ from lightcalc.scene.shoot_read import (
 from lightcalc.units import FT, lx_from_fc
 
 if TYPE_CHECKING:
-    from pathlib import Path
-    from typing import Any
-
     from lightcalc.scene.shoot import Shoot
 
 

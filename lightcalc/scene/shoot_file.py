@@ -15,19 +15,15 @@ import secrets
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import tomlkit
 
 from lightcalc.kit.candela import Beam
 from lightcalc.kit.materials import FIELD_PER_BEAM, assumed_field_deg
-from lightcalc.scene.own_kit import kit_beside
+from lightcalc.scene.own_kit import KitBeside, kit_beside
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
-
-if TYPE_CHECKING:
-    from lightcalc.scene.own_kit import KitBeside
 
 __all__ = [
     "DATA", "ShootError", "ShootFile", "demo_path", "dumps", "edited", "kit_path", "load", "loads", "new_text", "save",

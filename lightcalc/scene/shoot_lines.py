@@ -9,10 +9,8 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
+from collections.abc import Sequence
+from typing import Any
 
 LIMIT_BYTES = 1_000_000  # the demo shoot is 20 kB
 LIMIT_LINE = 2_000  # characters in a line; the reader's time grows with the square of a line of dots

@@ -9,16 +9,17 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Lambert
 from lightcalc.kit.lm63 import read_photometry
 from lightcalc.laws.engraved import t_stop_as_typed
 from lightcalc.scene import shoot_lines
-from lightcalc.scene.fields import MOST, NUMBERS, Quantity, is_number, keys, quantities, show
+from lightcalc.scene.fields import MOST, NUMBERS, Part, Quantity, is_number, keys, quantities, show
 from lightcalc.scene.own_kit import inside, kit_beside
 from lightcalc.scene.parts import (
     Board,
@@ -45,11 +46,6 @@ from lightcalc.units import FT
 from lightcalc.wording import near, nearest
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any, TypeVar
-
-    from lightcalc.scene.fields import Part
-
     Made = TypeVar("Made", bound=Part)
 
 

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lightcalc.scene.parts import Sky, Sun
+from lightcalc.scene.parts import Setup, Sky, Sun
 from lightcalc.sky import daylight
 from lightcalc.sky.clock import LocalDay, clock_time, zone
 from lightcalc.sky.positions import Place, event_minute, events, moon_at, polar_note, sun_at
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
-    from typing import Any
-
-    from lightcalc.scene.parts import Setup
     from lightcalc.scene.shoot import Shoot
 
 # Horizon over zenith, averaged round the sky. PUBLISHED: overcast 1/3 (ISO 15469:2004 type 1 as Moon & Spencer put it),

@@ -5,14 +5,10 @@ from __future__ import annotations
 import csv
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 SOLAR_LX = 127_500.0  # above the air, square to the rays, mean distance (IES 1984)
@@ -30,11 +26,7 @@ SUN_CUBICS = (  # Explanatory Supplement: lowest altitude [deg], then log10 lx a
     (-12.0, 2.70, 12.17, -431.69, -1899.83),
     (-18.0, 13.84, 262.72, 1447.42, 2797.93),
 )
-MOON_CUBICS = (
-    (20.0, -1.95, 4.06, -4.24, 1.56),
-    (5.0, -2.58, 12.58, -42.58, 59.06),
-    (-0.8, -2.79, 24.27, -252.95, 1321.29),
-)
+MOON_CUBICS = ((20.0, -1.95, 4.06, -4.24, 1.56), (5.0, -2.58, 12.58, -42.58, 59.06), (-0.8, -2.79, 24.27, -252.95, 1321.29))
 JOIN_DEG = (5.0, 10.0)  # a clear sky is the Supplement's under the first, the IES's over the second
 NIGHT_LX = 0.000645  # the Supplement's last entry, sun 18 degrees down: starlight and airglow
 DAYLIGHT_CAUTION = (

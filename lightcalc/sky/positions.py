@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from lightcalc.sky.clock import YEARS, LocalDay, zone
-from lightcalc.units import check_range
-
-if TYPE_CHECKING:
-    from lightcalc.units import Numbers
+from lightcalc.units import Numbers, check_range
 
 REFRACTION_DEG = 34.0 / 60.0  # of a ray along the horizon, the almanacs' convention for rise and set
 TWILIGHTS = {"civil": -6.0, "nautical": -12.0, "astronomical": -18.0}

@@ -132,11 +132,7 @@ WIDE = Light(name="key", at=LAMP_AT, aim=(5.6, 2.55, 1.3), distribution=Beam(pea
 NARROW = Light(name="key", at=LAMP_AT, aim=(5.6, 2.55, 1.3), distribution=Beam(peak_cd=60_000, beam_deg=9, field_deg=15))
 SUN = Sun(bearing_deg=84.0, elevation_deg=31.0, normal_lx=50_000.0)
 TO_SUN = np.array(
-    [
-        np.sin(np.radians(84)) * np.cos(np.radians(31)),
-        np.cos(np.radians(84)) * np.cos(np.radians(31)),
-        np.sin(np.radians(31)),
-    ]
+    [np.sin(np.radians(84)) * np.cos(np.radians(31)), np.cos(np.radians(84)) * np.cos(np.radians(31)), np.sin(np.radians(31))]
 )
 
 

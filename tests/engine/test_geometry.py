@@ -78,8 +78,7 @@ def test_parallel_rectangle_over_a_corner(a, b, c, factor):
 
 
 @pytest.mark.parametrize(
-    ("a", "b", "c", "factor"),
-    [(1, 1, 1, 0.239456), (1.2, 1.2, 2, 0.102372), (2.4, 2.4, 3, 0.168154), (0.6, 1.2, 1.5, 0.090079)],
+    ("a", "b", "c", "factor"), [(1, 1, 1, 0.239456), (1.2, 1.2, 2, 0.102372), (2.4, 2.4, 3, 0.168154), (0.6, 1.2, 1.5, 0.090079)]
 )
 def test_centred_source_is_four_corners(a, b, c, factor):
     # PUBLISHED: as above, four corners added.

@@ -275,8 +275,7 @@ def test_colour_of_the_light_hardly_matters(light, g_off, k_off, phase_off, monk
 
 
 @pytest.mark.parametrize(
-    "name, index, molar_g, density",
-    [("coarse glycol fog", 1.432, 76.09, 1.036), ("glycerol haze", 1.473, 92.09, 1.261)],
+    "name, index, molar_g, density", [("coarse glycol fog", 1.432, 76.09, 1.036), ("glycerol haze", 1.473, 92.09, 1.261)]
 )
 def test_preset_indices_hold_half_humid_water(name, index, molar_g, density):
     # DERIVED: Raoult at 50 % humidity, one water molecule to each of the other: 18 cm3 to molar_g / density. PUBLISHED
