@@ -40,11 +40,14 @@ _HOMES = {  # where each public name lives
     "laws.falloff": "illuminance window_patch_m inverse_square_stops distance_for_stops rectangle_factor disc_factor polygon_factor",
     "laws.bounce": "fill_ratio key_fill_ratio ratio_stops fill_for_ratio board_fill_illuminance board_distance_for_fill "
     "lamp_bounce_illuminance sun_bounce_illuminance torch_bounce_illuminance",
-    "laws.haze": "beam_over_stops transmittance extinction_from_visibility visibility_from_extinction loss_percent_per_m "
+    "laws.haze": "beam_over_stops transmittance extinction_from_visibility extinction_from_mor visibility_from_extinction loss_percent_per_m "
     "side_beam_luminance henyey_greenstein",
     "laws.haze_measured": "extinction_from_lamp extinction_from_cards",
     "laws.exposure": "reference_illuminance_lx level_stops shutter_time_s t_stop_from_engraved t_stop_for iso_for nd_stops_for "
-    "illuminance_lx_for exposure_value slow_motion_stops",
+    "illuminance_lx_for exposure_value illuminance_from_ev luminance_from_ev luminance_level_stops slow_motion_stops fps_for "
+    "shutter_angle_deg exposure_change_stops",
+    "laws.colour": "kelvin_from_mired",
+    "laws.engraved": "variable_nd_stops variable_nd_turn_deg",
     "laws.motion": "blur_mm depth_of_field_m",
     "laws.ventilation": "hours_between hold_g_per_h",
     "laws.power": "amps cable_drop_v battery_hours",

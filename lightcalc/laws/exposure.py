@@ -12,8 +12,6 @@ ISO2720_C_DOME_RANGE = (320.0, 540.0)  # lx s, dome receptor
 ISO2720_K = 12.5  # cd s/m2, reflected meter, in common use
 ISO2720_K_RANGE = (10.6, 13.4)  # cd s/m2
 GREY_REFLECTANCE = 0.18  # the grey card
-ISO12232_Q = 0.65  # lens transmittance .9, vignetting .98, 10 deg off axis: .6516, rounded by the standard
-ISO12232_SATURATION = 78.0  # lx s over the ISO speed
 ISO12232_MIDTONE = 10.0  # lx s over the ISO speed
 ENGRAVED_STEPS = np.arange(-3, 37)  # thirds of a stop from T1
 ENGRAVED_T_STOPS = np.array(
@@ -918,95 +916,6 @@ def luminance_from_ev(*, ev: Numbers) -> Numbers:
     """
     check_range("ev", ev)
     return ISO2720_K / 100.0 * np.exp2(ev)
-
-
-def sensor_exposure_lx_s(*, luminance_cd_m2: Numbers, f_number: Numbers, time_s: Numbers, q: Numbers = ISO12232_Q) -> Numbers:
-    r"""
-    Light landing on the sensor from a surface of known luminance. [lx s]
-
-    Parameters
-    ----------
-    luminance_cd_m2 : float or array
-        Luminance of the surface, >= 0. [cd/m2]
-    f_number : float or array
-        F-number, > 0; a T-stop with q = pi/4. [1]
-    time_s : float or array
-        Exposure time, > 0. [s]
-    q : float or array, default 0.65
-        Lens constant, > 0, at most pi/4. [1]
-
-    Returns
-    -------
-    float or array
-        Exposure at the sensor, the inputs broadcast together. [lx s]
-
-    Raises
-    ------
-    ValueError
-        If an input is outside its range.
-
-    Notes
-    -----
-    .. math:: H = q L t / N^2, \quad q = \tfrac{\pi}{4}\, T\, v \cos^4\theta
-
-    The standard's 0.65 takes transmittance 0.9, vignetting 0.98 and 10 deg off axis. Far subjects only:
-    at a magnification m divide by (1 + m)^2.
-
-    References
-    ----------
-    .. [1] ISO 12232:2006, focal-plane exposure.
-
-    Examples
-    --------
-    >>> round(float(sensor_exposure_lx_s(luminance_cd_m2=4000, f_number=8, time_s=1 / 250)), 4)
-    0.1625
-    """
-    check_range("luminance_cd_m2", luminance_cd_m2, low=0.0)
-    check_range("q", q, above=0.0, high=np.pi / 4.0, hint="pi/4 is a lens that loses nothing")
-    _check_settings(f_number=f_number, time_s=time_s)
-    return np.multiply(q, luminance_cd_m2) * time_s / np.square(f_number)
-
-
-def saturation_luminance_cd_m2(*, f_number: Numbers, time_s: Numbers, iso: Numbers) -> Numbers:
-    r"""
-    Luminance at which a sensor rated by saturation clips. [cd/m2]
-
-    Parameters
-    ----------
-    f_number : float or array
-        F-number, > 0. [1]
-    time_s : float or array
-        Exposure time, > 0. [s]
-    iso : float or array
-        Saturation-based ISO speed, > 0. [1]
-
-    Returns
-    -------
-    float or array
-        Luminance, the inputs broadcast together. [cd/m2]
-
-    Raises
-    ------
-    ValueError
-        If an input is not positive.
-
-    Notes
-    -----
-    .. math:: L = \frac{78}{q}\, \frac{N^2}{S\, t} = 120\, N^2/(S\, t)
-
-    Cameras made for film log curves keep more above middle grey than this; use the maker's figure.
-
-    References
-    ----------
-    .. [1] ISO 12232:2006, saturation-based speed 78/H, q = 0.65.
-
-    Examples
-    --------
-    >>> round(float(saturation_luminance_cd_m2(f_number=4, time_s=1 / 48, iso=800)), 6)
-    115.2
-    """
-    _check_settings(f_number=f_number, time_s=time_s, iso=iso)
-    return ISO12232_SATURATION / ISO12232_Q * np.square(f_number) / np.multiply(time_s, iso)
 
 
 _SETTING_HINTS = {"t_stop": "2.8 or 5.6", "f_number": "2.8 or 5.6", "time_s": "seconds; 1/48 is 0.0208",

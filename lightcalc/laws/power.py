@@ -18,7 +18,6 @@ HEAT_CAUTION = (
 CONTINUOUS_SHARE = 0.8  # 1/1.25: NEC 210.19(A)(1), 210.20(A), loads of three hours or more (Article 100)
 COPPER_OHM_MM2_PER_M = 0.017241  # IEC 60028:1925, annealed copper at 20 C
 COPPER_PER_K = 0.00393  # IEC 60028:1925, change of resistance from 20 C
-COPPER_OHM_CMIL_PER_FT = 12.9  # the K of the trade's circular-mil formula, conductor warm
 BTU_PER_H_PER_W = 3600.0 / 1055.05585262  # International Table BTU; 1 kW is 3412
 
 
@@ -237,51 +236,6 @@ def cable_drop_v(*, load_amps: Numbers, length_m: Numbers, area_mm2: Numbers, co
     check_range("conductor_c", conductor_c, low=-40.0, high=120.0)
     warm = COPPER_OHM_MM2_PER_M * (1.0 + COPPER_PER_K * np.subtract(conductor_c, 20.0))
     return 2.0 * warm * np.multiply(load_amps, length_m) / area_mm2
-
-
-def cable_drop_circular_mil_v(*, load_amps: Numbers, length_ft: Numbers, area_cmil: Numbers) -> Numbers:
-    r"""
-    The same drop by the trade's formula in feet and circular mils. [V]
-
-    Parameters
-    ----------
-    load_amps : float or array
-        Current, >= 0. [A]
-    length_ft : float or array
-        Cable, one way, >= 0. [ft]
-    area_cmil : float or array
-        Cross-section of one conductor, > 0: 6530 for no. 12. [cmil]
-
-    Returns
-    -------
-    float or array
-        Drop, the inputs broadcast together. [V]
-
-    Raises
-    ------
-    ValueError
-        If an input is outside its range.
-
-    Notes
-    -----
-    .. math:: \Delta U = 2 K L I / CM, \quad K = 12.9
-
-    That K is copper at about 82 C by `cable_drop_v`: the trade's formula reads 24 % over cold cable.
-
-    References
-    ----------
-    .. [1] The 2 K I L / CM formula with K = 12.9 for copper, as taught with NFPA 70 (NEC) 210.19(A),
-       Informational Note.
-
-    Examples
-    --------
-    >>> round(float(cable_drop_circular_mil_v(load_amps=20, length_ft=100, area_cmil=6530)), 1)
-    7.9
-    """
-    check_range("load_amps", load_amps, low=0.0)
-    check_range("length_ft", length_ft, low=0.0)
-    check_range("area_cmil", area_cmil, above=0.0, hint="4110 for no. 14, 6530 for no. 12, 10 380 for no. 10")
-    return 2.0 * COPPER_OHM_CMIL_PER_FT * np.multiply(load_amps, length_ft) / area_cmil
 
 
 def drop_percent(*, drop_v: Numbers, volts: Numbers) -> Numbers:

@@ -26,7 +26,7 @@ from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
 
 __all__ = [
-    "DATA", "ShootError", "ShootFile", "demo_path", "dumps", "edited", "kit_path", "load", "loads", "new_text", "save",
+    "DATA", "ShootError", "ShootFile", "demo_path", "dumps", "edited", "load", "loads", "new_text", "save",
 ]  # fmt: skip
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -62,11 +62,6 @@ def load(path: str | Path) -> Shoot:
 def demo_path() -> Path:
     """The demo shoot, "The Salt Ledger"."""
     return DATA / "salt_ledger.toml"
-
-
-def kit_path() -> Path:
-    """The package's kit, in which names are looked up that no kit beside the shoot file has."""
-    return DATA / "kit.toml"
 
 
 def new_text(title: str) -> str:
