@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from lightcalc.engine.direct import candela
 from lightcalc.engine.geometry import hit_quad
 from lightcalc.engine.kernels import inner
-from lightcalc.engine.rows import BODY_M, HEAD_M, face_of, figure_of, occluder_of, window_of
+from lightcalc.engine.rows import BODY_M, HEAD_M, face_of, figure_of, lamp_of, occluder_of, window_of
 
 NOTHING, WALL, OPENING, BAR, OCCLUDER, FACE, HEAD, BODY = range(8)
 
@@ -136,6 +137,28 @@ def meet_face(rig, ox, oy, oz, dx, dy, dz, nearer_than):
         if t < best and s > 0:
             best, index = t, face
     return best, index
+
+
+@inner
+def meet_bulb(rig, ox, oy, oz, dx, dy, dz, nearer_than):
+    """
+    The first lamp without a face, within a distance, that sends light back along the line: distance, index, luminance; or -1.
+
+    It is drawn as a ball of radius `rig.bulb`; its luminance is what it sends this way over the ball's disc. [cd/m2]
+    """
+    best, index, luminance = nearer_than, -1, 0.0
+    if rig.bulb <= 0.0:
+        return best, index, luminance
+    for k in range(rig.n_lamps):
+        lamp = lamp_of(rig, k)
+        if lamp.sun or lamp.face >= 0 or lamp.mirror >= 0:
+            continue
+        t = _ball(ox - lamp.at[0], oy - lamp.at[1], oz - lamp.at[2], dx, dy, dz, rig.bulb)
+        if t < best:
+            cd = candela(rig, k, -dx, -dy, -dz) * lamp.scale
+            if cd > 0.0:
+                best, index, luminance = t, k, cd / (np.pi * rig.bulb * rig.bulb)
+    return best, index, luminance
 
 
 @inner

@@ -27,7 +27,17 @@ from lightcalc.engine.direct import (
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.indirect import FAR_M, _axis_place, even_steps, on_wall, open_air, open_radiance, soft_air, soft_line
-from lightcalc.engine.intersect import HEAD, in_air_cells, meet_face, meet_figure, meet_occluder, meet_wall, wall_normal, window_at
+from lightcalc.engine.intersect import (
+    HEAD,
+    in_air_cells,
+    meet_bulb,
+    meet_face,
+    meet_figure,
+    meet_occluder,
+    meet_wall,
+    wall_normal,
+    window_at,
+)
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, inner, kernel, next_job
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
@@ -167,9 +177,14 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
         t, figure, kind, fx, fy, fz = meet_figure(rig, ox, oy, oz, dx, dy, dz, limit)
         t, occluder, side = meet_occluder(rig, ox, oy, oz, dx, dy, dz, t, skip)
         t, face = meet_face(rig, ox, oy, oz, dx, dy, dz, t)
+        t, bulb, bulb_cd_m2 = meet_bulb(rig, ox, oy, oz, dx, dy, dz, t)
         through = share
         if is_open and t > wall_t:
             through = share * window_of(rig, window).passes
+        if bulb >= 0:
+            thing += 700 + bulb
+            luminance += through * bulb_cd_m2
+            break
         if face >= 0:
             thing += 1 + face
             lamp = face_of(rig, face).lamp

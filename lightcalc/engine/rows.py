@@ -30,6 +30,7 @@ CUT = 1e-5  # a lamp counts as dark beyond the angle where it sends this share o
 HEAD_M, BODY_M = 0.11, 0.17  # radii of a drawn figure
 CELL_M, MOST_CELLS = 0.35, 1000  # sides of a board's cells at most, and how many both sides of all boards and frames have
 FIGURE_SPOTS = 128  # spots of open ground that a drawn figure can be lit by
+BULB_M = 0.03  # COMMON PRACTICE: a household bulb, a torch's mouth; a lamp with a face is drawn as its face
 BAR_REFLECTANCE = 0.1  # window bars and reveals: dark paint, common practice
 
 
@@ -167,6 +168,7 @@ RIG = np.dtype(
         ("legendre", REAL, (ORDERS,)),  # its moments
         ("faces_on_walls", FLAG),  # area lamps' light on the walls is in walls_lx (a draft), not worked out anew
         ("sheets_on_sheets", FLAG),  # what boards and frames send each other is in their cells' `bounced` too (a draft)
+        ("bulb", REAL),  # radius of the ball that a lamp without a face is drawn as; 0 draws none [m]
         ("core", REAL),  # gap between neighbouring halo points: nothing is finer than that [m]
         ("sky", REAL, (2,)),  # zenith, horizon [cd/m2]
         ("ground_luminance", REAL),  # open ground beyond everything [cd/m2]
@@ -629,6 +631,7 @@ class _Layout:
             extinction=float(self.setup.haze.extinction_per_m),
             phase=self.phase,
             legendre=phase_moments(self.phase)[:ORDERS],
+            bulb=BULB_M,
             core=0.1,
             faces_on_walls=False,
             sheets_on_sheets=False,

@@ -9,7 +9,7 @@ import numpy as np
 
 from lightcalc.engine import direct, ground, indirect, ready
 from lightcalc.engine.geometry import half_sine_table
-from lightcalc.engine.rows import Rig
+from lightcalc.engine.rows import BULB_M, Rig
 from lightcalc.kit.droplets import phase_table
 from lightcalc.scene.parts import Haze, Room, Setup, basis
 
@@ -136,7 +136,7 @@ def phase_of(haze: Haze) -> np.ndarray | None:
     return half_sine_table(lambda theta: np.interp(theta, table.theta_rad, table.phase_per_sr), 4096)
 
 
-def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray | None = None) -> Lit:
+def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray | None = None, bulb_m: float = BULB_M) -> Lit:
     """
     Work out a setup's light.
 
@@ -147,6 +147,8 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
         A draft follows the hand; a final is read.
     phase : array, optional
         Half-sine table of another phase function than the haze's own (`geometry.half_sine_table`). [1/sr]
+    bulb_m : float, default 0.03
+        Radius of the ball that a lamp without a face is seen as, at its own luminance; 0 leaves it unseen. [m]
 
     Returns
     -------
@@ -175,4 +177,4 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
         rig = ground.outdoor_field(rig, samples=quality.wall_samples + 1, fine=quality.ground, **counts)
     if quality.faces_on_walls:
         rig = indirect.sheets_on_sheets(rig)
-    return Lit(setup=setup, rig=rig, quality=quality)
+    return Lit(setup=setup, rig=rig.replace(bulb=float(bulb_m)), quality=quality)

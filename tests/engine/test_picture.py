@@ -352,3 +352,25 @@ def test_white_on_the_screen_is_where_a_camera_s_range_ends():
     over = Camera(at=(1, 0.5, 1), aim=(1, 1.5, 1)).range_over_stops
     shown = picture.display_curve(2.0 ** np.array([over - 0.1, over]))
     assert shown[1] == pytest.approx(1.0, abs=1e-3) and shown[0] < 0.9995
+
+
+def test_a_bare_bulb_is_seen_at_its_own_luminance():
+    # DERIVED: a ball of 3 cm that sends I to the lens has I / (pi r^2) over its disc; through clear air nothing is lost. Its
+    # disc covers pi r^2 / d^2 steradians, so the picture as a whole holds I / d^2 of it; the pixels' mesh is good to 15 %.
+    bulb = Light(name="bulb", at=(5.0, 8.0, 1.5), aim=(5.0, 0.0, 1.5), distribution=Lambert(peak_cd=40.0))
+    setup = Setup(
+        name="1", place=Exterior(name="yard", width_m=20, depth_m=20, ground=0.0),
+        camera=Camera(at=(5.0, 5.0, 1.5), aim=(5.0, 8.0, 1.5), focal_mm=50), lights=(bulb,),
+    )  # fmt: skip
+    lit = light(setup)
+    straight = picture.sight_line(lit, np.array([0.0, 1.0, 0.0]))
+    assert straight.luminance_cd_m2 == pytest.approx(40.0 / (np.pi * 0.03**2), rel=1e-3) and straight.reach_m == pytest.approx(2.97)
+    past = picture.sight_line(lit, np.array([0.031 / 3.0, 1.0, 0.0]) / np.hypot(1.0, 0.031 / 3.0))
+    assert past.luminance_cd_m2 < 1.0
+    seen = picture.picture(setup, width=640, lit=lit).luminance_cd_m2
+    bright = seen > 1000.0
+    pixel = (setup.camera.sensor_width_mm / 50.0 / 640) ** 2
+    assert seen[bright].sum() * pixel == pytest.approx(40.0 / 9.0, rel=0.15)
+    assert picture.sight_line(light(setup, bulb_m=0.0), np.array([0.0, 1.0, 0.0])).luminance_cd_m2 < 1.0
+    away = light(setup.with_part("bulb", aim=(5.0, 20.0, 1.5)))
+    assert picture.sight_line(away, np.array([0.0, 1.0, 0.0])).luminance_cd_m2 < 1.0  # its back sends nothing

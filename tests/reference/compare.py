@@ -54,7 +54,7 @@ def half_sine(table):
 @cache
 def lit_room(name, quality):
     """A room's light, with the phase function that its stored answer was made with."""
-    return light(rooms.all_rooms()[name], quality, phase=half_sine(rooms.load(name).phase))
+    return light(rooms.all_rooms()[name], quality, phase=half_sine(rooms.load(name).phase), bulb_m=0.0)  # points there are unseen
 
 
 @cache
