@@ -8,7 +8,8 @@ size, boards, frames and sheers by Lambert's polygon formula, clipped by what st
 clipped against the shaft that a lamp sends through each window pane and against the shadow of each board and flag, which
 gives the lit stretches exactly. Inside a stretch the light scattered once is integrated in the angle seen from the lamp
 (the equi-angular variable of Kulla & Fajardo 2012), where a handful of Gauss-Legendre nodes are enough. Nothing is
-marched, so nothing bands.
+marched, so nothing bands. Boards and frames light each other, cell by cell, until nothing is left (`direct.Exchange`); out of
+doors the ground is part of that. What bounces onto them later is passed on in the same way.
 
 **Everything after that** (`particles`, `indirect`). Particles carry lumens from the sources, turn by the phase function,
 reflect off surfaces and boards, and leave through windows. They tally illuminance on a coarse grid of each surface, and in

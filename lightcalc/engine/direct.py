@@ -361,18 +361,24 @@ def _may_hide(rig, sheet, x, y, z, skip):
 
 
 @inner
-def _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip):
-    """How a receptor sees a sheet: NOT at all, FAR enough to be one even piece, all of it CLEAR, or PARTLY hidden."""
+def _before(rig, sheet, x, y, z, skip):
+    """Whether a point is on the side of a sheet that sends, and not on the stop it belongs to."""
     row = sheet_of(rig, sheet)
     if row.occluder >= 0 and row.occluder == skip:
-        return NOT
-    quad = wide(row.quad)
+        return False
+    quad = row.quad
     ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
     bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
     vx, vy, vz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
-    if vx * (ay * bz - az * by) + vy * (az * bx - ax * bz) + vz * (ax * by - ay * bx) <= 0.0:  # behind the side that sends
-        return NOT
-    vx, vy, vz = vx - 0.5 * (ax + bx), vy - 0.5 * (ay + by), vz - 0.5 * (az + bz)
+    return vx * (ay * bz - az * by) + vy * (az * bx - ax * bz) + vz * (ax * by - ay * bx) > 0.0
+
+
+@inner
+def _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip):
+    """How a receptor before a sheet sees it: NOT at all, FAR enough to be one even piece, all of it CLEAR, or PARTLY hidden."""
+    row = sheet_of(rig, sheet)
+    quad = wide(row.quad)
+    vx, vy, vz = x - 0.5 * (quad[1, 0] + quad[3, 0]), y - 0.5 * (quad[1, 1] + quad[3, 1]), z - 0.5 * (quad[1, 2] + quad[3, 2])
     if vx * vx + vy * vy + vz * vz > row.reach * row.reach:
         return FAR
     if row.sky:
@@ -387,39 +393,45 @@ def _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip):
 
 
 @inner
-def _cell_frame(rig, sheet):
-    """Area and edge of a sheet's cells, and the unit normal of the side that sends: what all its cells share."""
-    quad, count = sheet_of(rig, sheet).quad, sheet_of(rig, sheet).cells
+def _cells_light(rig, sheet, clear, each, x, y, z, nx, ny, nz, dome, work, skip, out):
+    """
+    Illuminance from a sheet's cells, where `clear` says that nothing hides them. [lx]
+
+    With `each` a cell counts at 1 cd/m2, and what it gives is added into `out` at its own place.
+    """
+    quad, first, count = sheet_of(rig, sheet).quad, sheet_of(rig, sheet).first, sheet_of(rig, sheet).cells
     ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
     bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
     qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
     size = np.sqrt(qx * qx + qy * qy + qz * qz)
+    area = size * sheet_of(rig, sheet).fill / count
     edge = np.sqrt((ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / count)
-    return size * sheet_of(rig, sheet).fill / count, edge, qx / size, qy / size, qz / size
-
-
-@inner
-def _cell_light(rig, sheet, cell, luminance, clear, area, edge, qx, qy, qz, x, y, z, nx, ny, nz, dome, work, skip):
-    """Illuminance from one cell of a sheet; `clear` says that nothing hides it, the rest is its `_cell_frame`. [lx]"""
-    poly = wide(cell_of(rig, cell).quad)
-    if clear:
+    total = 0.0
+    for cell in range(first, first + count):
+        luminance, poly = 1.0 if each else cell_of(rig, cell).luminance, wide(cell_of(rig, cell).quad)
+        if luminance <= 0.0:
+            continue
         ux = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0]) - x
         uy = 0.25 * (poly[0, 1] + poly[1, 1] + poly[2, 1] + poly[3, 1]) - y
         uz = 0.25 * (poly[0, 2] + poly[1, 2] + poly[2, 2] + poly[3, 2]) - z
-        d2, over = ux * ux + uy * uy + uz * uz, ux * nx + uy * ny + uz * nz
-        if d2 > FAR_CELLS * area and (dome or abs(over) > edge):  # small, and wholly over the horizon or under
-            if not dome and over <= 0.0:
-                return 0.0
-            taken = _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome)
-            return luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
-    return _polygon_light(rig, poly, 4, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip)
+        d2, over, lux = ux * ux + uy * uy + uz * uz, ux * nx + uy * ny + uz * nz, 0.0
+        if clear and d2 > FAR_CELLS * area and (dome or abs(over) > edge):  # small, and wholly over the horizon or under
+            if dome or over > 0.0:
+                taken = _small_cell(poly, ux, uy, uz, qx / size, qy / size, qz / size, nx, ny, nz, dome)
+                lux = luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
+        else:
+            lux = _polygon_light(rig, poly, 4, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip)
+        if each:
+            out[cell] += lux
+        total += lux
+    return total
 
 
 @inner
 def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards):
     """Add what boards and frames, where `boards` says so, and sheers and sky openings send to a receptor into `out`. [lx]"""
     for sheet in range(rig.n_sheets):
-        if not boards and sheet_of(rig, sheet).occluder >= 0:
+        if (not boards and sheet_of(rig, sheet).occluder >= 0) or not _before(rig, sheet, x, y, z, skip_occluder):
             continue
         first, count = sheet_of(rig, sheet).first, sheet_of(rig, sheet).cells
         mean = 0.0
@@ -436,31 +448,7 @@ def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards
                 rig, wide(sheet_of(rig, sheet).quad), 4, sheet, mean, x, y, z, nx, ny, nz, dome, work, skip_occluder
             )
         else:
-            area, edge, qx, qy, qz = _cell_frame(rig, sheet)
-            for cell in range(first, first + count):
-                luminance = cell_of(rig, cell).luminance
-                if luminance > 0.0:
-                    lux += _cell_light(
-                        rig,
-                        sheet,
-                        cell,
-                        luminance,
-                        seen == CLEAR,
-                        area,
-                        edge,
-                        qx,
-                        qy,
-                        qz,
-                        x,
-                        y,
-                        z,
-                        nx,
-                        ny,
-                        nz,
-                        dome,
-                        work,
-                        skip_occluder,
-                    )
+            lux = _cells_light(rig, sheet, seen == CLEAR, False, x, y, z, nx, ny, nz, dome, work, skip_occluder, out)
         out[sheet_of(rig, sheet).source] += lux
 
 
@@ -747,24 +735,21 @@ def _cells_from_cells(todo, rigs, points, normals, owner, out):
             x, y, z = points[p, k, 0], points[p, k, 1], points[p, k, 2]
             for sheet in range(rig.n_sheets):
                 row = sheet_of(rig, sheet)
-                if row.occluder < 0:
+                if row.occluder < 0 or not _before(rig, sheet, x, y, z, skip):
                     continue
                 seen = _outline_seen(rig, sheet, x, y, z, nx, ny, nz, False, work, skip)
                 if seen == NOT:
                     continue
-                even = 0.0
                 if seen == FAR:
                     even = _polygon_light(
                         rig, wide(row.quad), 4, sheet, row.fill / row.cells, x, y, z, nx, ny, nz, False, work, skip
                     )
-                area, edge, qx, qy, qz = _cell_frame(rig, sheet)
-                for cell in range(row.first, row.first + row.cells):
-                    lux = even
-                    if seen != FAR:
-                        lux = _cell_light(
-                            rig, sheet, cell, 1.0, seen == CLEAR, area, edge, qx, qy, qz, x, y, z, nx, ny, nz, False, work, skip
-                        )
-                    out[k, cell] += lux / points.shape[0]
+                    for cell in range(row.first, row.first + row.cells):
+                        out[k, cell] += even
+                else:
+                    _cells_light(rig, sheet, seen == CLEAR, True, x, y, z, nx, ny, nz, False, work, skip, out[k])
+        for cell in range(out.shape[1]):
+            out[k, cell] /= points.shape[0]
 
 
 @dataclass(frozen=True)

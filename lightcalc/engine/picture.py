@@ -464,7 +464,7 @@ def _rows_together(todo, luminance, reach, hazed, extinction, sharp, step, soft,
                 p, q = sy - m, sx - n
                 air += (sharp[m, n] * (1 - q) + sharp[m, n + 1] * q) * (1 - p)
                 air += (sharp[m + 1, n] * (1 - q) + sharp[m + 1, n + 1] * q) * p
-            out[row, col] = total + air
+            out[row, col] = total + max(air, 0.0)  # what shade takes of the open air's light rounds to either side of it
 
 
 def picture(
@@ -572,7 +572,7 @@ def _line_air(rigs, origin, ray, reach, nodes, weights, slices):
             marks, spans, basis,
         )  # fmt: skip
         soft[slices - 1] += open_radiance(rig, -ray[2]) * (1.0 - np.exp(-rig.extinction * reach))
-    return sharp, soft[slices - 1]
+    return sharp, max(soft[slices - 1], 0.0)  # as in the picture
 
 
 @dataclass(frozen=True)
