@@ -29,12 +29,14 @@ class SetupDay:
     ridden: tuple | None  # with the exposure moved by up to a stop
     windows: tuple  # (name, spans)
     clock: day_course.Clock
+    kept_out: tuple = ()  # of sun and sky: said to be none in the setup
 
     def lines(self, units: str = "metric") -> list[str]:
         """The plan as plain text."""
         rows = [f"setup {self.setup}, {self.date}, {self.outlook}: {self.title}"]
         if self.light is not None:
-            rows.append("  " + light_line(self.light, units))
+            out = f"; its {' and '.join(self.kept_out)} kept out of this setup" if self.kept_out else ""
+            rows.append("  " + light_line(self.light, units) + out)
         if self.possible is not None:
             rows.append(
                 f"  targets met {self._spans(self.possible)}; with up to {RIDE_STOPS:g} stop of iris {self._spans(self.ridden)}"
@@ -124,4 +126,4 @@ def setup_day(shoot: Shoot, setup: Setup, *, outlook: str | None = None) -> Setu
         possible, ridden = curve.possible(), curve.possible(ride_stops=RIDE_STOPS)
     room = setup.place if isinstance(setup.place, Room) else None
     suns = tuple((window.name, sun_through(clock.place, room, window, clock.day)) for window in room.windows) if room else ()
-    return SetupDay(setup.name, setup.title, str(clock.date), clock.outlook, light, possible, ridden, suns, clock)
+    return SetupDay(setup.name, setup.title, str(clock.date), clock.outlook, light, possible, ridden, suns, clock, setup.kept_out)

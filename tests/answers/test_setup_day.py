@@ -41,7 +41,8 @@ def test_targets_are_met_inside_the_span_and_missed_outside(dusk):
 @pytest.mark.slow
 def test_setups_without_daylight_have_no_span_and_rooms_have_windows():
     lamp = setup_day(DEMO, DEMO.setup("1"))
-    assert lamp.possible is None and lamp.light is None and [name for name, _ in lamp.windows] == ["barred"]
+    assert lamp.possible is None and lamp.light.when == "15:00" and [name for name, _ in lamp.windows] == ["barred"]
+    assert "its sun and sky kept out of this setup" in lamp.lines()[1]  # the lamp stands in a black tent outside
     assert "  sun in window 'barred': 06:20 to 14:24" in lamp.lines()
     assert "at no time" in "\n".join(
         setup_day(DEMO, replace(DEMO.setup("3"), targets=(replace(DEMO.setup("3").targets[0], stops=20.0),))).lines()
