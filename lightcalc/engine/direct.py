@@ -339,8 +339,8 @@ def _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome):
             z = uz + p * (poly[1, 2] - poly[0, 2]) + q * (poly[3, 2] - poly[0, 2])
             d2 = x * x + y * y + z * z
             over = x * nx + y * ny + z * nz
-            take = 0.5 * (np.sqrt(d2) + over) if dome else over
-            total -= (qx * x + qy * y + qz * z) * take / (4.0 * d2 * d2)
+            take = 0.5 * max(np.sqrt(d2) + over, 0.0) if dome else over  # straight behind a dome it rounds to either side of 0
+            total += max(-(qx * x + qy * y + qz * z), 0.0) * take / (4.0 * d2 * d2)  # edge on, too
     return total
 
 
