@@ -57,7 +57,7 @@ _HOMES = {  # where each public name lives
     "kit.lm63": "read_photometry",
     "kit.materials": "lamp stuff diffusion gel surface default_kit",
     "scene.shoot": "Shoot",
-    "scene.parts": "Setup Room Exterior Window Light Board Flag Frame Mark Spot Camera Haze HazeMachine Sun Sky Target SceneError",
+    "scene.parts": "Setup Room Exterior Window Light Board Flag Frame Mark Spot Camera Haze HazeMachine Sun Sky Target SceneError from_kit",
     "scene.shoot_file": "load loads save new_text demo_path ShootFile ShootError",
     "engine.solve": "light",
     "engine.picture": "picture sight_line",

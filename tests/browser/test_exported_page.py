@@ -29,6 +29,6 @@ def test_it_reads_and_prints_without_a_network(path, browser, tmp_path):
     text = subprocess.run(
         ["pdftotext", "-layout", str(tmp_path / "page.pdf"), "-"], capture_output=True, text=True, check=True
     ).stdout
-    assert re.search(r"key \+ fill : fill \d", text) and "leaves out" in text
+    assert re.search(r"(key \+ fill : fill|lit : far cheek) \d", text) and "leaves out" in text
     listed = subprocess.run(["pdfimages", "-list", str(tmp_path / "page.pdf")], capture_output=True, text=True, check=True).stdout
     assert len(listed.splitlines()) - 2 >= len(widths)

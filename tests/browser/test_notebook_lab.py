@@ -78,5 +78,5 @@ def test_the_saved_setup_is_in_the_copy_and_not_in_the_demo(lab, page, stage):
     page.wait_for_function(
         "(el) => el.querySelector('.lc-notice').textContent.includes('Saved')", arg=stage.locator(".lc-stage").element_handle()
     )
-    same = lab.ask(page, "print(shootfile.load(path).setup('1') == stage.setup)")
+    same = lab.ask(page, "import lightcalc as lc; print(lc.load(path).setup('1') == stage.setup)")
     assert same == "True" and hashlib.sha256(shoot_file.demo_path().read_bytes()).hexdigest() == demo

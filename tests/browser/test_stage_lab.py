@@ -13,22 +13,18 @@ from lightcalc.scene import shoot_file
 from lab_parts import centre, stable_box
 
 CELLS = (
-    "from lightcalc.scene import shoot_file\n"
-    "from lightcalc.panels.stage import Stage\n"
-    "shoot = shootfile.load(shootfile.demo_path())\n"
-    "setup = shoot.setup('1')",
+    "from lightcalc import demo_path, load, Stage\nshoot = load(demo_path())\nsetup = shoot.setup('1')",
     "stage = Stage(setup)\nstage",
     "stage",
     "stage.twin(parts=('plan', 'ladder', 'readings'), sliders=('haze',))",
 )
 COMPUTED = """
 import hashlib, json
-from lightcalc.answers import readings as meter
-from lightcalc.engine import solve as lit, picture as view
-from lightcalc.panels.stage import shown_of
-fresh = solve.light(stage.setup, quality="final")
-words = shown_of(stage.setup, readings.readings(stage.setup, lit=fresh))
-picture = picture.picture(stage.setup, width=640, lit=fresh, quality="final").rgba().tobytes()
+from lightcalc import light, picture, readings
+from lightcalc.panels.page_words import shown_of
+fresh = light(stage.setup, quality="final")
+words = shown_of(stage.setup, readings(stage.setup, lit=fresh))
+picture = picture(stage.setup, width=640, lit=fresh, quality="final").rgba().tobytes()
 print(json.dumps(dict(words=words, picture=hashlib.sha256(picture).hexdigest(), values=stage.values)))
 """
 SEEN = """async (el) => {
