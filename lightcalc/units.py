@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import inf, isfinite
 from typing import Any
 
 import numpy as np
@@ -52,6 +53,10 @@ def check_range(
         ...
     ValueError: distance_m must be > 0, got -2: metres from the lamp face
     """
+    if isinstance(value, float | int) and isfinite(value):  # one plain number that does, the usual case, is let through at once
+        least, most = -inf if low is None else low, inf if high is None else high
+        if least <= value <= most and (above is None or value > above) and (below is None or value < below):
+            return
     numbers = np.asarray(value, dtype=float)
     limits = [
         (low, numbers >= (low if low is not None else -np.inf), ">="),

@@ -849,4 +849,4 @@ def _finer(grid, cells):
     weight = np.zeros((cells, n))
     weight[np.arange(cells), low] = 1 - share
     weight[np.arange(cells), low + 1] = share
-    return np.einsum("ai,sij,bj->sab", weight, grid, weight)
+    return weight @ grid @ weight.T

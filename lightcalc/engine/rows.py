@@ -196,19 +196,23 @@ class Rig:
     """
 
     def __init__(self, exchange=None, **columns):
-        self._columns = columns
+        self._columns: dict = {}
         self.exchange = exchange  # how its boards and frames light each other, `direct.Exchange`; kernels do not read it
         self.row = np.zeros(1, dtype=RIG)
+        self._set(columns)
+
+    def _set(self, columns):
+        """Columns in Python and in the record."""
         for name, value in columns.items():
             if name in TABLES:
                 value = np.ascontiguousarray(value)
-                columns[name] = value
                 assert value.dtype == TABLES[name], name
                 self.row[f"n_{name}"] = value.shape[0]
                 self.row[f"{name}_at"] = value.ctypes.data
                 self.row[f"{name}_shape"][0, : value.ndim] = value.shape
             else:
                 self.row[name] = value
+            self._columns[name] = value
 
     def __getattr__(self, name):
         if name.startswith("_") or name not in self._columns:
@@ -217,7 +221,10 @@ class Rig:
 
     def replace(self, **changes):
         """A rig with some columns changed; the others are shared."""
-        return Rig(**{"exchange": self.exchange, **self._columns, **changes})
+        made = Rig(exchange=changes.pop("exchange", self.exchange))
+        made._columns, made.row = dict(self._columns), self.row.copy()
+        made._set(changes)
+        return made
 
 
 def _reader(name):
