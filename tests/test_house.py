@@ -102,6 +102,7 @@ def test_the_top_level_holds_what_it_should():
     assert {p for p in (line.split("/")[0] for line in tracked.stdout.splitlines()) if not p.startswith(".")} <= TOP
 
 
+@pytest.mark.slow
 def test_what_is_imported_is_required():
     package = imported(HOME / "lightcalc") - {"lightcalc"}
     assert package <= PROJECT, "every import of the package is in pyproject.toml"

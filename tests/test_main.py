@@ -286,6 +286,7 @@ def test_a_missed_target_is_status_1_and_a_met_one_0(starter, capsys):
     assert "missed by −0.5" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_the_demo_meets_its_targets(capsys):
     # PINNED: the demo is tuned on our own readings; it shows a plan that works.
     assert command.main(["meter", str(DEMO)]) == 0
@@ -414,6 +415,7 @@ def test_tables_write_a_page_for_a_setup_and_for_all(starter, tmp_path, capsys):
 
 
 @pytest.mark.parametrize("paper, pts", [("a4", "595.276 x 841.89 pts (A4)"), ("letter", "612 x 792 pts (letter)")])
+@pytest.mark.slow
 def test_a_file_for_all_setups_is_one_document(starter, tmp_path, capsys, paper, pts):
     # INDEPENDENT: poppler counts the pages and measures them.
     out = tmp_path / "cards.pdf"
@@ -425,6 +427,7 @@ def test_a_file_for_all_setups_is_one_document(starter, tmp_path, capsys, paper,
     assert [row["tables"] for row in json.loads(capsys.readouterr().out)["setups"]] == [str(out)] * 2
 
 
+@pytest.mark.slow
 def test_no_output_takes_another_s_place(tmp_path, capsys, monkeypatch):
     # Setups whose names differ only in what a file name cannot hold, one by one and all, sheets and tables and pictures.
     path = tmp_path / "low tide.toml"
@@ -444,6 +447,7 @@ def test_no_output_takes_another_s_place(tmp_path, capsys, monkeypatch):
     assert (tmp_path / "low_tide_2_1_B_sheet.pdf").read_text() == "1 B"
 
 
+@pytest.mark.slow
 def test_a_shoot_of_one_setup_takes_a_file_or_a_folder(tmp_path, capsys, monkeypatch):
     path = tmp_path / "lone.toml"
     path.write_text(shoot_file.new_text("Lone"), encoding="utf-8")

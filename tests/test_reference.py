@@ -29,6 +29,7 @@ def test_picture_is_the_path_tracers(name):
 
 
 @pytest.mark.parametrize("name", NAMES)
+@pytest.mark.slow
 def test_marks_are_the_path_tracers(name):
     found = compare(name)
     assert (np.abs(found.mark_stops) <= MARK).all(), found.mark_stops

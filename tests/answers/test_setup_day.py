@@ -49,6 +49,7 @@ def test_setups_without_daylight_have_no_span_and_rooms_have_windows():
     )
 
 
+@pytest.mark.slow
 def test_lines_say_when_and_how_fast(dusk):
     told = dusk.lines()
     assert told[0] == "setup 3, 2028-08-20, clear: Raking the last pan"

@@ -222,6 +222,7 @@ def test_someones_words_are_not_read_as_formulas():
 
 @pytest.mark.parametrize("along", ["x", "y"])
 @pytest.mark.parametrize("name", SETUPS)
+@pytest.mark.slow
 def test_elevation_words_neither_touch_nor_leave_the_axes(name, along):
     ax = new_axes()
     plan.elevation(ax, SETUPS[name](), along=along)

@@ -259,6 +259,7 @@ def test_marks_before_a_vee(degrees):
     assert np.abs(stops_off(vee(degrees), marks)).max() < 0.02
 
 
+@pytest.mark.slow
 def test_ground_board_and_ground_again():
     # A board low over pale ground, lit from under its edge: most of what marks between them read has been to and fro. The
     # second solver has the ground 6 m wide, in pieces of 0.1 m; ours has squares of a quarter metre, each one even.

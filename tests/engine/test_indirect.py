@@ -287,6 +287,7 @@ def test_lights_add():
     assert together.sum(axis=1) == pytest.approx(sum(part.sum(axis=1) for part in apart), rel=0.01)
 
 
+@pytest.mark.slow
 def test_a_mirrored_room_gives_the_mirrored_light():
     # DERIVED: left and right are names. The particles differ, so the room's share only agrees to their noise.
     w = 6.3
@@ -501,6 +502,7 @@ def test_a_beam_shows_against_the_light():
     assert abs(np.log2(own_a / own_b)) < 0.05 and abs(over_a - over_b) < 0.3, "haze that scatters evenly has no such side"
 
 
+@pytest.mark.slow
 def test_white_walls_wash_a_beam_out():
     # COMMON PRACTICE: shoot haze in a dark room.
     over = [shaft_over(walls=walls)[0] for walls in (0.05, 0.3, 0.8)]  # 3.2, 3.0 and 1.1 stops

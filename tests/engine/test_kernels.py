@@ -82,6 +82,7 @@ def hashes(home, cache):
     return dict(line.split() for line in printed(home, EVERY, cache).splitlines())
 
 
+@pytest.mark.slow
 def test_a_changed_number_is_never_met_by_old_code_and_a_second_clone_compiles_nothing(tmp_path):
     # DERIVED: the first harmonic is 1 / (2 sqrt(pi)) = 0.28209...; with 0.5 for it in a copy the copy must say 0.5, though
     # both keep their code in one folder; and the number stands in another function than the one that is kept.
@@ -97,6 +98,7 @@ def test_a_changed_number_is_never_met_by_old_code_and_a_second_clone_compiles_n
     assert printed(second, USED, cache).split()[1] == "0"  # the first is still kept, and a comment is no change
 
 
+@pytest.mark.slow
 def test_only_what_depends_on_a_change_is_compiled_again(tmp_path):
     # DERIVED by reading: which kernels reach each changed line, through other files.
     there = copy(tmp_path, "clone")
@@ -191,6 +193,7 @@ def test_kernels_are_dealt_so_that_no_two_compile_much_of_the_same(monkeypatch):
     assert max(ready._work(mine), ready._work(other)) < 0.65 * whole
 
 
+@pytest.mark.slow
 def test_every_kernel_is_called_as_it_was_compiled_ahead():
     # The types that kernels declare are those that they are called with, so nothing is left to compile when light is asked.
     # In a Python of its own: other tests call some of them with other things.
@@ -220,6 +223,7 @@ def test_a_terminal_sees_a_line_that_goes_away_and_a_file_one_sentence_after_a_w
     assert quiet.stream.getvalue() == "lightcalc: compiling the light engine, once on this machine: about 9 s\n"
 
 
+@pytest.mark.slow
 def test_ready_compiles_in_another_process_too_says_how_far_it_is_and_then_has_nothing_to_do(monkeypatch, tmp_path):
     # Two small kernels stand for all; each process gets one.
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))

@@ -131,6 +131,7 @@ def test_phase_of_one_size_against_the_library():
     assert table.phase_per_sr == pytest.approx(theirs, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_mixed_sizes_against_a_plain_sum():
     # INDEPENDENT: diameters summed one by one with the library's own phase functions; no shared size grid.
     miepython = pytest.importorskip("miepython")
@@ -153,6 +154,7 @@ def test_ten_milligrams_of_one_micrometre():
 
 
 @pytest.mark.parametrize("name", PRESETS)
+@pytest.mark.slow
 def test_stored_phase_adds_up(name):
     # DERIVED: every scattered photon goes somewhere. Read as the light engine reads it, linear in angle, with
     # Gauss-Legendre nodes that know nothing of the table's own; moments likewise.
@@ -203,6 +205,7 @@ def test_coarse_size_steps_agree():
     assert coarse.phase_per_sr == pytest.approx(stored.phase_per_sr, rel=2e-2)
 
 
+@pytest.mark.slow
 def test_make_writes_what_phase_table_reads(tmp_path, monkeypatch):
     few = {"oil haze": PRESETS["oil haze"]}
     monkeypatch.setattr(droplets, "PRESETS", few)

@@ -177,6 +177,7 @@ def test_a_hand_that_is_off_is_not_waited_for(count):
     assert asyncio.run(session()).shown["quality"] == {"readings": "final", "picture": "final"}
 
 
+@pytest.mark.slow
 def test_a_slow_draft_is_made_smaller_and_a_quick_one_full_again(count):
     stage = Stage(loft(), engine=count.engine(), draft_px=320, final_px=640)
     stage._settle_later = lambda: None

@@ -35,6 +35,7 @@ def test_two_pages_of_a4(pages):
         assert re.search(r"Pages: +1\b", about) and "A4" in about
 
 
+@pytest.mark.slow
 def test_every_question_is_printed_and_no_answer(pages):
     words, key = squeezed(read(pages[0])), squeezed(read(pages[1]))
     for one in exercises(3):
@@ -61,11 +62,13 @@ def test_nothing_leaves_the_paper_or_overlaps():
                     assert min(wide, high) < 2.0, f"{words} over {other}"
 
 
+@pytest.mark.slow
 def test_the_same_page_is_the_same_bytes(pages, tmp_path):
     again = exercise_sheet.write_exercises(tmp_path, variant=3)
     assert [path.read_bytes() for path in again] == [path.read_bytes() for path in pages]
 
 
+@pytest.mark.slow
 def test_the_command_line(tmp_path, capsys):
     assert exercise_sheet.main([str(tmp_path), "2"]) == 0
     assert capsys.readouterr().out.split() == [str(tmp_path / "exercises_2.pdf"), str(tmp_path / "key_2.pdf")]

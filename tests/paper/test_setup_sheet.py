@@ -156,6 +156,7 @@ def test_a_person_with_the_page_and_a_tape_could_rebuild_it(tmp_path, name, unit
 # --- what was printed ------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_text_holds_the_readings(tmp_path):
     # DERIVED: 120 lx x 2^-0.3 = 97.47 lx = 9.055 fc; 2^-1.0 = 60 lx; 120 lx = 11.15 fc.
     text = page_text(written("loft", tmp_path / "page.pdf"))
@@ -164,6 +165,7 @@ def test_text_holds_the_readings(tmp_path):
     assert "35 mm" in text and "ISO 800" in text and "1/48 s" in text and "4.9 % lost a metre" in text
 
 
+@pytest.mark.slow
 def test_fonts_are_outlines_a_printer_keeps(tmp_path):
     # INDEPENDENT: poppler; Type 3 fonts are what print shops refuse.
     told = tool("pdffonts", written("loft", tmp_path / "page.pdf")).decode()
@@ -305,6 +307,7 @@ def test_same_setup_same_bytes_in_another_process(tmp_path):
     assert (tmp_path / "1.pdf").read_bytes() == (tmp_path / "2.pdf").read_bytes()
 
 
+@pytest.mark.slow
 def test_reader_s_own_look_changes_nothing(tmp_path):
     plain = write(parts.bare(), tmp_path / "a.pdf").read_bytes()
     with matplotlib.rc_context({"font.family": "serif", "axes.facecolor": "black", "lines.linewidth": 9, "pdf.fonttype": 3}):
