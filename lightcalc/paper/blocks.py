@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from lightcalc.paper.page import A4, Page, leading, width_mm, wrap
+from lightcalc.paper.page import A4, Page, leading, widest_mm, width_mm, wrap
 
 
 def _air(size):
@@ -39,7 +39,7 @@ class Table:
             [pt]
         """
         ask = [
-            max([width_mm(h, size, True)] + [width_mm(row[i], size) for row in self.rows]) + 2.2 for i, h in enumerate(self.heads)
+            max(width_mm(h, size, True), widest_mm((row[i] for row in self.rows), size)) + 2.2 for i, h in enumerate(self.heads)
         ]
         spare = self.width - sum(ask)
         if spare < 0 and self.wraps:
