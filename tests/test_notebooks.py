@@ -9,6 +9,8 @@ from pathlib import Path
 import nbformat
 import pytest
 
+from lightcalc.engine import ready
+
 pytestmark = pytest.mark.slow
 HOME = Path(__file__).resolve().parents[1]
 NOTEBOOKS = sorted((HOME / "notebooks").glob("*.ipynb"))
@@ -22,6 +24,12 @@ def replay(path):
     command = [sys.executable, "-m", "pytest", "--nbval-lax", "--nbval-current-env", "--nbval-cell-timeout=600",
                "-o", "addopts=", "-q", "-p", "no:cacheprovider", str(path)]  # fmt: skip
     return subprocess.run(command, cwd=HOME, env=os.environ | own, capture_output=True, text=True, timeout=1200)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def compiled():
+    """A first run says in the cell how far the compiling is; saved text has none of that."""
+    ready.ready()
 
 
 def code_cells(path):

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TextIO
 
-# Who is told how far the compiling is, `ready.ready`; the command line and the stage put themselves here.
+# Who is told how far the compiling is, `ready.ready`; without one, a line on the error stream, which a notebook shows in the cell.
 TOLD: Callable[[float, float], Any] | None = None
 SAYS = "compiling the light engine, once on this machine"
 PATIENCE_S = 2.0
@@ -28,7 +28,8 @@ def cache_folder() -> Path:
 
 class Line:
     """
-    One line on a terminal's error stream that says how far the compiling is; elsewhere one sentence, after two seconds.
+    One line on the error stream of a terminal or a notebook that says how far the compiling is; elsewhere one sentence, after
+    two seconds.
 
     Parameters
     ----------
@@ -44,7 +45,7 @@ class Line:
             self(0.0, 30.0)
 
     def __call__(self, share: float, left_s: float) -> None:
-        if self.stream.isatty():
+        if self.stream.isatty() or type(self.stream).__module__.startswith("ipykernel"):  # both go back to a line's beginning
             bar = "#" * round(20 * share)
             text = f"{SAYS}  [{bar:<20}]  about {left_s:.0f} s left"
             self.stream.write(f"\r{text}" if share < 1 else f"\r{'':{len(text) + 4}}\r")

@@ -41,7 +41,7 @@ def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
     ----------
     told : callable, optional
         Called twice a second, from another thread, with the share done, 0 to 1, and the seconds that are left;
-        `first_time.TOLD` when absent. The first call comes at once, the last with (1, 0). Not called when nothing is to be done.
+        `first_time.TOLD` when absent, or else a line on the error stream. The first call comes at once, the last with (1, 0). Not called when nothing is to be done.
 
     Returns
     -------
@@ -54,7 +54,7 @@ def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
     if missing:
         several = _work(missing) > WORTH and sys.executable
         mine, *others = _dealt(missing, kernels.CORES if several else 1)
-        with _progress(mine, others, told or first_time.TOLD or (lambda *_: None)) as helpers:
+        with _progress(mine, others, told or first_time.TOLD or first_time.Line(sys.stderr)) as helpers:
             for kernel in mine:
                 kernel.make()
             for helper in helpers:

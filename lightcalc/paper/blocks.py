@@ -38,9 +38,7 @@ class Table:
         size : float
             [pt]
         """
-        ask = [
-            max(width_mm(h, size, True), widest_mm((row[i] for row in self.rows), size)) + 2.2 for i, h in enumerate(self.heads)
-        ]
+        ask = [max(width_mm(h, size, True), widest_mm((row[i] for row in self.rows), size)) + 2.2 for i, h in enumerate(self.heads)]
         spare = self.width - sum(ask)
         if spare < 0 and self.wraps:
             fixed = sum(a for i, a in enumerate(ask) if i not in self.wraps)
