@@ -135,12 +135,32 @@ def _most_mm(text, size, bold):
 
 
 def fits(text: str, size: float, most_mm: float, bold: bool = False) -> bool:
-    """Whether a line of type is no wider than that; measured only where it comes near it."""
+    """
+    Whether a line of type is no wider than that; measured only where it comes near it.
+
+    Parameters
+    ----------
+    text : str
+    size : float
+        [pt]
+    most_mm : float
+        [mm]
+    bold : bool, default False
+    """
     return _most_mm(text, size, bold) <= most_mm or width_mm(text, size, bold) <= most_mm
 
 
 def widest_mm(texts: Iterable[str], size: float, bold: bool = False) -> float:
-    """Width of the widest of some lines, 0 without any; only those that may be it are measured. [mm]"""
+    """
+    Width of the widest of some lines, 0 without any; only those that may be it are measured. [mm]
+
+    Parameters
+    ----------
+    texts : iterable of str
+    size : float
+        [pt]
+    bold : bool, default False
+    """
     widest = 0.0
     for most, text in sorted({(_most_mm(text, size, bold), text) for text in texts}, reverse=True):
         if most <= widest:
