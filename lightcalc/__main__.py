@@ -1,7 +1,7 @@
 """
 The command line: `python -m lightcalc VERB FILE [SETUP]`.
 
-Exit status 0; 1 if a target is missed, or lamps cannot pay for a change that was asked; 2 for bad input, with one sentence on stderr.
+Exit status 0; 1 if a target is missed, a circuit is asked for too much, or lamps cannot pay for a change that was asked; 2 for bad input, with one sentence on stderr.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ VERBS = {
     "meter": "print the readings of a setup, or of all",
     "layers": "how a dark and a light card stand apart with distance, with haze and without",
     "day": "sun and twilights, when a setup can be shot, when sun is in its windows",
+    "load": "which lamp on which circuit, whether each carries it for a day, cable and battery hours",
     "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
@@ -153,7 +154,7 @@ def _run(given):
     given.named = [setup.name for setup in shoot.setups]
     report = {"file": str(given.file), "title": shoot.title}
     verbs = {
-        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "air": _air, "camera": _camera, "view": _view,
+        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "load": _load, "air": _air, "camera": _camera, "view": _view,
         "sheet": _sheet, "tables": _tables,
     }  # fmt: skip
     first_time.TOLD = first_time.Line(sys.stderr)
@@ -286,6 +287,18 @@ def _day(given, shoot, setups, report):
     lines = [line for date in dates for line in day_lines(shoot.where, date)]
     lines += [line for plan in plans for line in plan.lines(units=given.units or shoot.units)]
     return _print(given, report, lines + [DAYLIGHT_CAUTION])
+
+
+def _load(given, shoot, setups, report):
+    """Status 1 where a circuit is asked for too much."""
+    from lightcalc.answers.circuits import ASSUMED, setup_load
+    from lightcalc.laws.power import HEAT_CAUTION, POWER_CAUTION
+
+    found = [setup_load(shoot, setup) for setup in setups]
+    report["setups"], report["assumed"] = [load.as_json() for load in found], ASSUMED
+    report["cautions"] = [POWER_CAUTION, HEAT_CAUTION]
+    _print(given, report, [line for load in found for line in load.lines()] + [ASSUMED, POWER_CAUTION, HEAT_CAUTION])
+    return OK if all(load.fits for load in found) else MISSED
 
 
 def _air(given, shoot, setups, report):

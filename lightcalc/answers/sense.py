@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lightcalc.answers.circuits import overfull
 from lightcalc.answers.light_patch import lamp_beam, lamp_beam_deg
 from lightcalc.kit.materials import BLACK
 from lightcalc.scene.openings import WALL_INWARD, walls_before, window_panes
 from lightcalc.scene.parts import Exterior, Room, Setup, basis
 from lightcalc.scene.sun_and_sky import moon_and_sky, sun_and_sky
 from lightcalc.sky.clock import clock_time, zone
-from lightcalc.wording import light_text
+from lightcalc.wording import light_text, number_text
 
 if TYPE_CHECKING:
     from lightcalc.answers.readings import Readings
@@ -82,7 +83,7 @@ def sense(shoot: Shoot, setup: Setup, *, read: Readings | None = None) -> tuple[
     -----
     Light is followed in straight lines, from 25 points of a lamp's face or a board: an edge between them may be missed.
     """
-    return (*setup_sense(setup, read=read), *_hour(shoot, setup))
+    return (*setup_sense(setup, read=read), *_hour(shoot, setup), *_supply(shoot, setup))
 
 
 def setup_sense(setup: Setup, *, read: Readings | None = None) -> tuple[Finding, ...]:
@@ -413,6 +414,22 @@ def _unlit(setup):
     sun = setup.sun is not None and setup.sun.normal_lx > 0.0
     if setup.haze.extinction_per_m > 0.0 and not setup.lights and not sun and setup.sky is None:
         yield ("haze",), "haze", "nothing lights it", "put up a lamp, or let the day in"
+
+
+def _supply(shoot, setup):
+    """Circuits that are asked for more than they carry for a day."""
+    for index, circuit, would in overfull(shoot, setup):
+        path = ("place",) if index is None else ("lights", index, "circuit")
+        if circuit is None:
+            yield Finding(
+                setup.name, path, setup.lights[index].called, f"no circuit of '{setup.place.name}' has room for it", would
+            )
+            continue
+        problem = (
+            f"circuit '{circuit.name}' is asked for {number_text(circuit.amps)} A, and for a day carries {number_text(circuit.most_amps)} A "
+            f"(80 % of {number_text(circuit.breaker_amps)} A)"
+        )
+        yield Finding(setup.name, path, "" if index is None else setup.lights[index].called, problem, would)
 
 
 def _hour(shoot, setup):

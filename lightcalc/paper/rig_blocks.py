@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from lightcalc import wording
+from lightcalc.answers.circuits import amps_text, power_words
 from lightcalc.answers.light_patch import beams, patch_words
 from lightcalc.answers.placement import placements
 from lightcalc.answers.readings import BLACK, Readings
 from lightcalc.kit.materials import default_kit
 from lightcalc.laws.haze import HAZE_CAUTION
-from lightcalc.laws.power import CONTINUOUS_SHARE, HEAT_CAUTION, POWER_CAUTION, amps, circuit_amps
+from lightcalc.laws.power import HEAT_CAUTION, POWER_CAUTION
 from lightcalc.paper import meter_blocks
 from lightcalc.paper.blocks import Table, Words
 from lightcalc.paper.page import LONGEST
@@ -97,14 +98,12 @@ def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = Fa
     -------
     Table
     """
-    rows, signs = [], call_signs(setup)
+    rows, signs, drawn_by = [], call_signs(setup), amps_text(shoot, setup)
     for light, placed in zip(setup.lights, placements(setup)):
         cloth = ", ".join(wording.one_line(p.name) for p in (light.gel, light.diffusion) if p is not None) or wording.DASH
         kelvin = f"{light.kelvin:.0f}" if light.kelvin else wording.DASH
         watts = wording.number_text(light.watts, figures=4) if light.watts else wording.DASH
-        drawn = (
-            wording.number_text(float(amps(watts=light.watts, volts=shoot.mains_volts)), figures=2) if light.watts else wording.DASH
-        )
+        drawn = drawn_by.get(light.name, wording.DASH)
         far, alone = meter_blocks.check_words(placed, units, both=both)
         rows.append(
             (signs[light.name], wording.one_line(light.name), wording.one_line(light.kit) or wording.DASH, wording.dim_text(light.dim),
@@ -113,33 +112,6 @@ def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = Fa
     heads = ("", "Light", "Kit", "Dim", "Gel, diffusion", "K", "W", "A", "Alone, in front", "reads")
     foot = power_words(shoot, setup)
     return Table("Lights", heads, tuple(rows), wraps=(1, 2, 4), right=(5, 6, 7, 8, 9), width=width, foot=foot)
-
-
-def power_words(shoot: Shoot, setup: Setup) -> str:
-    """
-    Total watts and amps, and whether one circuit carries them at 80 percent; "" where nothing draws power.
-
-    Parameters
-    ----------
-    shoot : Shoot
-    setup : Setup
-
-    Returns
-    -------
-    str
-    """
-    watts = sum(light.watts for light in setup.lights)
-    if not watts:
-        return ""
-    drawn, most = float(amps(watts=watts, volts=shoot.mains_volts)), float(circuit_amps(breaker_amps=shoot.breaker_amps))
-    circuit = f"one {wording.number_text(shoot.breaker_amps)} A circuit at {wording.percent_text(CONTINUOUS_SHARE)} "
-    circuit += f"({wording.number_text(most)} A)"
-    fits = f"fits {circuit}" if drawn <= most else f"does not fit {circuit}: {int(np.ceil(drawn / most - 1e-9))} or more"
-    lamps = wording.count_text(sum(light.watts > 0 for light in setup.lights), "lamp")
-    return (
-        f"Power: {wording.number_text(watts, figures=5)} W in all, {lamps} undimmed, {wording.number_text(drawn)} A at "
-        f"{wording.number_text(shoot.mains_volts)} V (power factor 1): {fits}."
-    )
 
 
 def boards(setup: Setup, readings: Readings, units: str = "metric", *, both: bool = False, width: float) -> Table:

@@ -94,11 +94,13 @@ _GOOD = {
     "names": lambda value: _listed(value, lambda v: isinstance(v, str)),
     "dates": lambda value: _listed(value, lambda v: type(v) is dt.date),
     "rows": lambda value: _listed(value, _row),
+    "points": lambda value: _listed(value, lambda v: _listed(v, is_number) and len(v) == 3),
 }
 WORDS = {
     **dict.fromkeys(NUMBERS, "a number"), "whole": "a whole number", "yes": "True or False", "name": "a text", "text": "a text",
     "notes": "a text", "point": "three metres [x, y, z]", "aim": "three metres [x, y, z] or the name of a mark",
     "names": "a tuple of names", "dates": "a tuple of dates", "rows": "rows of two numbers",
+    "points": "rows of three metres [x, y, z]",
 }  # fmt: skip
 
 
@@ -161,7 +163,7 @@ class Quantity:
         if self.kind not in words:
             kinds = " or ".join(one.__name__ for one in self.of)
             return f"a tuple of {kinds}" if self.kind == "many" else f"a {kinds}"
-        return words[self.kind] if self.kind in ("point", "aim") else f"{words[self.kind]} {self.limits}".rstrip()
+        return words[self.kind] if self.kind in ("point", "points", "aim") else f"{words[self.kind]} {self.limits}".rstrip()
 
     def wrong(self, name: str, value: object) -> str | None:
         """
@@ -206,6 +208,8 @@ class Quantity:
             return next(
                 (found for v in (value if kind in ("point", "aim") else (value,)) if (found := self._outside(v))[0]), (None, None)
             )
+        if kind == "points":
+            return next((found for v in np.ravel(value) if (found := self._outside(v))[0]), (None, None))
         return None, None
 
     def _outside(self, number):
@@ -219,6 +223,8 @@ class Quantity:
         """A value that does, as the part holds it: tuples for lists, plain numbers for numpy's."""
         if self.kind == "point" or (self.kind == "aim" and type(value) in (tuple, list, np.ndarray)):
             return tuple(float(v) for v in value)
+        if self.kind == "points":
+            return tuple(tuple(float(v) for v in point) for point in value)
         if self.kind == "rows":
             return tuple(tuple(row) for row in value)
         if self.kind in ("names", "dates", "many"):

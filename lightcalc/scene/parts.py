@@ -290,6 +290,23 @@ class Window(Part):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Circuit(Part):
+    """
+    One circuit of a place: a breaker and the sockets behind it, or what a generator or a tie-in gives.
+
+    Without `volts` and `breaker_amps` those of the shoot count. `taken_amps` is what draws on it already and stays on.
+    """
+
+    kind: ClassVar[str] = "circuit"
+
+    name: str = holds("name")
+    volts: float | None = holds("number", None, unit="V", low=100.0, high=277.0)
+    breaker_amps: float | None = holds("number", None, unit="A", low=1.0, high=400.0, hint="what its breaker is marked")
+    taken_amps: float = holds("number", 0.0, unit="A", low=0.0, high=400.0, hint="fridge, heating: what stays on")
+    sockets: tuple[tuple[float, float, float], ...] = holds("points", (), unit="m", low=-REACH_M, high=REACH_M)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Room(Part):
     """A box with a reflectance per surface, and windows; haze fills it evenly."""
 
@@ -310,9 +327,11 @@ class Room(Part):
     outside_ground: float = _share(0.2)  # of what lies below the horizon outside the windows
     air_changes_per_h: float | None = holds("number", None, low=0.0, high=200.0, hint="a closed old room is 0.3 to 1")
     windows: tuple[Window, ...] = holds("many", (), of=(Window,))
+    circuits: tuple[Circuit, ...] = holds("many", (), of=(Circuit,))
 
     def _between(self, me):
         yield from unique(me, "window", self.windows)
+        yield from unique(me, "circuit", self.circuits)
         for index, window in enumerate(self.windows):
             yield from self._beside(f"{me}, {window.called}", ("windows", index), window)
 
@@ -364,6 +383,10 @@ class Exterior(Part):
     depth_m: float = _length(above=0.5, high=1_000.0, hint="ground on the plan")
     ground: float = _share(0.2)
     bearing_deg: float = degrees(hint="compass bearing of +y, clockwise from north")
+    circuits: tuple[Circuit, ...] = holds("many", (), of=(Circuit,))
+
+    def _between(self, me):
+        return unique(me, "circuit", self.circuits)
 
     @property
     def size_m(self) -> tuple[float, float, float]:
@@ -445,6 +468,10 @@ class Light(_Placed):
     gel: Gel | None = _kit("gel", Gel, None)
     diffusion: Diffusion | None = _kit("diffusion", Diffusion, None)
     watts: float = holds("number", 0.0, unit="W", low=0.0, high=1_000_000.0)
+    power_factor: float = holds("number", 1.0, above=0.0, high=1.0, hint="tungsten is 1, an old ballast 0.5")
+    circuit: str = holds("text", "")  # a circuit of the place; empty is whichever has room
+    cable_m: float = _length(0.0, low=0.0, high=500.0, hint="from the socket; 0 is about what its place asks")
+    battery_wh: float = holds("number", 0.0, unit="W h", low=0.0, high=100_000.0, hint="what is printed on it; 0 is mains")
     kelvin: float = _kelvin()
     roll_deg: float = degrees(on_stage=True)
     evidence: str = holds("text", "")
@@ -797,6 +824,7 @@ class Setup(Part):
         yield from self._followed(me)
         yield from self._inside(me)
         yield from self._named(me)
+        yield from self._plugged(me)
 
     def _apart(self, me):
         """Sources share one set of names, and some names are taken."""
@@ -862,6 +890,15 @@ class Setup(Part):
                 there = ", ".join(readable) or "none"
                 sentence = f"{me}: a target must be of a mark or spot ({there}), got {show(target.of)}"
                 yield Fault(sentence, ("targets", index, "of"), self._names("marks", "spots"))
+
+    def _plugged(self, me):
+        """A light's circuit is one of the place's."""
+        names = [circuit.name for circuit in self.place.circuits]
+        for index, light in enumerate(self.lights):
+            if light.circuit and light.circuit not in names:
+                there = f"one of the circuits of '{self.place.name}' ({', '.join(names) or 'none'})"
+                sentence = f"{me}, {light.called}: circuit must be {there}, got {show(light.circuit)}"
+                yield Fault(sentence, ("lights", index, "circuit"), (("place",),))
 
     def _names(self, *kinds):
         """Where the names of some kinds stand."""

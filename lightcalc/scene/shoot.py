@@ -40,6 +40,7 @@ class Shoot(Part):
     horizon: tuple[tuple[float, float], ...] = holds("rows", ())
     mains_volts: float = holds("number", 230.0, unit="V", low=100.0, high=277.0)
     breaker_amps: float = holds("number", 16.0, unit="A", low=1.0, high=400.0, hint="what the breaker of one circuit is marked")
+    cable_mm2: float = holds("number", 1.5, unit="mm2", low=0.5, high=240.0, hint="one conductor of the cables laid to lamps")
     haze_machine: HazeMachine | None = holds("one", None, of=(HazeMachine,))
     setups: tuple[Setup, ...] = holds("many", of=(Setup,))
 

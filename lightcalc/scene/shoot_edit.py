@@ -21,7 +21,7 @@ from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Photometry
 from lightcalc.laws.engraved import ring_number
 from lightcalc.scene.fields import keys, quantities
-from lightcalc.scene.parts import Aim, Camera, Room, Setup, followed, from_kit
+from lightcalc.scene.parts import Aim, Camera, Setup, followed, from_kit
 from lightcalc.scene.shoot_read import (
     FROM_TIME,
     LISTS,
@@ -202,7 +202,7 @@ def _lines(part, style, edge, defaults=None):
             default = about.default if defaults is None or name not in defaults else defaults[name]
             if key in typed or told or key != name or value != default:
                 how = keys(type(part))[key]
-                unit_m = edge.foot_m if how.kind in ("point", "aim") else FT if feet else 1.0
+                unit_m = edge.foot_m if how.kind in ("point", "points", "aim") else FT if feet else 1.0
                 lines[key[:-2] + "_ft" if feet else key] = _plain(value, how.kind, unit_m, style.get(key))
     if part.kind == "light":
         lines = _light_lines(part, style, edge, lines)
@@ -217,6 +217,8 @@ def _plain(value, kind, unit_m, typed):
         return followed(value)
     if kind in ("point", "aim"):
         return [_in_units(v, unit_m) for v in value]
+    if kind == "points":
+        return [[_in_units(v, unit_m) for v in point] for point in value]
     if kind == "length":
         return _in_units(value, unit_m)
     if kind == "t_stop":
@@ -330,7 +332,7 @@ def _blocks(parts, path, edge):
 def _place_text(place, edge):
     kinds = place.kind + "s"
     text = f"[{_header(kinds, place.name)}]\n{_pairs(_lines(place, {}, edge))}"
-    return text + _blocks(getattr(place, "windows", ()), (kinds, place.name, "windows"), edge)
+    return text + "".join(_blocks(getattr(place, key, ()), (kinds, place.name, key), edge) for key in ("windows", "circuits"))
 
 
 def _setup_text(setup, edge):
@@ -392,8 +394,9 @@ class _Edit:
                 continue
             old = olds.get(name) or self._unused_place(name)
             self._values(table, old, place)
-            if isinstance(place, Room):
-                self._list(table, "windows", old.windows, place.windows, ("rooms", name, "windows"))
+            for key in ("windows", "circuits"):
+                if hasattr(place, key):
+                    self._list(table, key, getattr(old, key), getattr(place, key), (place.kind + "s", name, key))
         return tail
 
     def _unused_place(self, name):

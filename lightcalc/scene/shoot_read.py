@@ -24,6 +24,7 @@ from lightcalc.scene.own_kit import inside, kit_beside
 from lightcalc.scene.parts import (
     Board,
     Camera,
+    Circuit,
     Exterior,
     Flag,
     Frame,
@@ -67,7 +68,7 @@ class ShootError(ValueError):
 CLASS = {
     part.kind: part
     for part in (
-        Shoot, HazeMachine, Room, Window, Exterior, Setup, Haze, Sun, Sky, Camera, Light, Board, Flag, Frame, Mark, Spot, Target,
+        Shoot, HazeMachine, Room, Window, Circuit, Exterior, Setup, Haze, Sun, Sky, Camera, Light, Board, Flag, Frame, Mark, Spot, Target,
     )
 }  # fmt: skip
 FROM_TIME, NONE = "from time", "none"  # what may stand for a sun or a sky
@@ -86,11 +87,11 @@ _WANTED = {
     "text": "a text in quotes", "notes": "a text in quotes", "place": "the name of a room or exterior in quotes",
     "point": "a point [x, y, z] of three numbers", "aim": "a point [x, y, z] of three numbers or the name of a mark",
     "names": "a list of names in quotes", "dates": "a list of dates such as 2028-08-20",
-    "rows": "a list of [bearing, height] rows of two numbers", "one": "a table", "many": "a list of tables",
+    "rows": "a list of [bearing, height] rows of two numbers", "points": "a list of points [x, y, z] of three numbers", "one": "a table", "many": "a list of tables",
     "share": "the name of a surface or a number", "dim": "stops in quotes such as '-2 stops', or a number",
     "stuff": "the name of a board's stuff", "diffusion": "the name of a diffusion", "gel": "the name of a gel",
 }  # fmt: skip
-_MOST = {"names": MOST, "dates": MOST, "many": MOST, "rows": 360}  # items of a list
+_MOST = {"names": MOST, "dates": MOST, "many": MOST, "points": MOST, "rows": 360}  # items of a list
 _STOPS = re.compile(r"\s*([-+\u2212]?)\s*(\d+(?:\.\d+)?)\s*stops?\s*")
 
 
@@ -116,6 +117,7 @@ _TYPED = {  # the values of TOML that a kind takes; all others are texts
     "names": _list_of(_is_text),
     "dates": _list_of(lambda value: type(value) is dt.date),
     "rows": _list_of(_list_of(_typed_number, 2)),
+    "points": _list_of(_POINT),
     "one": lambda value: isinstance(value, dict),
     "many": _list_of(lambda value: isinstance(value, dict)),
     "share": lambda value: _typed_number(value) or _is_text(value),
@@ -351,6 +353,8 @@ def _converted(edge, path, where, key, raw, about):
         return _named(edge, path, where, key, "surface" if about.kind == "share" else about.kind, raw)
     if about.kind in ("point", "aim") and isinstance(raw, list):
         return tuple(float(v) * edge.foot_m for v in raw)
+    if about.kind == "points":
+        return tuple(tuple(float(v) * edge.foot_m for v in point) for point in raw)
     if about.kind == "dim" and isinstance(raw, str):
         return share_from_stops(raw)
     if about.kind in NUMBERS:
@@ -515,9 +519,9 @@ def places_by_name(edge: Edge, rooms: dict, exteriors: dict) -> dict[str, Room |
 
 def _place(edge, path, me, part, table):
     values = _said(edge, path, me, _values(edge, path, me, table, part), part)
-    if "windows" in values:
-        windows = enumerate(values["windows"])
-        values["windows"] = tuple(_part(edge, (*path, "windows", i), me, Window, table) for i, table in windows)
+    for key, within in (("windows", Window), ("circuits", Circuit)):
+        if key in values:
+            values[key] = tuple(_part(edge, (*path, key, i), me, within, table) for i, table in enumerate(values[key]))
     return edge.made(path, "", part, {"name": path[-1], **values})
 
 

@@ -335,7 +335,7 @@ STARTER = shoot_file.STARTER.read_text(encoding="utf-8")
 def section(kind):
     """The lines of the starter that speak of one kind of table; the camera's of package and setup together."""
     heads = {"shoot": "", "room": "[rooms.room]", "window": "[[rooms.room.windows]]", "exterior": "[exteriors.yard]", "setup": "[[setups]]",
-             "haze_machine": "[haze_machine]"}  # fmt: skip
+             "haze_machine": "[haze_machine]", "circuit": "[[rooms.room.circuits]]"}  # fmt: skip
     one = kind in ("haze", "sun", "sky", "camera")
     head = heads.get(kind, f"[setups.{kind}]" if one else f"[[setups.{kind}s]]")
     blocks = STARTER.split("\n\n")
@@ -354,7 +354,7 @@ def test_every_field_stands_in_the_starter_with_its_range(kind, key, about):
     note = line.partition("  #")[2]
     if about.choices:
         assert ", ".join(about.choices) in note
-    elif about.kind not in ("point", "aim"):
+    elif about.kind not in ("point", "aim", "points"):
         assert note.endswith(about.limits), f"{note!r} does not end with {about.limits!r}"
 
 
@@ -367,6 +367,7 @@ NOT_ALONE = {key for keys_ in WITH.values() for key in keys_} - {"face_width_m",
     "photometry",
     "cuts_to",
     "kit",
+    "circuit",
 }
 
 
