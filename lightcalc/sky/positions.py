@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_left
 from dataclasses import dataclass
 
 import numpy as np
@@ -367,23 +368,25 @@ class _Track:
 
     def passes(self, up, down, height):
         """Events where a height passes zero."""
-        from scipy.optimize import brentq
-
         values, found = [height(sight) for sight in self.seen], []
         for i in range(len(values) - 1):
             if (values[i] < 0.0) != (values[i + 1] < 0.0):
-                minute = brentq(lambda m: height(self.look(m)), self.grid[i], self.grid[i + 1], xtol=1e-3)
+                minute = _turn(lambda m: height(self.look(m)), self.grid[i], self.grid[i + 1])
                 found.append(Event(up if values[i] < 0.0 else down, minute, self.day.text(minute)))
         return found
 
     def noon(self):
         """The minute the sun is highest: where its height stops growing, to a second by halving."""
-        from scipy.optimize import brentq
-
         slope = lambda m: self.look(m + 0.5).altitude_deg - self.look(m - 0.5).altitude_deg  # noqa: E731
         top = int(np.argmax([sight.altitude_deg for sight in self.seen]))
         low, high = self.grid[top] - STEP_MIN, self.grid[top] + STEP_MIN
         if slope(low) <= 0.0 or slope(high) >= 0.0:  # it is highest where the day begins or ends: noon is in the next or the last
             return []
-        minute = brentq(slope, low, high, xtol=1e-3)
+        minute = _turn(slope, low, high)
         return [Event("noon", minute, self.day.text(minute))] if 0.0 <= minute < self.day.minutes else []
+
+
+def _turn(height, low, high):
+    """The minute between two at which a height has changed its sign, to a thousandth, by halving. [min]"""
+    steps, below = range(int((high - low) * 1000) + 1), height(low) < 0.0
+    return float(low + bisect_left(steps, True, key=lambda step: (height(low + step / 1000) < 0.0) != below) / 1000)
