@@ -285,9 +285,19 @@ def nd_text(nd_stops: float) -> str:
     return f"ND {number_text(0.3 * nd_stops, figures=2)} ({count_text(nd_stops, 'stop')})" if nd_stops else "no ND"
 
 
-def dim_text(dim: float) -> str:
-    """How far a lamp is dimmed, from the share of its light: 'full', '−2.0 (25 %)', 'off'."""
-    return "full" if dim >= 1.0 else f"{stops_text(float(stops(dim)))} ({percent_text(dim)})" if dim > 0 else "off"
+def dim_text(dim: float, scrim_stops: float = 0.0) -> str:
+    """
+    How far a lamp is dimmed, and what a scrim takes: 'full', '−2.0 (25 %)', 'off', 'full, scrim −1.0'.
+
+    Parameters
+    ----------
+    dim : float
+        Share of its light.
+    scrim_stops : float, default 0.0
+        [stops]
+    """
+    dimmed = "full" if dim >= 1.0 else f"{stops_text(float(stops(dim)))} ({percent_text(dim)})" if dim > 0 else "off"
+    return dimmed + (f", scrim {stops_text(-scrim_stops)}" if scrim_stops else "")
 
 
 def length_text(length_m: float, units: str = "metric", *, both: bool = False) -> str:

@@ -93,10 +93,10 @@ def light_kelvin(light: Light) -> float:
         If the gel is cooler than the lamp allows.
     """
     if not light.kelvin or light.gel is None:
-        return float(light.kelvin)
+        return light.kelvin_now
     if light.gel.tint:
         return 0.0
-    return float(shifted_kelvin(kelvin=light.kelvin, shift_mired=light.gel.mired_shift))
+    return float(shifted_kelvin(kelvin=light.kelvin_now, shift_mired=light.gel.mired_shift))
 
 
 def given_kelvin(setup: Setup) -> dict[str, float]:

@@ -513,7 +513,7 @@ class _Layout:
 
     def _light(self, light):
         gel = light.gel.transmittance if light.gel else 1.0
-        scale = light.dim * gel
+        scale = light.output * gel
         if scale <= 0:
             return
         outside = self.indoors and not self.place.contains(light.at)

@@ -101,12 +101,12 @@ def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = Fa
     rows, signs, drawn_by = [], call_signs(setup), amps_text(shoot, setup)
     for light, placed in zip(setup.lights, placements(setup)):
         cloth = ", ".join(wording.one_line(p.name) for p in (light.gel, light.diffusion) if p is not None) or wording.DASH
-        kelvin = f"{light.kelvin:.0f}" if light.kelvin else wording.DASH
+        kelvin = f"{light.kelvin_now:.0f}" if light.kelvin else wording.DASH
         watts = wording.number_text(light.watts, figures=4) if light.watts else wording.DASH
         drawn = drawn_by.get(light.name, wording.DASH)
         far, alone = meter_blocks.check_words(placed, units, both=both)
         rows.append(
-            (signs[light.name], wording.one_line(light.name), wording.one_line(light.kit) or wording.DASH, wording.dim_text(light.dim),
+            (signs[light.name], wording.one_line(light.name), wording.one_line(light.kit) or wording.DASH, wording.dim_text(light.dim, light.scrim_stops),
              cloth, kelvin, watts, drawn, far, alone)
         )  # fmt: skip
     heads = ("", "Light", "Kit", "Dim", "Gel, diffusion", "K", "W", "A", "Alone, in front", "reads")

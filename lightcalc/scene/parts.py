@@ -24,8 +24,8 @@ import numpy as np
 
 from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.droplets import PRESETS
-from lightcalc.kit.materials import SHAPES, WHITEST, Diffusion, Gel, Lamp, Stuff
-from lightcalc.laws import exposure, haze
+from lightcalc.kit.materials import SHAPES, SOURCES, WHITEST, Diffusion, Gel, Lamp, Stuff
+from lightcalc.laws import colour, exposure, haze
 from lightcalc.scene.fields import MOST, REACH_M, Fault, Part, Quantity, SceneError, Way, holds, show
 from lightcalc.sky.clock import clock_time
 from lightcalc.sky.daylight import OUTLOOKS
@@ -453,7 +453,8 @@ class Light(_Placed):
     One light: a candela distribution at a place, aimed.
 
     With `face_width_m` and `face_height_m` it is an area source, else a point. `dim` is the share of
-    full output; gel and diffusion sit on the face. Outside a room it lights only what its windows let in.
+    full output; scrim, gel and diffusion sit on the face. Outside a room it lights only what its windows let in. A
+    tungsten lamp grows warmer as it is dimmed, not behind a scrim.
     """
 
     kind: ClassVar[str] = "light"
@@ -465,6 +466,7 @@ class Light(_Placed):
     face_width_m: float = _length(0.0, low=0.0, high=30.0)
     face_height_m: float = _length(0.0, low=0.0, high=30.0)
     dim: float = holds("dim", 1.0, low=0.0, high=1.0, hint="share of full output, 1 is full", on_stage=True)
+    scrim_stops: float = holds("number", 0.0, unit="stops", low=0.0, high=6.0, hint="wire before the face: half is 0.5, full is 1")
     gel: Gel | None = _kit("gel", Gel, None)
     diffusion: Diffusion | None = _kit("diffusion", Diffusion, None)
     watts: float = holds("number", 0.0, unit="W", low=0.0, high=1_000_000.0)
@@ -472,7 +474,8 @@ class Light(_Placed):
     circuit: str = holds("text", "")  # a circuit of the place; empty is whichever has room
     cable_m: float = _length(0.0, low=0.0, high=500.0, hint="from the socket; 0 is about what its place asks")
     battery_wh: float = holds("number", 0.0, unit="W h", low=0.0, high=100_000.0, hint="what is printed on it; 0 is mains")
-    kelvin: float = _kelvin()
+    kelvin: float = _kelvin()  # at full
+    source: str = holds("text", "", choices=SOURCES)
     roll_deg: float = degrees(on_stage=True)
     evidence: str = holds("text", "")
 
@@ -481,6 +484,18 @@ class Light(_Placed):
         if (self.face_width_m == 0.0) != (self.face_height_m == 0.0):
             sentence = f"{me}: face_width_m and face_height_m must both be 0 (a point) or both be > 0"
             yield Fault(sentence, ("face_width_m",), (("face_height_m",),))
+
+    @property
+    def output(self) -> float:
+        """The share of its full light that leaves it before gel and diffusion: dimmer and scrim."""
+        return self.dim * 2.0**-self.scrim_stops
+
+    @property
+    def kelvin_now(self) -> float:
+        """Its colour temperature as dimmed, before a gel; 0 where it is not given. [K]"""
+        if self.source != "tungsten" or not self.kelvin or not 0.0 < self.dim < 1.0:
+            return float(self.kelvin)
+        return float(colour.dimmed_kelvin(kelvin=self.kelvin, share=self.dim))
 
 
 def from_kit(lamp: Lamp) -> dict[str, Any]:
@@ -493,7 +508,7 @@ def from_kit(lamp: Lamp) -> dict[str, Any]:
     >>> Light(name="key", at=(0, 0, 2), aim=(2, 3, 1), **from_kit(materials.lamp("650 W open face"))).watts
     650
     """
-    own = {key: getattr(lamp, key) for key in ("face_width_m", "face_height_m", "watts", "kelvin")}
+    own = {key: getattr(lamp, key) for key in ("face_width_m", "face_height_m", "watts", "kelvin", "source")}
     return {"distribution": lamp.beam, **own}
 
 

@@ -41,6 +41,21 @@ def test_one_colour_stays_itself_however_it_bounces():
     assert (mark.mix_kelvin, mark.mix_duv, mark.mixed) == (3200.0, 0.0, False)
 
 
+def test_a_dimmed_tungsten_lamp_warms_the_mark_and_a_scrim_does_not():
+    # DERIVED: 27 mired a stop (laws.colour.dimmed_kelvin): 3200 K two stops down is 2729 K, and a quarter of the light; a scrim
+    # takes the light and leaves the colour. Lamps of no stated kind keep theirs.
+    two_down = dataclasses.replace(WARM, dim=0.25, source="tungsten")
+    full, dimmed = read(lights=(WARM,), marks=(FACE,)), read(lights=(two_down,), marks=(FACE,))
+    scrimmed = read(lights=(dataclasses.replace(WARM, scrim_stops=2.0, source="tungsten"),), marks=(FACE,))
+    assert dimmed.mix_kelvin == pytest.approx(2729, abs=1) and scrimmed.mix_kelvin == full.mix_kelvin == 3200.0
+    assert dimmed.illuminance_lx == pytest.approx(full.illuminance_lx / 4) == pytest.approx(scrimmed.illuminance_lx)
+    assert read(lights=(dataclasses.replace(WARM, dim=0.25, source="led"),), marks=(FACE,)).mix_kelvin == 3200.0
+    # DERIVED: a gel adds its own shift to what the dimmer left.
+    gel = materials.gel("half warm")
+    mired = 1e6 / colour_mix.light_kelvin(dataclasses.replace(two_down, gel=gel))
+    assert mired == pytest.approx(1e6 / dimmed.mix_kelvin + gel.mired_shift)
+
+
 def test_the_room_sends_back_the_mix_of_the_straight_light():
     # DERIVED: so the mix at the mark is that of the straight light alone.
     mark = read(place=GREY, lights=(WARM, COOL), marks=(FACE,))

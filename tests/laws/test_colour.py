@@ -10,6 +10,7 @@ from lightcalc.laws.colour import (
     _locus_uv,
     balance_offset_mired,
     cct_duv,
+    dimmed_kelvin,
     kelvin_from_mired,
     mired_from_kelvin,
     mix_cct_duv,
@@ -178,3 +179,35 @@ def test_arrays_and_scalars():
 def test_bad_input_is_refused_in_one_sentence(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_a_dimmed_filament_is_planck_under_the_eye():
+    # INDEPENDENT: the colour library's Planck radiator and its table of V(lambda): how far a radiator must cool to give so much
+    # less visible light (assumes one emissivity at all wavelengths and temperatures). Wien at one wavelength is within 3 % of the shift.
+    eye = colour.SDS_LEFS["CIE 1924 Photopic Standard Observer"]
+    nm = np.arange(380.0, 781.0, 5.0)
+    light = lambda kelvin: np.sum(colour.colorimetry.planck_law(nm * 1e-9, kelvin) * eye[nm])
+    temperatures = np.linspace(1500.0, 3200.0, 3401)
+    given = np.array([light(kelvin) for kelvin in temperatures])
+    for less in (0.5, 1.3, 2.0, 3.7, 5.0):
+        cooled = np.interp(2.0**-less, given / given[-1], temperatures)
+        wanted, got = (1e6 / kelvin - 1e6 / 3200 for kelvin in (cooled, dimmed_kelvin(kelvin=3200, share=2.0**-less)))
+        assert got == pytest.approx(wanted, rel=0.03)
+
+
+def test_a_dimmed_filament_is_the_printed_power_law_near_full():
+    # PUBLISHED: Arecchi, Messadi & Koshel, Field Guide to Illumination (SPIE, 2007), "Tungsten lamps": for 5 % more current flux
+    # times 1.05^6.5 and 2900 K becomes 3015 K. Turned round: from 3015 K down. Theirs holds for 5 % about the rated current.
+    shift = 1e6 / 2900 - 1e6 / 3015
+    got = 1e6 / dimmed_kelvin(kelvin=3015, share=1.05**-6.5) - 1e6 / 3015
+    assert got == pytest.approx(shift, rel=0.07)
+    # DERIVED: the shift is the same for each stop, whatever it starts from, and nothing at full.
+    assert dimmed_kelvin(kelvin=np.array([2800.0, 3200.0]), share=1.0) == pytest.approx([2800.0, 3200.0])
+    steps = np.diff(1e6 / dimmed_kelvin(kelvin=3200, share=2.0 ** -np.arange(6.0)))
+    assert steps == pytest.approx(np.full(5, np.log(2) * 1e6 * 560e-9 / 1.4388e-2))
+
+
+@pytest.mark.parametrize("share", [0.0, -0.5, 1.2, np.nan])
+def test_a_share_of_full_light_is_one(share):
+    with pytest.raises(ValueError, match="share must be"):
+        dimmed_kelvin(kelvin=3200, share=share)
