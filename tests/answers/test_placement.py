@@ -52,6 +52,7 @@ def test_lux_in_front_of_a_lamp():
     assert read.check_m == 3.0 and read.check_lx == pytest.approx(500.0)
     gelled = lamp_of(inside, **bare | {"gel": lc.gel("full warm")})
     assert gelled.check_lx == pytest.approx(500.0 * lc.gel("full warm").transmittance)
+    assert lamp_of(inside, **bare | {"scrim_stops": 1.0}).check_lx == pytest.approx(250.0)
     # Before a wall 1.7 m off the meter goes to 1.5 m: four times the light of 3 m; never into the wall.
     near = lamp_of(inside, **bare | {"at": (1.7, 0.5, 1.5), "aim": (0.0, 0.5, 1.5)})
     assert near.check_m == 1.5 and near.check_lx == pytest.approx(2000.0)
