@@ -232,7 +232,7 @@ def _stop(part):
 def stops_of(setup: Setup) -> tuple[Flag | Board | Frame, ...]:
     """What ends a beam: flags, boards, and frames that let next to nothing straight through."""
     frames = tuple(frame for frame in setup.frames if frame.diffusion.direct < STRAIGHT)
-    return setup.flags + setup.boards + frames
+    return setup.cutters + setup.boards + frames
 
 
 def straight_share(window: Window) -> float:

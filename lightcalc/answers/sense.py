@@ -138,8 +138,9 @@ def _stray(setup, light):
     beam = lamp_beam(setup, light)
     if beam.patches or _meets_something(setup, light) or "spreads" in beam.note:
         return None
-    if setup.flags and lamp_beam(setup, light, stops=()).patches:
-        return "flags stop all of its beam", "move a flag, or take the lamp out"
+    if setup.cutters and lamp_beam(setup, light, stops=()).patches:
+        them, remedy = ("flags", "move a flag") if setup.flags else ("barn doors", "open a door")
+        return f"{them} stop all of its beam", f"{remedy}, or take the lamp out"
     if isinstance(place, Room):
         return f"{beam.note or 'its beam lands nowhere'}: only spill comes in", "aim it at a mark through a window"
     return "its beam lands nowhere: neither ground, nor a mark or board is in it", remedy
@@ -336,7 +337,7 @@ def _cut_off(setup, name, mark):
     if len(starts) == 0:
         return "the mark faces away from it"
     free, through = np.ones(len(starts), dtype=bool), _way_in(setup.place, starts, mark)
-    for sheet in setup.flags + setup.boards + tuple(f for f in setup.frames if f.diffusion.direct <= 0.0):
+    for sheet in setup.cutters + setup.boards + tuple(f for f in setup.frames if f.diffusion.direct <= 0.0):
         free &= (sheet is part) | ~_crosses(sheet, starts, mark.at)
     if not through.any():
         return "no straight way leads in by a window"

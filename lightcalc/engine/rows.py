@@ -454,13 +454,13 @@ class _Layout:
     def _occluders_and_sheets(self):
         setup = self.setup
         counts = self._cell_counts()
-        for part in setup.boards + setup.frames + setup.flags:
+        for part in setup.boards + setup.frames + setup.cutters:
             quad = rectangle_corners(part.at, part.aim, part.width_m, part.height_m, part.roll_deg)
             radius = 0.5 * np.hypot(part.width_m, part.height_m)
             _, _, normal = basis(part.at, part.aim)
             occluder = dict(part=part, quad=quad, middle=part.at, normal=normal, radius=radius, sheet=(-1, -1))
             index = len(self.occluders)
-            if part in setup.flags:
+            if part.kind == "flag":
                 occluder["front"] = occluder["back"] = part.reflectance
             else:
                 source = self.names.index(part.name)

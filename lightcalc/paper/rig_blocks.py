@@ -16,7 +16,7 @@ from lightcalc.paper import meter_blocks
 from lightcalc.paper.blocks import Table, Words
 from lightcalc.paper.page import LONGEST
 from lightcalc.scene.numbering import call_signs, lit_mark
-from lightcalc.scene.parts import Board, Exterior, Room, Setup
+from lightcalc.scene.parts import DOORS, FOLDED_DEG, Board, Exterior, Light, Room, Setup
 from lightcalc.scene.shoot import Shoot
 from lightcalc.units import stops
 
@@ -100,18 +100,24 @@ def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = Fa
     """
     rows, signs, drawn_by = [], call_signs(setup), amps_text(shoot, setup)
     for light, placed in zip(setup.lights, placements(setup)):
-        cloth = ", ".join(wording.one_line(p.name) for p in (light.gel, light.diffusion) if p is not None) or wording.DASH
+        cloth = ", ".join([wording.one_line(p.name) for p in (light.gel, light.diffusion) if p is not None] + door_words(light))
         kelvin = f"{light.kelvin_now:.0f}" if light.kelvin else wording.DASH
         watts = wording.number_text(light.watts, figures=4) if light.watts else wording.DASH
         drawn = drawn_by.get(light.name, wording.DASH)
         far, alone = meter_blocks.check_words(placed, units, both=both)
         rows.append(
             (signs[light.name], wording.one_line(light.name), wording.one_line(light.kit) or wording.DASH, wording.dim_text(light.dim, light.scrim_stops),
-             cloth, kelvin, watts, drawn, far, alone)
+             cloth or wording.DASH, kelvin, watts, drawn, far, alone)
         )  # fmt: skip
     heads = ("", "Light", "Kit", "Dim", "Gel, diffusion", "K", "W", "A", "Alone, in front", "reads")
     foot = power_words(shoot, setup)
     return Table("Lights", heads, tuple(rows), wraps=(1, 2, 4), right=(5, 6, 7, 8, 9), width=width, foot=foot)
+
+
+def door_words(light: Light) -> list[str]:
+    """Its barn doors that are not folded back: 'top door 20°'."""
+    opened = {side: getattr(light, f"door_{side}_deg") for side in DOORS}
+    return [f"{side} door {wording.number_text(opened[side])}°" for side in DOORS if opened[side] < FOLDED_DEG]
 
 
 def boards(setup: Setup, readings: Readings, units: str = "metric", *, both: bool = False, width: float) -> Table:

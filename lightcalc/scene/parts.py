@@ -39,6 +39,9 @@ RESERVED = (*BODIES, "room", "ground", "camera")  # names that a setup gives to 
 RECEPTORS = ("flat", "dome")
 QUANTITIES = ("level", "fill_under", "beam_over", "veil")
 FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
+DOORS = ("top", "bottom", "left", "right")
+FOLDED_DEG = 90.0  # a barn door turned all the way back
+HINGE_M = 0.08  # from a lamp's axis to a barn door's hinge, where its face is taken for a point
 THROW_M = 3.0  # from a thing to the point it faces, where only pan and tilt are given
 
 
@@ -244,6 +247,12 @@ def _share(default, **about):
 
 def _kelvin():
     return holds("number", 0.0, unit="K", low=1_000.0, high=100_000.0, off=0.0, hint="a colour temperature such as 3200")
+
+
+def _door():
+    return degrees(
+        FOLDED_DEG, low=-60.0, high=FOLDED_DEG, hint="barn door: 90 is folded back, 0 runs straight ahead, below 0 closes in"
+    )
 
 
 def _kit(kind, part, default=...):
@@ -477,6 +486,11 @@ class Light(_Placed):
     kelvin: float = _kelvin()  # at full
     source: str = holds("text", "", choices=SOURCES)
     roll_deg: float = degrees(on_stage=True)
+    door_top_deg: float = _door()
+    door_bottom_deg: float = _door()
+    door_left_deg: float = _door()  # as seen from behind the lamp
+    door_right_deg: float = _door()
+    door_m: float = _length(0.2, above=0.0, high=2.0, hint="from the hinge, at the edge of the lamp's face, to its end")
     evidence: str = holds("text", "")
 
     def _between(self, me):
@@ -484,6 +498,12 @@ class Light(_Placed):
         if (self.face_width_m == 0.0) != (self.face_height_m == 0.0):
             sentence = f"{me}: face_width_m and face_height_m must both be 0 (a point) or both be > 0"
             yield Fault(sentence, ("face_width_m",), (("face_height_m",),))
+
+    @property
+    def doors(self) -> tuple[Flag, ...]:
+        """Its barn doors that are not folded back, as flags; each is as wide as the face and its own length."""
+        opened = {side: getattr(self, f"door_{side}_deg") for side in DOORS}
+        return tuple(_door_flag(self, side, np.radians(opened[side])) for side in DOORS if opened[side] < FOLDED_DEG)
 
     @property
     def output(self) -> float:
@@ -528,6 +548,21 @@ class Flag(_Sheet):
     kind: ClassVar[str] = "flag"
 
     reflectance: float = _share(0.03)
+
+
+def _door_flag(light, side, opened):
+    """One barn door: hinged at an edge of the face, turned out from straight ahead by so much. [rad]"""
+    right, up, forward = basis(light.at, light.aim, light.roll_deg)
+    out = {"top": up, "bottom": -up, "left": -right, "right": right}[side]
+    face = max(light.face_width_m, 2 * HINGE_M), max(light.face_height_m, 2 * HINGE_M)
+    wide, deep = face if side in DOORS[:2] else face[::-1]
+    run, normal = np.cos(opened) * forward + np.sin(opened) * out, np.cos(opened) * out - np.sin(opened) * forward
+    middle = np.asarray(light.at) + 0.5 * deep * out + 0.5 * light.door_m * run
+    flat_right, flat_up, _ = basis(middle, middle + normal)
+    return Flag(
+        name=f"{light.name}, {side} door", at=tuple(middle.tolist()), aim=tuple((middle + normal).tolist()),
+        width_m=wide + light.door_m, height_m=light.door_m, roll_deg=float(np.degrees(np.arctan2(run @ flat_right, run @ flat_up))),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -925,6 +960,11 @@ class Setup(Part):
         """What a reading can be split into: lights, boards, frames, then 'sun' or 'the moon', 'sky'."""
         names = [part.name for part in self.lights + self.boards + self.frames]
         return tuple(names + ([self.sun.source] if self.sun else []) + ["sky"] * (self.sky is not None))
+
+    @property
+    def cutters(self) -> tuple[Flag, ...]:
+        """What stops light and gives none back: flags, then the lamps' barn doors."""
+        return self.flags + tuple(door for light in self.lights for door in light.doors)
 
     @property
     def daylight_said(self) -> str:

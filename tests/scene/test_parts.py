@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from lightcalc.engine.direct import prepare, straight
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.scene.fields import show
@@ -31,6 +32,9 @@ from lightcalc.scene.parts import (
     rectangle_corners,
 )  # fmt: skip
 from lightcalc.scene.shoot import Shoot
+
+from light_parts import bulb
+from light_parts import setup as one_setup
 
 ROOM = Room(name="loft", width_m=6.3, depth_m=8.7, height_m=3.1)
 CAMERA = Camera(at=(1.1, 1.3, 1.5), aim=(3.2, 4.1, 1.2))
@@ -299,3 +303,42 @@ def test_a_soft_face_needs_both_sides():
         ).face_width_m
         == 0.6
     )
+
+
+def door_stops(light, side, opened_deg, points):
+    """Whether a door, as a person would set it out from behind the lamp, stands between the lamp's middle and each point."""
+    right, up, forward = basis(light.at, light.aim, light.roll_deg)
+    out, along = {"top": (up, right), "bottom": (-up, right), "left": (-right, up), "right": (right, up)}[side]
+    hinge, (sine, cosine) = 0.08, (np.sin(np.radians(opened_deg)), np.cos(np.radians(opened_deg)))
+    way = (points - light.at) @ np.stack([forward, out, along], axis=1)  # ahead, towards the door's side, along its hinge
+    # the door is the line from (0, hinge) to (length cos, hinge + length sin) in the plane of ahead and out: where the ray meets it
+    run = hinge * way[:, 0] / (way[:, 1] * cosine - way[:, 0] * sine)
+    share = (run * cosine) / way[:, 0]
+    return (run > 0) & (run < light.door_m) & (share > 0) & (share < 1) & (np.abs(share * way[:, 2]) < hinge + light.door_m / 2)
+
+
+@pytest.mark.parametrize("side", ["top", "bottom", "left", "right"])
+@pytest.mark.parametrize(
+    "opened_deg, aim, roll_deg", [(0.0, (2.9, 4.3, 1.1), 0.0), (35.0, (4.0, 3.9, 0.2), 23.0), (-25.0, (1.1, 4.4, 2.9), -70.0)]
+)
+def test_a_barn_door_darkens_what_it_hides(side, opened_deg, aim, roll_deg):
+    # DERIVED: a door as it is set out from behind the lamp, crossed ray by ray; the engine's light at 600 places all round is
+    # nothing where it is crossed and the lamp's own elsewhere.
+    key = Light(name="key", at=(3.1, 2.2, 1.6), aim=aim, roll_deg=roll_deg, distribution=bulb(900.0), door_m=0.27)
+    doored = replace(key, **{f"door_{side}_deg": opened_deg})
+    ways = np.random.default_rng(5).normal(size=(600, 3))
+    points = key.at + 0.9 * ways / np.linalg.norm(ways, axis=1)[:, None]
+    rigs = [prepare(one_setup(lights=(light,))) for light in (key, doored)]
+    facing, dome, on = (key.at - points) / 0.9, np.zeros(600, bool), np.full(600, -1)
+    free, got = (straight(rig.row, points, facing, dome, on)[:, 0] for rig in rigs)
+    hidden = door_stops(key, side, opened_deg, points)
+    assert 15 < hidden.sum() < 500 and free == pytest.approx(900.0 / 0.9**2)
+    assert np.all(got[hidden] == 0.0) and got[~hidden] == pytest.approx(free[~hidden])
+
+
+def test_doors_folded_back_are_not_there():
+    key = Light(name="key", at=(3.1, 2.2, 1.6), aim=(2.0, 4.0, 1.0), distribution=bulb(900.0))
+    assert key.doors == () and one_setup(lights=(key,)).cutters == ()
+    assert [door.name for door in replace(key, door_left_deg=10.0).doors] == ["key, left door"]
+    with pytest.raises(SceneError, match="door_top_deg must be >= -60 and <= 90"):
+        replace(key, door_top_deg=95.0)
