@@ -62,6 +62,8 @@ _HOMES = {  # where each public name lives
     "engine.solve": "light",
     "engine.picture": "picture sight_line",
     "answers.readings": "readings",
+    "answers.advice": "advise",
+    "answers.light_response": "light_response",
     "answers.camera_change": "camera_for exposed",
     "answers.placement": "placements",
     "answers.light_patch": "beams",
@@ -86,6 +88,7 @@ _MEANT = {  # what people try first, and what they mean
     "load_shoot": "load", "demo": "demo_path", "meter": "readings", "read_setup": "readings", "measure": "readings",
     "view": "picture", "render": "picture", "sheet": "setup_sheet", "pdf": "setup_sheet", "stage": "Stage", "widget": "Stage",
     "stop": "stops", "exposure": "reference_illuminance_lx", "day": "setup_day", "sun": "Sun", "boards": "boards_for",
+    "advice": "advise", "fix": "advise", "suggest": "advise",
 }  # fmt: skip
 
 __all__ = sorted(_HOME)

@@ -21,6 +21,7 @@ VERBS = {
     "day": "sun and twilights, when a setup can be shot, when sun is in its windows",
     "load": "which lamp on which circuit, whether each carries it for a day, cable and battery hours",
     "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
+    "advise": "the smallest change that meets a setup's targets, or all setups', and what stands in the way",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
@@ -104,6 +105,11 @@ def _arguments(argv):
         if verb == "layers":
             helps = "a mark or a spot, x,y,z in metres, or u,v on the picture; its middle without it"
             one.add_argument("--towards", metavar="NAME", default="0.5,0.5", help=helps)
+        if verb == "advise":
+            one.add_argument(
+                "--may", metavar="WHAT", help="what may move: dim,stop,iso,nd,shutter,board,lamp,haze; all but shutter without it"
+            )
+            one.add_argument("--save", action="store_true", help="write the advised setup into the file; comments stay")
         if verb == "camera":
             for name, helps in ASKED.items():
                 one.add_argument(f"--{name.replace('_', '-')}", metavar="N", type=float, help=helps)
@@ -154,7 +160,7 @@ def _run(given):
     given.named = [setup.name for setup in shoot.setups]
     report = {"file": str(given.file), "title": shoot.title}
     verbs = {
-        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "load": _load, "air": _air, "camera": _camera, "view": _view,
+        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "load": _load, "air": _air, "advise": _advise, "camera": _camera, "view": _view,
         "sheet": _sheet, "tables": _tables,
     }  # fmt: skip
     first_time.TOLD = first_time.Line(sys.stderr)
@@ -343,6 +349,42 @@ def _sheet(given, shoot, setups, report):
         return [{} for _ in setups]
 
     return _write_pages(given, setups, report, "sheet", draw)
+
+
+def _advise(given, shoot, setups, report):
+    """Status 1 if some target cannot be met; what is saved is what was advised, met or nearest."""
+    from dataclasses import replace
+
+    from lightcalc.answers.advice import USUAL, advise
+    from lightcalc.scene.shoot_file import ShootFile
+
+    may = USUAL if given.may is None else tuple(word.strip() for word in given.may.split(",") if word.strip())
+    tried = _Tried(sys.stderr)
+    found = [advise(setup, may=may, told=tried) for setup in setups]
+    tried("")
+    report["setups"] = [advice.as_json() for advice in found]
+    lines = [line for advice in found for line in advice.lines()]
+    if given.save:
+        opened, advised = ShootFile.open(given.file), {advice.setup.name: advice for advice in found}
+        kept = tuple(advised[one.name].apply_to(one) if one.name in advised else one for one in opened.shoot.setups)
+        opened.save(replace(opened.shoot, setups=kept))
+        lines.append(f"saved to {given.file}")
+    _print(given, report, lines)
+    return OK if all(advice.met for advice in found) else MISSED
+
+
+class _Tried:
+    """What is being tried, on a line of a terminal that is written over; nothing elsewhere."""
+
+    def __init__(self, stream):
+        self.stream, self.long = stream, 0
+
+    def __call__(self, words):
+        if self.stream.isatty():
+            text = f"trying: {words}"[:78] if words else ""
+            self.stream.write(f"\r{text:<{self.long}}" + ("" if words else "\r"))
+            self.stream.flush()
+            self.long = len(text)
 
 
 def _camera(given, shoot, setups, report):

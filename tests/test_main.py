@@ -487,3 +487,19 @@ def test_a_terminal_without_the_sign_still_prints(tmp_path):
     path.write_text(shoot_file.new_text("Flut und Ebbe: Übersicht"), encoding="utf-8")
     done = run("check", path, env=os.environ | {"PYTHONIOENCODING": "ascii"})
     assert done.returncode == 0 and "?bersicht" in done.stdout
+
+
+def test_advise_mends_a_file_and_keeps_its_comments(tmp_path, capsys):
+    # DERIVED: the lamp at full is 0.6 stops over what the clerk's bracket allows; nothing else in the file changes.
+    path = tmp_path / "our_film.toml"
+    path.write_text(DEMO.read_text(encoding="utf-8").replace("dim = 0.55  ", "dim = 1.0   "), encoding="utf-8")
+    before = path.read_text(encoding="utf-8").splitlines()
+    assert command.main(["meter", str(path), "1"]) == command.MISSED
+    assert command.main(["advise", str(path), "1", "--may", "dim", "--save"]) == command.OK
+    said = capsys.readouterr().out
+    assert "1. dim window lamp by 0.6 stops, to −0.6 (66 %)" in said and said.endswith(f"saved to {path}\n")
+    changed = [(old, new) for old, new in zip(before, path.read_text(encoding="utf-8").splitlines(), strict=True) if old != new]
+    assert len(changed) == 1 and changed[0][1].startswith("dim = 0.66") and changed[0][1].endswith("# " + changed[0][0].split("# ")[1])
+    assert command.main(["meter", str(path), "1"]) == command.OK
+    assert command.main(["advise", str(path), "1", "--may", "dimm"]) == command.BAD
+    assert "may must be of dim, stop" in capsys.readouterr().err

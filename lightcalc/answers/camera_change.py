@@ -31,7 +31,7 @@ class Way:
     def line(self) -> str:
         """The way in words, with every level and target it leaves behind."""
         names = {"t_stop": "stop", "iso": "ISO", "nd_stops": "filter", "shutter_deg": "shutter"}
-        if self.read is None:
+        if not np.isfinite(self.click) or self.read is None:
             return f"  {names[self.field]}: none does"
         words = {"t_stop": t_stop_text, "nd_stops": nd_text}.get(self.field, lambda value: number_text(value, figures=4))
         unit = " degrees" if self.field == "shutter_deg" else ""
@@ -147,12 +147,28 @@ def camera_for(
     if at_stops is None:
         at_stops = next((t.stops for t in setup.targets if t.of == mark and t.quantity == "level"), 0.0)
     check_range("at_stops", at_stops)
-    ways = tuple(_way(setup, read, field, float(at_stops) - now) for field in FIELDS)
+    ways = tuple(one_way(setup, field=field, brighter_stops=float(at_stops) - now, read=read) for field in FIELDS)
     return CameraFor(setup.name, mark, float(at_stops), now, ways)
 
 
-def _way(setup, read, field, brighter_stops):
-    """One field, turned until everything is brighter by so much."""
+def one_way(setup: Setup, *, field: str, brighter_stops: float, read: Readings | None = None) -> Way:
+    """
+    One field of the camera, turned until everything shows brighter by so much.
+
+    Parameters
+    ----------
+    setup : Setup
+    field : {'t_stop', 'iso', 'nd_stops', 'shutter_deg'}
+    brighter_stops : float
+        [stops]
+    read : Readings, optional
+        The setup's readings; with them the way says what it leaves behind.
+
+    Returns
+    -------
+    Way
+        Its `off_stops` is NaN where no ring, dial, filter or shutter has it.
+    """
     camera, old = setup.camera, getattr(setup.camera, field)
     exact = {
         "t_stop": old / 2.0 ** (brighter_stops / 2.0), "iso": old * 2.0**brighter_stops, "nd_stops": old - brighter_stops,
@@ -164,7 +180,7 @@ def _way(setup, read, field, brighter_stops):
     except ValueError:  # no ring, no dial, no filter and no shutter has that
         return Way(field, float("nan"), float("nan"), float("nan"), None)
     off = float(stops(camera.reference_lx / changed.reference_lx)) - brighter_stops
-    return Way(field, exact, click, off, exposed(read, setup, changed))
+    return Way(field, exact, click, off, exposed(read, setup, changed) if read else None)
 
 
 def _click(field, exact):
