@@ -19,6 +19,7 @@ VERBS = {
     "meter": "print the readings of a setup, or of all",
     "layers": "how a dark and a light card stand apart with distance, with haze and without",
     "day": "sun and twilights, when a setup can be shot, when sun is in its windows",
+    "order": "a day's setups in your order checked against light, haze, moves and a shot list, and the best beside it",
     "load": "which lamp on which circuit, whether each carries it for a day, cable and battery hours",
     "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
@@ -31,6 +32,7 @@ VERBS = {
 }
 
 
+LIST_HELP = "CSV with setup, and any of minutes, after, before, day, earliest, latest; its rows are your order"
 ASKED = {  # a late change of camera, as `headroom.answer` takes it
     "fps": "frames a second, the shutter angle kept", "shutter_deg": "shutter angle", "t_stop": "T-stop, as engraved",
     "iso": "ISO", "nd_stops": "filter, in stops",
@@ -89,7 +91,12 @@ def _arguments(argv):
         if verb == "ready":
             continue
         one.add_argument("file", metavar="FILE", type=Path, nargs="?" if verb == "kit" else None, help="shoot file (TOML)")
-        if verb not in ("new", "kit"):
+        if verb == "order":
+            one.add_argument("list", metavar="SHOTLIST", type=Path, nargs="?", help=LIST_HELP)
+            one.add_argument("--call", metavar="TIME", help="when every day begins; from the setups' own times without it")
+            one.add_argument("--best", action="store_true", help="write the best order instead of your own")
+            one.add_argument("-o", dest="out", metavar="X.csv", type=Path, help="the table as a shot list")
+        if verb not in ("new", "kit", "order"):
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
         if verb != "new":
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
@@ -150,11 +157,12 @@ def _run(given):
     from lightcalc.scene import shoot_file
 
     shoot = shoot_file.load(given.file)
-    setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
+    named = getattr(given, "setup", None)
+    setups = shoot.setups if named is None else (shoot.setup(named),)
     given.named = [setup.name for setup in shoot.setups]
     report = {"file": str(given.file), "title": shoot.title}
     verbs = {
-        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "load": _load, "air": _air, "camera": _camera, "view": _view,
+        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "order": _order, "load": _load, "air": _air, "camera": _camera, "view": _view,
         "sheet": _sheet, "tables": _tables,
     }  # fmt: skip
     first_time.TOLD = first_time.Line(sys.stderr)
@@ -287,6 +295,27 @@ def _day(given, shoot, setups, report):
     lines = [line for date in dates for line in day_lines(shoot.where, date)]
     lines += [line for plan in plans for line in plan.lines(units=given.units or shoot.units)]
     return _print(given, report, lines + [DAYLIGHT_CAUTION])
+
+
+def _order(given, shoot, setups, report):
+    """Status 1 where the person's order has a clash."""
+    from lightcalc.answers.shoot_order import shoot_order
+    from lightcalc.answers.shot_list import shots
+    from lightcalc.sky.clock import clock_time
+
+    call = None
+    if given.call is not None:
+        hour, minute = clock_time(given.call)
+        call = 60 * hour + minute
+    found = shoot_order(shoot, shots(shoot, given.list), call=call)
+    lines = found.lines()
+    if given.out is not None:
+        if given.out.suffix.lower() != ".csv":
+            raise InputError(f"-o must end in .csv, got {given.out}")
+        _in_a_folder(given.out).write_text(found.csv(best=given.best), encoding="utf-8")
+        lines.append(f"table: {given.out}")
+    _print(given, report | found.as_json(), lines)
+    return OK if found.clean else MISSED
 
 
 def _load(given, shoot, setups, report):
