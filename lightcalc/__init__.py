@@ -77,6 +77,8 @@ _HOMES = {  # where each public name lives
     "answers.haze_plan": "air_plan",
     "paper.setup_sheet": "setup_sheet",
     "paper.camera_sheet": "tables_sheet",
+    "paper.book": "write_book",
+    "paper.recce_form": "write_recce",
     "panels.stage": "Stage",
     "panels.figure_beside": "Beside",
 }

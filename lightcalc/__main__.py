@@ -25,6 +25,9 @@ VERBS = {
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
+    "book": "the whole shoot as one PDF: contents, day pages, setup sheets, carry list, recce forms",
+    "recce": "the form to print for a recce: a page for each place, or one empty without a file",
+    "carry": "kit totals for each day and the shoot, and what they rest on",
     "tables": "reference tables of a setup's camera, or of all, as PDF",
     "new": "write a commented starter file",
     "ready": "compile the light engine ahead, once on a machine",
@@ -90,23 +93,28 @@ def _arguments(argv):
         one = verbs.add_parser(verb, help=helps, description=helps.capitalize() + ".")
         if verb == "ready":
             continue
-        one.add_argument("file", metavar="FILE", type=Path, nargs="?" if verb == "kit" else None, help="shoot file (TOML)")
-        if verb == "order":
+        one.add_argument(
+            "file", metavar="FILE", type=Path, nargs="?" if verb in ("kit", "recce") else None, help="shoot file (TOML)"
+        )
+        if verb in ("order", "book", "carry"):
             one.add_argument("list", metavar="SHOTLIST", type=Path, nargs="?", help=LIST_HELP)
+        if verb == "order":
             one.add_argument("--call", metavar="TIME", help="when every day begins; from the setups' own times without it")
             one.add_argument("--best", action="store_true", help="write the best order instead of your own")
             one.add_argument("-o", dest="out", metavar="X.csv", type=Path, help="the table as a shot list")
-        if verb not in ("new", "kit", "order"):
+        if verb in ("book", "recce"):
+            one.add_argument("-o", dest="out", metavar="X.pdf", type=Path, required=True, help="the PDF to write")
+        if verb not in ("new", "kit", "order", "book", "carry", "recce"):
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
         if verb != "new":
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
-            choices = ("metric", "feet") + ("both",) * (verb == "sheet")
+            choices = ("metric", "feet") + ("both",) * (verb in ("sheet", "book"))
             one.add_argument("--units", choices=choices, help="what to print in; the file's choice without it")
         if verb in ("view", "sheet", "tables", "layers"):
             helps = "file for one setup, folder for all"
             helps += {"layers": "; no curve is drawn without it", "view": ""}.get(verb, ", or file for all in one document")
             one.add_argument("-o", dest="out", metavar="OUT", type=Path, help=helps)
-        if verb in ("sheet", "tables"):
+        if verb in ("sheet", "tables", "book", "recce"):
             one.add_argument("--paper", choices=("a4", "letter"), default="a4", help="a4 without it")
         if verb == "layers":
             helps = "a mark or a spot, x,y,z in metres, or u,v on the picture; its middle without it"
@@ -153,6 +161,8 @@ def _run(given):
         return _ready()
     if given.verb == "kit":
         return _kit(given)
+    if given.verb == "recce" and given.file is None:
+        return _recce(given, None, (), {})
     from lightcalc.engine import first_time
     from lightcalc.scene import shoot_file
 
@@ -163,10 +173,10 @@ def _run(given):
     report = {"file": str(given.file), "title": shoot.title}
     verbs = {
         "check": _check, "meter": _meter, "layers": _layers, "day": _day, "order": _order, "load": _load, "air": _air, "camera": _camera, "view": _view,
-        "sheet": _sheet, "tables": _tables,
+        "sheet": _sheet, "tables": _tables, "book": _book, "recce": _recce, "carry": _carry,
     }  # fmt: skip
     first_time.TOLD = first_time.Line(sys.stderr)
-    if given.verb in ("meter", "view", "sheet"):
+    if given.verb in ("meter", "view", "sheet", "book"):
         first_time.TOLD.greet()
     return verbs[given.verb](given, shoot, setups, report)
 
@@ -372,6 +382,43 @@ def _sheet(given, shoot, setups, report):
         return [{} for _ in setups]
 
     return _write_pages(given, setups, report, "sheet", draw)
+
+
+def _pdf_out(given):
+    if given.out.suffix.lower() != ".pdf":
+        raise InputError(f"-o must end in .pdf, got {given.out}")
+    return _in_a_folder(given.out)
+
+
+def _book(given, shoot, setups, report):
+    """One PDF; a line on the terminal says how far it is."""
+    from lightcalc.engine import first_time
+    from lightcalc.paper.book import write_book
+    from lightcalc.scene.shoot_file import ShootFile
+
+    how = {"units": given.units, "paper": given.paper, "kit": ShootFile.open(given.file).kit.whole}
+    line = first_time.Line(sys.stderr, "drawing the book")
+    path = write_book(shoot, _pdf_out(given), shot_list=given.list, told=line, **how)
+    return _print(given, report | {"book": str(path)}, [f"book: {path}"])
+
+
+def _recce(given, shoot, setups, report):
+    from lightcalc.paper.recce_form import write_recce
+
+    path = write_recce(_pdf_out(given), shoot, paper=given.paper)
+    return _print(given, report | {"recce": str(path)}, [f"recce form: {path}"])
+
+
+def _carry(given, shoot, setups, report):
+    from lightcalc.answers.kit_totals import ASSUMED, shoot_totals
+    from lightcalc.answers.shoot_order import shoot_order
+    from lightcalc.answers.shot_list import shots
+    from lightcalc.scene.shoot_file import ShootFile
+
+    kit = ShootFile.open(given.file).kit.whole
+    whole, days = shoot_totals(shoot, shoot_order(shoot, shots(shoot, given.list)), kit=kit)
+    report |= {"shoot": whole.as_json(), "days": [day.as_json() for day in days], "assumed": ASSUMED}
+    return _print(given, report, [line for part in (whole, *days) for line in part.lines()] + [ASSUMED])
 
 
 def _camera(given, shoot, setups, report):

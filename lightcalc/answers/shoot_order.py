@@ -62,6 +62,7 @@ class Clash:
     minutes: int
     sentence: str
     free: str
+    days: tuple[int, ...] = ()  # of a rest: the two days
 
     @property
     def line(self) -> str:
@@ -158,6 +159,10 @@ class ShootOrder:
 
     days: tuple[DayOrder, ...]
     rests: tuple[Clash, ...]
+
+    def rests_of(self, day: int) -> tuple[Clash, ...]:
+        """The nights next to a day that are too short."""
+        return tuple(clash for clash in self.rests if day in clash.days)
 
     @property
     def clean(self) -> bool:
@@ -640,4 +645,5 @@ def _rests(days):
                 REST_MIN - rest,
                 said,
                 "wrap earlier, call later, or put a day between them; local law and agreements decide",
+                (one.day, other.day),
             )

@@ -5,21 +5,25 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import cast
 
+from lightcalc.answers.day_course import Clock, day_curve
 from lightcalc.answers.haze_course import AirError
 from lightcalc.answers.haze_plan import air_plan
-from lightcalc.answers.setup_day import setup_day
+from lightcalc.answers.setup_day import RIDE_STOPS
 from lightcalc.scene.parts import Exterior, Setup
 from lightcalc.scene.shoot import Shoot
 from lightcalc.sky.clock import LocalDay, clock_time
+from lightcalc.sky.positions import Place, sun_at
 from lightcalc.wording import near, number_text, one_line
 
 SHOOT_MIN = 45  # of a setup for which nobody said how long
 LEAST_MIN = 5
 DAY_MIN = 1440
+LOW_SUN = (-18.0, 20.0)  # degrees: light changes fast between
 NIGHT_MIN = 2 * DAY_MIN  # a night runs on past midnight
 COLUMNS = ("setup", "minutes", "after", "before", "day", "earliest", "latest")
 MADE = ("prepare", "ready", "start", "end", "place", "title")  # of a table that was written here, read over
@@ -84,7 +88,7 @@ def clock_text(minute: float) -> str:
     return f"{whole % DAY_MIN // 60:02d}:{whole % 60:02d}" + (f" (+{whole // DAY_MIN})" if whole >= DAY_MIN else "")
 
 
-def shots(shoot: Shoot, path: str | Path | None = None) -> tuple[Shot, ...]:
+def shots(shoot: Shoot, path: str | Path | None = None, *, told: Callable[[float], None] | None = None) -> tuple[Shot, ...]:
     """
     The shots of a shoot in the person's own order.
 
@@ -95,6 +99,8 @@ def shots(shoot: Shoot, path: str | Path | None = None) -> tuple[Shot, ...]:
         A CSV of at most 1 MB with the column setup, and any of minutes (of shooting), after and before (names of setups,
         with ; between them), day, earliest and latest (such as 7:30; 24:00 and more is after midnight). Its rows are the
         person's order. Without it, the setups of the file in theirs.
+    told : callable, optional
+        Is told the share done: reading a day at many hours takes a second or two a setup.
 
     Returns
     -------
@@ -107,14 +113,19 @@ def shots(shoot: Shoot, path: str | Path | None = None) -> tuple[Shot, ...]:
 
     Notes
     -----
-    Windows are those of `setup_day`, the exposure moved by up to a stop, in whole minutes and inside. A night that runs to
+    Windows are as `setup_day` finds them, the exposure moved by up to a stop, in whole minutes and inside. A night that runs to
     midnight goes on as the same night began: the small hours of the next day are taken for those of this one. Where a
     setup's own time falls into a window, only that window counts. Without minutes a setup takes 45, or what its window has
     from its own time on, if that is less.
     """
     rows = _rows(shoot, path) if path is not None else [{"setup": setup.name} for setup in shoot.setups]
     first = _first(shoot, rows)
-    return tuple(_shot(shoot, shoot.setup(row["setup"]), row, first.get(row["setup"], ())) for row in rows)
+    found = []
+    for row in rows:
+        found.append(_shot(shoot, shoot.setup(row["setup"]), row, first.get(row["setup"], ())))
+        if told is not None:
+            told(len(found) / len(rows))
+    return tuple(found)
 
 
 def _rows(shoot, path):
@@ -264,23 +275,21 @@ def _windows(shoot, setup, day):
     """When its targets are met by daylight, in whole minutes; None where daylight does not light it or nobody knows the date."""
     if shoot.where is None or not shoot.dates or not setup.targets or (setup.sun is None and setup.sky is None):
         return None
-    found = setup_day(_on_day(shoot, setup, day), setup).ridden
-    if found is None:
-        return None
+    place = cast(Place, shoot.where)
+    minutes = _worth_reading(place, LocalDay(shoot.dates[day - 1], shoot.time_zone))
+    clock = Clock(place, shoot.dates[day - 1], minutes, setup.outlook or "clear")
+    found = day_curve(setup, clock).possible(ride_stops=RIDE_STOPS)
     spans = [(math.ceil(a), math.floor(b)) for a, b in found if math.floor(b) > math.ceil(a)]
     if spans and spans[0][0] == 0 and spans[-1][1] >= DAY_MIN - 1 and len(spans) > 1:
         spans[-1] = (spans[-1][0], DAY_MIN + spans[0][1])  # the night goes on
     return tuple(spans)
 
 
-def _on_day(shoot, setup, day):
-    """The shoot as the setup's day sees it, where a list puts it on another."""
-    from dataclasses import replace
-
-    if day == setup.day:
-        return shoot
-    dates = tuple(shoot.dates[day - 1] if n == setup.day - 1 else date for n, date in enumerate(shoot.dates))
-    return replace(shoot, dates=dates)
+def _worth_reading(place, day):
+    """Minutes at which a day is read: every ten while the sun is low and the light goes fast, else every half hour."""
+    sun = lambda minute: sun_at(place, day.at(minute)).altitude_deg  # noqa: E731
+    fine = range(0, day.minutes + 1, 10)
+    return tuple(minute for minute in fine if minute % 30 == 0 or minute == fine[-1] or LOW_SUN[0] < sun(minute) < LOW_SUN[1])
 
 
 def _air(shoot, setup):
