@@ -90,7 +90,7 @@ def setup_items(shoot: Shoot, setup: Setup, *, kit: Kit | None = None) -> list[I
     """
     rows = [*_lamps(setup, kit or default_kit()), *_sheets(setup), *_over_lamps(setup), *_stands(setup), *_cables(shoot, setup)]
     counts: Counter = Counter()
-    rests = {}
+    rests: dict[tuple[str, str, str], str] = {}
     for kind, name, count, unit, why in rows:
         counts[kind, name, unit] += count
         rests.setdefault((kind, name, unit), why)

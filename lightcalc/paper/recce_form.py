@@ -71,8 +71,9 @@ class Grid:
             ]
             lines = np.array(level + upright) / (paper.width, paper.height)
             lines[..., 1] = 1.0 - lines[..., 1]
-            look = {"lw": 0.5 if bold else 0.25, "color": "#9A9A9A" if bold else "#C4C4C4"}
-            page.figure.add_artist(LineCollection(lines, transform=page.figure.transFigure, **look))
+            drawn = LineCollection(list(lines), lw=0.5 if bold else 0.25, color="#9A9A9A" if bold else "#C4C4C4")
+            drawn.set_transform(page.figure.transFigure)
+            page.figure.add_artist(drawn)
 
 
 def recce_pages(shoot: Shoot | None = None, *, paper: str = "a4") -> list[Figure]:
