@@ -74,9 +74,13 @@ _HOMES = {  # where each public name lives
     "answers.noise": "noise",
     "answers.setup_day": "setup_day",
     "answers.circuits": "setup_load",
+    "answers.shot_list": "shots",
+    "answers.shoot_order": "shoot_order",
     "answers.haze_plan": "air_plan",
     "paper.setup_sheet": "setup_sheet",
     "paper.camera_sheet": "tables_sheet",
+    "paper.book": "write_book",
+    "paper.recce_form": "write_recce",
     "panels.stage": "Stage",
     "panels.figure_beside": "Beside",
 }

@@ -19,12 +19,16 @@ VERBS = {
     "meter": "print the readings of a setup, or of all",
     "layers": "how a dark and a light card stand apart with distance, with haze and without",
     "day": "sun and twilights, when a setup can be shot, when sun is in its windows",
+    "order": "a day's setups in your order checked against light, haze, moves and a shot list, and the best beside it",
     "load": "which lamp on which circuit, whether each carries it for a day, cable and battery hours",
     "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
     "advise": "the smallest change that meets a setup's targets, or all setups', and what stands in the way",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
+    "book": "the whole shoot as one PDF: contents, day pages, setup sheets, carry list, recce forms",
+    "recce": "the form to print for a recce: a page for each place, or one empty without a file",
+    "carry": "kit totals for each day and the shoot, and what they rest on",
     "tables": "reference tables of a setup's camera, or of all, as PDF",
     "new": "write a commented starter file",
     "ready": "compile the light engine ahead, once on a machine",
@@ -32,6 +36,7 @@ VERBS = {
 }
 
 
+LIST_HELP = "CSV with setup, and any of minutes, after, before, day, earliest, latest; its rows are your order"
 ASKED = {  # a late change of camera, as `headroom.answer` takes it
     "fps": "frames a second, the shutter angle kept", "shutter_deg": "shutter angle", "t_stop": "T-stop, as engraved",
     "iso": "ISO", "nd_stops": "filter, in stops",
@@ -89,18 +94,28 @@ def _arguments(argv):
         one = verbs.add_parser(verb, help=helps, description=helps.capitalize() + ".")
         if verb == "ready":
             continue
-        one.add_argument("file", metavar="FILE", type=Path, nargs="?" if verb == "kit" else None, help="shoot file (TOML)")
-        if verb not in ("new", "kit"):
+        one.add_argument(
+            "file", metavar="FILE", type=Path, nargs="?" if verb in ("kit", "recce") else None, help="shoot file (TOML)"
+        )
+        if verb in ("order", "book", "carry"):
+            one.add_argument("list", metavar="SHOTLIST", type=Path, nargs="?", help=LIST_HELP)
+        if verb == "order":
+            one.add_argument("--call", metavar="TIME", help="when every day begins; from the setups' own times without it")
+            one.add_argument("--best", action="store_true", help="write the best order instead of your own")
+            one.add_argument("-o", dest="out", metavar="X.csv", type=Path, help="the table as a shot list")
+        if verb in ("book", "recce"):
+            one.add_argument("-o", dest="out", metavar="X.pdf", type=Path, required=True, help="the PDF to write")
+        if verb not in ("new", "kit", "order", "book", "carry", "recce"):
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
         if verb != "new":
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
-            choices = ("metric", "feet") + ("both",) * (verb == "sheet")
+            choices = ("metric", "feet") + ("both",) * (verb in ("sheet", "book"))
             one.add_argument("--units", choices=choices, help="what to print in; the file's choice without it")
         if verb in ("view", "sheet", "tables", "layers"):
             helps = "file for one setup, folder for all"
             helps += {"layers": "; no curve is drawn without it", "view": ""}.get(verb, ", or file for all in one document")
             one.add_argument("-o", dest="out", metavar="OUT", type=Path, help=helps)
-        if verb in ("sheet", "tables"):
+        if verb in ("sheet", "tables", "book", "recce"):
             one.add_argument("--paper", choices=("a4", "letter"), default="a4", help="a4 without it")
         if verb == "layers":
             helps = "a mark or a spot, x,y,z in metres, or u,v on the picture; its middle without it"
@@ -152,21 +167,20 @@ def _run(given):
         return _ready()
     if given.verb == "kit":
         return _kit(given)
+    if given.verb == "recce" and given.file is None:
+        return _recce(given, None, (), {})
     from lightcalc.engine import first_time
     from lightcalc.scene import shoot_file
 
     shoot = shoot_file.load(given.file)
-    setups = shoot.setups if given.setup is None else (shoot.setup(given.setup),)
+    named = getattr(given, "setup", None)
+    setups = shoot.setups if named is None else (shoot.setup(named),)
     given.named = [setup.name for setup in shoot.setups]
     report = {"file": str(given.file), "title": shoot.title}
-    verbs = {
-        "check": _check, "meter": _meter, "layers": _layers, "day": _day, "load": _load, "air": _air, "advise": _advise, "camera": _camera, "view": _view,
-        "sheet": _sheet, "tables": _tables,
-    }  # fmt: skip
     first_time.TOLD = first_time.Line(sys.stderr)
-    if given.verb in ("meter", "view", "sheet"):
+    if given.verb in ("meter", "view", "sheet", "book"):
         first_time.TOLD.greet()
-    return verbs[given.verb](given, shoot, setups, report)
+    return globals()[f"_{given.verb}"](given, shoot, setups, report)
 
 
 def _ready():
@@ -295,6 +309,27 @@ def _day(given, shoot, setups, report):
     return _print(given, report, lines + [DAYLIGHT_CAUTION])
 
 
+def _order(given, shoot, setups, report):
+    """Status 1 where the person's order has a clash."""
+    from lightcalc.answers.shoot_order import shoot_order
+    from lightcalc.answers.shot_list import shots
+    from lightcalc.sky.clock import clock_time
+
+    call = None
+    if given.call is not None:
+        hour, minute = clock_time(given.call)
+        call = 60 * hour + minute
+    found = shoot_order(shoot, shots(shoot, given.list), call=call)
+    lines = found.lines()
+    if given.out is not None:
+        if given.out.suffix.lower() != ".csv":
+            raise InputError(f"-o must end in .csv, got {given.out}")
+        _in_a_folder(given.out).write_text(found.csv(best=given.best), encoding="utf-8")
+        lines.append(f"table: {given.out}")
+    _print(given, report | found.as_json(), lines)
+    return OK if found.clean else MISSED
+
+
 def _load(given, shoot, setups, report):
     """Status 1 where a circuit is asked for too much."""
     from lightcalc.answers.circuits import ASSUMED, setup_load
@@ -385,6 +420,43 @@ class _Tried:
             self.stream.write(f"\r{text:<{self.long}}" + ("" if words else "\r"))
             self.stream.flush()
             self.long = len(text)
+
+
+def _pdf_out(given):
+    if given.out.suffix.lower() != ".pdf":
+        raise InputError(f"-o must end in .pdf, got {given.out}")
+    return _in_a_folder(given.out)
+
+
+def _book(given, shoot, setups, report):
+    """One PDF; a line on the terminal says how far it is."""
+    from lightcalc.engine import first_time
+    from lightcalc.paper.book import write_book
+    from lightcalc.scene.shoot_file import ShootFile
+
+    how = {"units": given.units, "paper": given.paper, "kit": ShootFile.open(given.file).kit.whole}
+    line = first_time.Line(sys.stderr, "drawing the book")
+    path = write_book(shoot, _pdf_out(given), shot_list=given.list, told=line, **how)
+    return _print(given, report | {"book": str(path)}, [f"book: {path}"])
+
+
+def _recce(given, shoot, setups, report):
+    from lightcalc.paper.recce_form import write_recce
+
+    path = write_recce(_pdf_out(given), shoot, paper=given.paper)
+    return _print(given, report | {"recce": str(path)}, [f"recce form: {path}"])
+
+
+def _carry(given, shoot, setups, report):
+    from lightcalc.answers.kit_totals import ASSUMED, shoot_totals
+    from lightcalc.answers.shoot_order import shoot_order
+    from lightcalc.answers.shot_list import shots
+    from lightcalc.scene.shoot_file import ShootFile
+
+    kit = ShootFile.open(given.file).kit.whole
+    whole, days = shoot_totals(shoot, shoot_order(shoot, shots(shoot, given.list)), kit=kit)
+    report |= {"shoot": whole.as_json(), "days": [day.as_json() for day in days], "assumed": ASSUMED}
+    return _print(given, report, [line for part in (whole, *days) for line in part.lines()] + [ASSUMED])
 
 
 def _camera(given, shoot, setups, report):

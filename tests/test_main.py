@@ -499,7 +499,9 @@ def test_advise_mends_a_file_and_keeps_its_comments(tmp_path, capsys):
     said = capsys.readouterr().out
     assert "1. dim window lamp by 0.6 stops, to −0.6 (66 %)" in said and said.endswith(f"saved to {path}\n")
     changed = [(old, new) for old, new in zip(before, path.read_text(encoding="utf-8").splitlines(), strict=True) if old != new]
-    assert len(changed) == 1 and changed[0][1].startswith("dim = 0.66") and changed[0][1].endswith("# " + changed[0][0].split("# ")[1])
+    assert (
+        len(changed) == 1 and changed[0][1].startswith("dim = 0.66") and changed[0][1].endswith("# " + changed[0][0].split("# ")[1])
+    )
     assert command.main(["meter", str(path), "1"]) == command.OK
     assert command.main(["advise", str(path), "1", "--may", "dimm"]) == command.BAD
     assert "may must be of dim, stop" in capsys.readouterr().err

@@ -28,16 +28,18 @@ def cache_folder() -> Path:
 
 class Line:
     """
-    One line on the error stream of a terminal or a notebook that says how far the compiling is; elsewhere one sentence, after
-    two seconds.
+    One line on the error stream of a terminal or a notebook that says how far something long is; elsewhere one sentence,
+    after two seconds.
 
     Parameters
     ----------
     stream : text stream
+    says : str, optional
+        What is being done; without it, the compiling.
     """
 
-    def __init__(self, stream: TextIO) -> None:
-        self.stream, self.begun, self.said = stream, time.perf_counter(), False
+    def __init__(self, stream: TextIO, says: str = SAYS) -> None:
+        self.stream, self.says, self.begun, self.said = stream, says, time.perf_counter(), False
 
     def greet(self) -> None:
         """The first words, before numba is read, where nothing was ever compiled."""
@@ -47,9 +49,9 @@ class Line:
     def __call__(self, share: float, left_s: float) -> None:
         if self.stream.isatty() or type(self.stream).__module__.startswith("ipykernel"):  # both go back to a line's beginning
             bar = "#" * round(20 * share)
-            text = f"{SAYS}  [{bar:<20}]  about {left_s:.0f} s left"
+            text = f"{self.says}  [{bar:<20}]  about {left_s:.0f} s left  "
             self.stream.write(f"\r{text}" if share < 1 else f"\r{'':{len(text) + 4}}\r")
             self.stream.flush()
         elif not self.said and time.perf_counter() - self.begun > PATIENCE_S and share < 1:
             self.said = True
-            print(f"lightcalc: {SAYS}: about {left_s:.0f} s", file=self.stream, flush=True)
+            print(f"lightcalc: {self.says}: about {left_s:.0f} s", file=self.stream, flush=True)

@@ -411,7 +411,7 @@ def setup_sheets(
             page
             for setup in setups
             for page in setup_pages(
-                shoot, setup, *_answers(setup, *(given or {}).get(setup.name, (None, None))), units=units, paper=paper
+                shoot, setup, *answers_of(setup, *(given or {}).get(setup.name, (None, None))), units=units, paper=paper
             )
         ]
         names = ", ".join(wording.one_line(setup.name) for setup in setups)
@@ -421,8 +421,20 @@ def setup_sheets(
     return path
 
 
-def _answers(setup, readings, picture):
-    """Readings and picture, those that are missing from one preparation of the light."""
+def answers_of(setup: Setup, readings: Readings | None = None, picture: Picture | None = None) -> tuple[Readings, Picture]:
+    """
+    Readings and picture of a setup at final quality, those that are missing from one preparation of the light.
+
+    Parameters
+    ----------
+    setup : Setup
+    readings : Readings, optional
+    picture : Picture, optional
+
+    Returns
+    -------
+    (Readings, Picture)
+    """
     if readings is not None and picture is not None:
         return readings, picture
     from lightcalc.answers import readings as meter
