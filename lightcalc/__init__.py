@@ -63,6 +63,8 @@ _HOMES = {  # where each public name lives
     "engine.picture": "picture sight_line",
     "answers.readings": "readings",
     "answers.advice": "advise",
+    "answers.correction": "correct",
+    "scene.meter_log": "read_log log_of",
     "answers.light_response": "light_response",
     "answers.camera_change": "camera_for exposed",
     "answers.placement": "placements",

@@ -23,6 +23,7 @@ VERBS = {
     "load": "which lamp on which circuit, whether each carries it for a day, cable and battery hours",
     "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
     "advise": "the smallest change that meets a setup's targets, or all setups', and what stands in the way",
+    "correct": "what the day's meter says of lamps, haze and walls; which reading is wild; the plan corrected",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
@@ -120,6 +121,9 @@ def _arguments(argv):
         if verb == "layers":
             helps = "a mark or a spot, x,y,z in metres, or u,v on the picture; its middle without it"
             one.add_argument("--towards", metavar="NAME", default="0.5,0.5", help=helps)
+        if verb == "correct":
+            one.add_argument("log", metavar="LOG", type=Path, help="readings (CSV: where,value,unit; and only, setup, time, note)")
+            one.add_argument("--save", action="store_true", help="keep what was found in the shoot file; comments stay")
         if verb == "advise":
             one.add_argument(
                 "--may", metavar="WHAT", help="what may move: dim,stop,iso,nd,shutter,board,lamp,haze; all but shutter without it"
@@ -406,6 +410,26 @@ def _advise(given, shoot, setups, report):
         lines.append(f"saved to {given.file}")
     _print(given, report, lines)
     return OK if all(advice.met for advice in found) else MISSED
+
+
+def _correct(given, shoot, setups, report):
+    """Status 1 if the corrected plan misses a target."""
+    from lightcalc.answers.correction import correct, kept
+    from lightcalc.scene.meter_log import of_setup, read_log
+    from lightcalc.scene.shoot_file import ShootFile
+
+    if given.setup is None:
+        raise InputError("correct needs a setup: correct FILE SETUP LOG")
+    found = correct(setups[0], of_setup(read_log(given.log), setups[0], given.log.name))
+    lines = found.lines(units=given.units or shoot.units)
+    if given.save:
+        opened = ShootFile.open(given.file)
+        opened.save(kept(opened.shoot, found))
+        lines.append(
+            f"saved to {given.file}: lamps of that name in all setups, walls of that place, haze of this setup; not the daylight"
+        )
+    _print(given, report | found.as_json(), lines)
+    return OK if found.after.met else MISSED
 
 
 class _Tried:

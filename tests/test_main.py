@@ -505,3 +505,20 @@ def test_advise_mends_a_file_and_keeps_its_comments(tmp_path, capsys):
     assert command.main(["meter", str(path), "1"]) == command.OK
     assert command.main(["advise", str(path), "1", "--may", "dimm"]) == command.BAD
     assert "may must be of dim, stop" in capsys.readouterr().err
+
+
+def test_correct_says_what_is_wild_and_keeps_the_rest(tmp_path, capsys):
+    path, log = tmp_path / "our_film.toml", HOME / "data" / "salt_ledger_day1.csv"
+    path.write_bytes(DEMO.read_bytes())
+    before = path.read_text(encoding="utf-8").splitlines()
+    assert command.main(["correct", str(path), "1", str(log), "--save"]) == command.OK
+    said = capsys.readouterr().out
+    assert "window lamp: −0.3 (−0.4 to −0.2)" in said and said.count("DISAGREES") == 1 and "far wall: 1.5 cd/m²" in said
+    after = path.read_text(encoding="utf-8").splitlines()
+    assert [line for line in after if line not in before and "metered_stops" in line] == ["metered_stops = -0.273"] * 3
+    assert sum("# you lose 4 % a metre" in line for line in after) == sum("# you lose 4 % a metre" in line for line in before)
+    assert command.main(["correct", str(path), "1", str(log)]) in (command.OK, command.MISSED)  # and it is a sound file
+    # read again, the corrected plan has next to nothing left to correct
+    assert "window lamp: 0.0 (" in capsys.readouterr().out.replace("−0.0", "0.0")
+    assert command.main(["correct", str(path), "8", str(log)]) == command.BAD
+    assert "setup '8': the log has no reading of it" in capsys.readouterr().err

@@ -475,6 +475,9 @@ class Light(_Placed):
     face_width_m: float = _length(0.0, low=0.0, high=30.0)
     face_height_m: float = _length(0.0, low=0.0, high=30.0)
     dim: float = holds("dim", 1.0, low=0.0, high=1.0, hint="share of full output, 1 is full", on_stage=True)
+    metered_stops: float = holds(
+        "number", 0.0, unit="stops", low=-4.0, high=4.0, hint="what a meter read over what its figures say"
+    )
     scrim_stops: float = holds("number", 0.0, unit="stops", low=0.0, high=6.0, hint="wire before the face: half is 0.5, full is 1")
     gel: Gel | None = _kit("gel", Gel, None)
     diffusion: Diffusion | None = _kit("diffusion", Diffusion, None)
@@ -507,8 +510,8 @@ class Light(_Placed):
 
     @property
     def output(self) -> float:
-        """The share of its full light that leaves it before gel and diffusion: dimmer and scrim."""
-        return self.dim * 2.0**-self.scrim_stops
+        """The share of its full light, by its figures, that leaves it before gel and diffusion: dimmer, scrim, and what was metered."""
+        return self.dim * 2.0 ** (self.metered_stops - self.scrim_stops)
 
     @property
     def kelvin_now(self) -> float:

@@ -258,12 +258,12 @@ def _light_lines(light, style, edge, lines):
     start = from_kit(materials.lamp(light.kit, kit=edge.kit)) if light.kit else {}
     if not light.kit:
         lines.pop("kit", None)
-    for key in ("face_width_m", "face_height_m", "watts", "kelvin"):
+    for key in ("face_width_m", "face_height_m", "watts", "kelvin", "source"):
         feet = key[:-2] + "_ft"
         if key in start and key not in style and feet not in style:
             lines.pop(key, None)
             if getattr(light, key) != start[key]:
-                lines[key] = float(getattr(light, key))
+                lines[key] = light.source if key == "source" else float(getattr(light, key))
     lines.update(_power_lines(light.distribution, start.get("distribution"), style))
     return lines
 
