@@ -101,7 +101,7 @@ def daylight_words(shoot: Shoot, setup: Setup) -> str:
 
 def when_words(shoot: Shoot, setup: Setup) -> str:
     """
-    Day, date, time and outlook; what the file leaves open is said.
+    Day, date, time and, where the sky matters, outlook; what the file leaves open is said.
 
     Parameters
     ----------
@@ -113,7 +113,8 @@ def when_words(shoot: Shoot, setup: Setup) -> str:
     str
     """
     date = str(shoot.date_of(setup) or "no date")
-    rest = (setup.time or "no time", setup.outlook or "no outlook")
+    assumed = "clear sky assumed" if any(part and part.model for part in (setup.sun, setup.sky)) else ""
+    rest = [setup.time or "no time", *filter(None, [setup.outlook or assumed])]
     return f"Day {setup.day} of {max(shoot.days, setup.day)}, {date}, {', '.join(rest)}"
 
 
@@ -160,7 +161,9 @@ def air_lines(shoot: Shoot, setup: Setup, units: str = "metric") -> list[tuple[s
         lit = f", {wording.light_text(sun.normal_lx, units, both=True)} square on" if sun.normal_lx > 0 else ", gives no light"
         rows.append((sun.body.capitalize(), f"from {sun.bearing_deg % 360:.0f}°, {up}{lit}"))
     if setup.sky is not None:
-        rows.append(("Sky", f"{wording.light_text(float(setup.sky.horizontal_lx), units, both=True)} on open ground"))
+        windows = isinstance(place, Room) and place.windows
+        lux, where = (setup.sky.wall_lx, "on a wall outside") if windows else (setup.sky.horizontal_lx, "on open ground")
+        rows.append(("Sky", f"{wording.light_text(float(lux), units, both=True)} {where}"))
     if (sun is not None or setup.sky is not None) and twilight_words(shoot, setup):
         name, _, time = twilight_words(shoot, setup).partition(" ")
         rows.append(

@@ -771,6 +771,11 @@ class Sky(Part):
     model: str = holds("text", "", in_file=False)  # what it was worked out from; empty for one that was typed
 
     @property
+    def wall_lx(self) -> float:
+        """Illuminance on a wall from the half of the sky before it. [lx]"""
+        return (np.pi / 2 - 2 / 3) * self.horizon_cd_m2 + 2 / 3 * self.zenith_cd_m2
+
+    @property
     def horizontal_lx(self) -> float:
         """Illuminance on open level ground from the whole sky. [lx]"""
         return np.pi * self.horizon_cd_m2 + 2 * np.pi / 3 * (self.zenith_cd_m2 - self.horizon_cd_m2)

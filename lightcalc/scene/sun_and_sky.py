@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from lightcalc.scene.openings import WALL_INWARD
 from lightcalc.scene.parts import Setup, Sky, Sun
 from lightcalc.sky import daylight
 from lightcalc.sky.clock import LocalDay, clock_time, zone
+from lightcalc.sky.distribution import SKIES, sky_before_window
 from lightcalc.sky.positions import Place, event_minute, events, moon_at, polar_note, sun_at
 from lightcalc.units import check_range, stops
 
@@ -25,6 +27,7 @@ RIM = 6.0  # of a clear sky, sun 4 to 9 degrees down
 SKY_KELVIN = {"clear": 10_000.0, "partly": 8_000.0, "overcast": 6_500.0}
 MOON_KELVIN = 4_100.0  # COMMON PRACTICE: the moon's face is a little redder than the sun's, measured 4100 to 4150 K
 STEP_STOPS = 1.0 / 3.0
+EVEN_BELOW_DEG = 12.0  # the sun under the horizon, and no side of the sky is held brighter (a real one still is)
 
 
 class DayError(ValueError):
@@ -57,7 +60,7 @@ def sun_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> t
     Notes
     -----
     The real sky is brightest round the sun, and a twilight's rim is brightest over the place where it set; ours is a
-    mean round the compass. The moon is left out: `moon_and_sky` has it.
+    mean round the compass, but for what windows see of it (`through_windows`). The moon is left out: `moon_and_sky` has it.
     """
     seen = sun_at(place, when)
     above = daylight.extraterrestrial_lx(day_of_year=when.timetuple().tm_yday)
@@ -150,15 +153,54 @@ def daylit(setup: Setup, place: Place | None, date: dt.date | None) -> Setup:
     ]
     found = dict.fromkeys(("sun", "sky"))
     if own and setup.time and place is not None and date is not None:
-        found = _of_the_hour(
-            place, dt.datetime.combine(date, dt.time(*clock_time(setup.time)), zone(place.time_zone)), setup.outlook or "clear"
-        )
+        when = dt.datetime.combine(date, dt.time(*clock_time(setup.time)), zone(place.time_zone))
+        found = _of_the_hour(setup, place, when, setup.outlook or "clear")
     changes: dict[str, Any] = {name: found[name] for name in own if found[name] != getattr(setup, name)}
     return replace(setup, **changes) if changes else setup
 
 
-def _of_the_hour(place, when, outlook):
+def through_windows(setup: Setup, sun: Sun, sky: Sky, outlook: str) -> Sky:
+    """
+    The sky that a room's windows see, brighter towards the sun and darker away from it.
+
+    Parameters
+    ----------
+    setup : Setup
+    sun, sky : Sun, Sky
+        The sky as it is round the compass.
+    outlook : {'clear', 'partly', 'overcast'}
+
+    Returns
+    -------
+    Sky
+        As it is out of doors, in a room without windows, and under cloud. Else what `distribution.sky_before_window` makes of the
+        CIE's standard sky of that outlook; of several windows the mean by glass. As the sun goes under it becomes even again.
+
+    Notes
+    -----
+    That more of it comes from the sun's side than from the other is left out.
+    """
+    windows, share = getattr(setup.place, "windows", ()), float(np.clip(1.0 + sun.elevation_deg / EVEN_BELOW_DEG, 0.0, 1.0))
+    if not windows or outlook not in SKIES or share <= 0.0:
+        return sky
+    ends, glass = np.zeros(2), 0.0
+    for window in windows:
+        inward, area = WALL_INWARD[window.wall], window.width_m * window.height_m * window.glass
+        faces_deg = np.degrees(np.arctan2(-inward[0], -inward[1])) + setup.place.bearing_deg
+        away_deg = faces_deg - sun.bearing_deg
+        height = max(sun.elevation_deg, 0.0)
+        ends += area * np.array(sky_before_window(sun_elevation_deg=height, from_sun_deg=away_deg, outlook=outlook))
+        glass += area
+    if glass <= 0.0:
+        return sky
+    round_it = np.array([sky.zenith_cd_m2, sky.horizon_cd_m2])
+    zenith, horizon = (share * ends / glass * sky.horizontal_lx + (1.0 - share) * round_it).tolist()
+    return replace(sky, zenith_cd_m2=zenith, horizon_cd_m2=horizon)
+
+
+def _of_the_hour(setup, place, when, outlook):
     sun, sky = sun_and_sky(place, when, outlook=outlook)
+    sky = through_windows(setup, sun, sky, outlook)
     said = f"{outlook if outlook != 'partly' else 'partly cloudy'} sky of {when:%H:%M} on {when:%Y-%m-%d}, model: half to twice"
     if sun.elevation_deg < 0.0:
         moon, more_lx = moon_and_sky(place, when, outlook=outlook)
@@ -250,7 +292,7 @@ class Clock:
             All else as it was.
         """
         at = self.day.at(minute)
-        found = _of_the_hour(self.place, at, self.outlook)
+        found = _of_the_hour(setup, self.place, at, self.outlook)
         found = {name: found[name] for name in found if name not in setup.kept_out}
         return replace(setup, **found, time=f"{at:%H:%M}", outlook=self.outlook)
 

@@ -64,9 +64,12 @@ def test_where_daylight_comes_from():
 
 def test_day_date_time_and_outlook_are_always_said():
     assert meter_blocks.when_words(DEMO, DEMO.setup("6")) == "Day 2 of 2, 2028-08-21, 10:00, overcast"
-    assert meter_blocks.when_words(DEMO, DEMO.setup("8")) == "Day 2 of 2, 2028-08-21, no time, no outlook"
+    clear = replace(DEMO.setup("3"), outlook="")
+    assert meter_blocks.when_words(DEMO, clear) == "Day 1 of 2, 2028-08-20, 20:10, clear sky assumed"
+    assert meter_blocks.when_words(DEMO, DEMO.setup("1")) == "Day 1 of 2, 2028-08-20, 15:00"  # daylight is kept out
+    assert meter_blocks.when_words(DEMO, DEMO.setup("8")) == "Day 2 of 2, 2028-08-21, no time"
     bare = parts.bare()
-    assert meter_blocks.when_words(parts.shoot(bare), bare) == "Day 1 of 2, no date, no time, no outlook"
+    assert meter_blocks.when_words(parts.shoot(bare), bare) == "Day 1 of 2, no date, no time"
 
 
 def test_the_nearer_of_sunrise_and_sunset():
