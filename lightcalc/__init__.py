@@ -82,8 +82,10 @@ _HOMES = {  # where each public name lives
     "paper.setup_sheet": "setup_sheet",
     "paper.camera_sheet": "tables_sheet",
     "paper.book": "write_book",
+    "paper.phone_page": "write_phone_page",
     "paper.recce_form": "write_recce",
     "panels.stage": "Stage",
+    "panels.shoot_board": "ShootBoard",
     "panels.figure_beside": "Beside",
 }
 _HOME = {name: f"lightcalc.{module}" for module, names in _HOMES.items() for name in names.split()}

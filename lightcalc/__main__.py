@@ -12,7 +12,7 @@ import os
 import sys
 from pathlib import Path
 
-FILES = (".pdf", ".png", ".jpg", ".jpeg", ".svg", ".toml")  # endings that nobody gives a folder
+FILES = (".pdf", ".html", ".png", ".jpg", ".jpeg", ".svg", ".toml")  # endings that nobody gives a folder
 OK, MISSED, BAD, STOPPED = 0, 1, 2, 130
 VERBS = {
     "check": "is this shoot file sound, and what in it is surely not meant",
@@ -27,6 +27,7 @@ VERBS = {
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
+    "phone": "the page of a setup, or of all, as one HTML file for a phone, with blanks for the day's readings",
     "book": "the whole shoot as one PDF: contents, day pages, setup sheets, carry list, recce forms",
     "recce": "the form to print for a recce: a page for each place, or one empty without a file",
     "carry": "kit totals for each day and the shoot, and what they rest on",
@@ -112,7 +113,7 @@ def _arguments(argv):
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
             choices = ("metric", "feet") + ("both",) * (verb in ("sheet", "book"))
             one.add_argument("--units", choices=choices, help="what to print in; the file's choice without it")
-        if verb in ("view", "sheet", "tables", "layers"):
+        if verb in ("view", "sheet", "phone", "tables", "layers"):
             helps = "file for one setup, folder for all"
             helps += {"layers": "; no curve is drawn without it", "view": ""}.get(verb, ", or file for all in one document")
             one.add_argument("-o", dest="out", metavar="OUT", type=Path, help=helps)
@@ -182,7 +183,7 @@ def _run(given):
     given.named = [setup.name for setup in shoot.setups]
     report = {"file": str(given.file), "title": shoot.title}
     first_time.TOLD = first_time.Line(sys.stderr)
-    if given.verb in ("meter", "view", "sheet", "book"):
+    if given.verb in ("meter", "view", "sheet", "phone", "book"):
         first_time.TOLD.greet()
     return globals()[f"_{given.verb}"](given, shoot, setups, report)
 
@@ -446,6 +447,16 @@ class _Tried:
             self.long = len(text)
 
 
+def _phone(given, shoot, setups, report):
+    from lightcalc.paper.phone_page import write_phone_page
+
+    def draw(setups, path):
+        write_phone_page(shoot, setups, path, units=given.units or shoot.units)
+        return [{} for _ in setups]
+
+    return _write_pages(given, setups, report, "phone", draw, ".html")
+
+
 def _pdf_out(given):
     if given.out.suffix.lower() != ".pdf":
         raise InputError(f"-o must end in .pdf, got {given.out}")
@@ -525,12 +536,12 @@ def _tables(given, shoot, setups, report):
     return _write_pages(given, setups, report, "tables", draw)
 
 
-def _write_pages(given, setups, report, thing, draw):
-    """A PDF a setup, or one of all where -o names a file."""
+def _write_pages(given, setups, report, thing, draw, suffix=".pdf"):
+    """A document a setup, or one of all where -o names a file."""
     from lightcalc.wording import count_text
 
-    if given.setup is not None or given.out is None or given.out.suffix.lower() != ".pdf" or given.out.is_dir():
-        return _write(given, setups, report, ".pdf", thing, lambda setup, path: draw((setup,), path)[0])
+    if given.setup is not None or given.out is None or given.out.suffix.lower() != suffix or given.out.is_dir():
+        return _write(given, setups, report, suffix, thing, lambda setup, path: draw((setup,), path)[0])
     rows = draw(setups, _in_a_folder(given.out))
     report["setups"] = [{"name": setup.name, thing: str(given.out)} | row for setup, row in zip(setups, rows)]
     return _print(given, report, [f"{count_text(len(setups), 'setup')}: {given.out}"])
@@ -560,7 +571,7 @@ def _paths(given, setups, suffix):
         return [(setups[0], _in_a_folder(out))]
     folder = out or Path(".")
     if not one and not folder.is_dir() and (folder.exists() or folder.suffix.lower() in FILES):
-        documents = ", or a .pdf for all in one document" if suffix == ".pdf" else ": a file holds one of them"
+        documents = f", or a {suffix} for all in one document" if suffix in (".pdf", ".html") else ": a file holds one of them"
         raise InputError(f"-o must be a folder for all setups, got the file {folder}{documents}")
     folder.mkdir(parents=True, exist_ok=True)
     return [(setup, folder / f"{name}{suffix}") for setup, name in zip(setups, _names(given, setups))]
