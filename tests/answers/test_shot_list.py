@@ -6,7 +6,7 @@ import pytest
 
 from lightcalc import __main__ as command
 from lightcalc.answers.shoot_order import shoot_order
-from lightcalc.answers.shot_list import ListError, clock_text, shots
+from lightcalc.answers.shot_list import ListError, _meant, clock_text, shots
 from lightcalc.scene.shoot_file import demo_path, load
 
 import drawn_parts as parts
@@ -73,6 +73,16 @@ def test_a_spreadsheet_never_reckons_with_a_title(tmp_path):
     assert "\n'=1+1," in text and "'@SUM(A1)" in text
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
     assert shots(shoot, tmp_path / "list.csv")[0].name == "=1+1"
+
+
+def test_who_types_dawn_does_not_mean_dusk():
+    dawn, dusk = (354, 366), (1248, 1262)
+    assert _meant((dawn, dusk), 360) == (dawn,) == _meant((dawn, dusk), 300) and _meant((dawn, dusk), 1200) == (dusk,)
+    assert (
+        _meant((dawn, dusk), 720) == (dawn, dusk) == _meant((dawn, dusk), None)
+        and _meant((), 360) == ()
+        and _meant(None, 360) is None
+    )
 
 
 def test_clock():
