@@ -318,13 +318,15 @@ def _order(given, shoot, setups, report):
     """Status 1 where the person's order has a clash."""
     from lightcalc.answers.shoot_order import shoot_order
     from lightcalc.answers.shot_list import shots
+    from lightcalc.engine import first_time
     from lightcalc.sky.clock import clock_time
 
     call = None
     if given.call is not None:
         hour, minute = clock_time(given.call)
         call = 60 * hour + minute
-    found = shoot_order(shoot, shots(shoot, given.list), call=call)
+    line = first_time.Line(sys.stderr, "reading the days' light")
+    found = shoot_order(shoot, shots(shoot, given.list, told=line.so_far), call=call)
     lines = found.lines()
     if given.out is not None:
         if given.out.suffix.lower() != ".csv":
@@ -448,10 +450,12 @@ class _Tried:
 
 
 def _phone(given, shoot, setups, report):
+    from lightcalc.engine import first_time
     from lightcalc.paper.phone_page import write_phone_page
 
     def draw(setups, path):
-        write_phone_page(shoot, setups, path, units=given.units or shoot.units)
+        line = first_time.Line(sys.stderr, "drawing the phone's page")
+        write_phone_page(shoot, setups, path, units=given.units or shoot.units, told=line.so_far)
         return [{} for _ in setups]
 
     return _write_pages(given, setups, report, "phone", draw, ".html")
@@ -486,10 +490,12 @@ def _carry(given, shoot, setups, report):
     from lightcalc.answers.kit_totals import ASSUMED, shoot_totals
     from lightcalc.answers.shoot_order import shoot_order
     from lightcalc.answers.shot_list import shots
+    from lightcalc.engine import first_time
     from lightcalc.scene.shoot_file import ShootFile
 
     kit = ShootFile.open(given.file).kit.whole
-    whole, days = shoot_totals(shoot, shoot_order(shoot, shots(shoot, given.list)), kit=kit)
+    line = first_time.Line(sys.stderr, "reading the days' light")
+    whole, days = shoot_totals(shoot, shoot_order(shoot, shots(shoot, given.list, told=line.so_far)), kit=kit)
     report |= {"shoot": whole.as_json(), "days": [day.as_json() for day in days], "assumed": ASSUMED}
     return _print(given, report, [line for part in (whole, *days) for line in part.lines()] + [ASSUMED])
 

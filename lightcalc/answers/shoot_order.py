@@ -330,7 +330,7 @@ def _step(state: _State, shot: Shot, own: bool) -> tuple[_State, Slot]:
     wanted = max(ready, shot.at) if own and shot.at is not None else ready
     start, late = _placed(shot, wanted)
     if own and shot.at is not None:
-        late = max(late, start - shot.at) if start == ready else late
+        late = max(late, start - shot.at)
     what += f" ({'haze' if shot.air and shot.air.mass_mg_m3 else 'airing'} {air} min)" if air else ""
     slot = Slot(shot, state.now, ready, start, late, work, air, what)
     end = start + shot.minutes
@@ -430,6 +430,11 @@ def _late(slots, slot, call, own):
     if outside:
         said = f"{me}: ready {clock_text(slot.ready)}, starts {clock_text(slot.start)} for {shot.minutes} min, open {_spans(shot.open)}: {late} min over"
         return Clash(shot.name, "window", late, said, _freed(slots, slot, call, own))
+    if slot.start > max(slot.ready, shot.at):
+        said = (
+            f"{me}: its own time is {clock_text(shot.at)}, and its light is there from {clock_text(slot.start)}: {late} min later"
+        )
+        return Clash(shot.name, "light", late, said, "give it that time, or other light")
     said = f"{me}: ready {clock_text(slot.ready)}, {late} min after its own time {clock_text(shot.at)}"
     return Clash(shot.name, "time", late, said, _freed(slots, slot, call, own))
 

@@ -25,6 +25,7 @@ LEAST_MIN = 5
 DAY_MIN = 1440
 LOW_SUN = (-18.0, 20.0)  # degrees: light changes fast between
 NIGHT_MIN = 2 * DAY_MIN  # a night runs on past midnight
+NEAR_MIN = 120  # a window that its own time misses by no more is the one that is meant
 COLUMNS = ("setup", "minutes", "after", "before", "day", "earliest", "latest")
 MADE = ("prepare", "ready", "start", "end", "place", "title")  # of a table that was written here, read over
 MOST_BYTES, MOST_ROWS = 1_000_000, 64
@@ -115,7 +116,7 @@ def shots(shoot: Shoot, path: str | Path | None = None, *, told: Callable[[float
     -----
     Windows are as `setup_day` finds them, the exposure moved by up to a stop, in whole minutes and inside. A night that runs to
     midnight goes on as the same night began: the small hours of the next day are taken for those of this one. Where a
-    setup's own time falls into a window, only that window counts. Without minutes a setup takes 45, or what its window has
+    setup's own time falls into a window, or within two hours of one, only that window counts. Without minutes a setup takes 45, or what its window has
     from its own time on, if that is less.
     """
     rows = _rows(shoot, path) if path is not None else [{"setup": setup.name} for setup in shoot.setups]
@@ -233,9 +234,10 @@ def _own_time(shoot, setup, day):
 
 
 def _meant(windows, at):
-    """The window that holds its own time, where one does: who types dawn does not mean dusk."""
-    held = tuple((a, b) for a, b in windows or () if at is not None and a <= at < b)
-    return held or windows
+    """The window that holds its own time or is near it, where one is: who types dawn does not mean dusk."""
+    away = [(max(a - at, at - b, 0), (a, b)) for a, b in windows or () if at is not None]
+    near = min(away, default=(NEAR_MIN + 1, None))
+    return (near[1],) if near[0] <= NEAR_MIN else windows
 
 
 def _usual_min(windows, at):

@@ -64,8 +64,8 @@ def phone_page(
     units = wording.check_units(units or shoot.units)
     sections = []
     for number, setup in enumerate(setups, 1):
-        seen = (given or {}).get(setup.name) or answers_of(setup)
-        sections.append(_section(shoot, setup, number, *seen, units))
+        readings, picture = (given or {}).get(setup.name) or answers_of(setup)
+        sections.append(_section(shoot, setup, number, readings, picture, units))
         if told is not None:
             told(number / len(setups))
     title = _say(shoot.title if len(setups) > 1 else f"{setups[0].name} {setups[0].title}")

@@ -101,6 +101,12 @@ def test_what_its_file_says_is_waited_for_and_checked():
     assert clash.minutes == 10 and "starting it 10 min before its own time" in clash.free
 
 
+def test_a_time_before_its_light_is_named():
+    # DERIVED: ready 8:05, own time 9:00, light from 9:20: twenty minutes.
+    (clash,) = so.day_course((shot("a", 30, 0, ((560, 640),), at=540),), 480).clashes
+    assert (clash.kind, clash.minutes) == ("light", 20) and "its light is there from 09:20: 20 min later" in clash.sentence
+
+
 def test_a_window_that_is_too_short_is_no_matter_of_order():
     (clash,) = so.day_course((shot("a", 30, 0, ((600, 612),)),), 480).clashes
     assert clash.minutes == 18 and "its window is 12 min (10:00 to 10:12)" in clash.sentence and "in 12 min" in clash.free

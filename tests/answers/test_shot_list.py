@@ -1,13 +1,14 @@
 """Shot lists: what a CSV may say, what it is told where it may not, and that the table written reads back."""
 
+import json
 from dataclasses import replace
 
 import pytest
 
 from lightcalc import __main__ as command
 from lightcalc.answers.shoot_order import shoot_order
-from lightcalc.answers.shot_list import ListError, clock_text, shots
-from lightcalc.scene.shoot_file import demo_path, load
+from lightcalc.answers.shot_list import ListError, _meant, clock_text, shots
+from lightcalc.scene.shoot_file import demo_path, load, new_text
 
 import drawn_parts as parts
 
@@ -73,6 +74,37 @@ def test_a_spreadsheet_never_reckons_with_a_title(tmp_path):
     assert "\n'=1+1," in text and "'@SUM(A1)" in text
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
     assert shots(shoot, tmp_path / "list.csv")[0].name == "=1+1"
+
+
+def test_who_types_dawn_does_not_mean_dusk():
+    dawn, dusk = (354, 366), (1248, 1262)
+    assert _meant((dawn, dusk), 360) == (dawn,) == _meant((dawn, dusk), 300) and _meant((dawn, dusk), 1200) == (dusk,)
+    assert (
+        _meant((dawn, dusk), 720) == (dawn, dusk) == _meant((dawn, dusk), None)
+        and _meant((), 360) == ()
+        and _meant(None, 360) is None
+    )
+
+
+@pytest.fixture
+def tide(tmp_path):
+    path = tmp_path / "tide.toml"
+    path.write_text(new_text("Low Tide"), encoding="utf-8")
+    return path
+
+
+def test_order_and_carry_from_the_command_line(tide, tmp_path, capsys):
+    assert command.main(["order", str(tide), "--call", "7:00", "-o", str(tmp_path / "x.csv")]) == 0
+    said, wrong = capsys.readouterr()
+    # DERIVED: a lamp, a board and the camera are 20 min.
+    assert "day 1: call 07:00, wrap 08:05" in said and "from 07:00 1 lamp, 1 sheet, camera, ready 07:20" in said and wrong == ""
+    assert command.main(["carry", str(tide), str(tmp_path / "x.csv"), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [item["name"] for item in found["shoot"]["items"] if item["kind"] == "lamp"] == ["1.2 kW daylight spot"]
+    assert command.main(["order", str(tide), "--call", "late"]) == 2
+    assert "got 'late'" in capsys.readouterr().err
+    assert command.main(["order", str(tide), "-o", str(tmp_path / "x.txt")]) == 2
+    assert "-o must end in .csv" in capsys.readouterr().err
 
 
 def test_clock():
