@@ -2,8 +2,8 @@
 Does a test notice when a number or a sign is wrong? Run by hand: `python tests/mutate.py [HOW_MANY] [SEED] [FILE ...]`.
 
 In a copy of the tree one constant or sign at a time is changed (a number by a tenth, a whole number by one, plus and minus,
-times and divided by exchanged), the tests that mirror its file are run, then, if they pass, the fast ones of all files. What
-passes those too is a survivor, and is printed with its line: either nothing guards it, or it changes nothing.
+times and divided by exchanged), the tests that mirror its file are run, then, if they pass, the fast ones of all files, and for the engine the
+slow ones. What passes those too is a survivor, and is printed with its line: either nothing guards it, or it changes nothing.
 """
 
 import ast
@@ -19,6 +19,7 @@ HOME = Path(__file__).resolve().parents[1]
 ROOMS = {"laws": 25, "sky": 12, "kit": 12, "scene": 8, "engine": 28, "answers": 15}  # of a hundred
 SWAPPED = {ast.Add: "-", ast.Sub: "+", ast.Mult: "/", ast.Div: "*"}
 FAST = ["tests", "-m", "not slow", "--deselect", "tests/test_house.py"]
+SLOW = ["tests/test_reference.py", "tests/engine", "-m", "slow"]  # where it is the engine's
 
 
 def changes(path):
@@ -86,7 +87,9 @@ def main(count=100, seed=1, *names):
             text = path.read_text(encoding="utf-8")
             path.write_text(changed(text, change), encoding="utf-8")
             noticed = "its own tests" if not passes(tree, mirrors(tree, path), "0") else ""
-            noticed = noticed or ("the fast tests" if not passes(tree, FAST, "auto") else "NOBODY")
+            noticed = noticed or ("the fast tests" if not passes(tree, FAST, "auto") else "")
+            slow = not noticed and path.parent.name == "engine" and not passes(tree, SLOW, "auto")
+            noticed = noticed or ("the slow tests" if slow else "NOBODY")
             path.write_text(text, encoding="utf-8")
             line, _, old, new = change
             said = f"{path.relative_to(tree)}:{line}  {old} -> {new}  noticed by {noticed}"

@@ -228,3 +228,15 @@ def test_a_wrong_number_is_one_sentence(make, said):
     with pytest.raises(ValueError, match=said) as caught:
         make()
     assert "\n" not in str(caught.value)
+
+
+def test_directions_past_a_full_turn_are_the_same_directions():
+    # DERIVED: the candela of a table go round the axis: 370 degrees is 10, -50 is 310, whatever symmetry the table was given in.
+    vertical, quarter = (0.0, 45.0, 90.0), ((9.0, 6.0, 1.0), (9.0, 4.0, 0.5), (9.0, 2.0, 0.2))
+    for horizontal in ((0.0, 45.0, 90.0), (0.0, 90.0, 180.0), (90.0, 180.0, 270.0)):
+        table = Photometry(vertical_deg=vertical, horizontal_deg=horizontal, candela=quarter)
+        for phi in (10.0, 130.0, 200.0, 310.0):
+            once = table.intensity_cd(45.0, phi)
+            assert (
+                table.intensity_cd(45.0, phi + 360.0) == pytest.approx(once) == pytest.approx(table.intensity_cd(45.0, phi - 360.0))
+            )

@@ -169,6 +169,8 @@ BAD = [
     ("one plane at 30", cosine_with("90\r\n0\r\n", "90\r\n30\r\n"), 11, "horizontal angles from 30 to 30"),
     ("planes 0 to 45", COSINE.replace("10 1 1 2", "2 2 1 2").split("0 10")[0] + "0 90\n0 45\n1 1 1 1", 11,
      "horizontal angles from 0 to 45"),
+    ("planes from 5 to 190", COSINE.replace("10 1 1 2", "2 2 1 2").split("0 10")[0] + "0 90\n5 190\n1 1 1 1", 11,
+     "horizontal angles from 5 to 190"),
     ("ballast factor of 0", cosine_with("1.0 1.0 40.0", "0 1.0 40.0"), 9, "0 for the ballast factor"),
     ("negative watts", cosine_with("1.0 1.0 40.0", "1.0 1.0 -40"), 9, "-40 as input power"),
     ("huge opening", cosine_with("0.20 0.20", "2000 0.20"), 8, "2000 as width of the opening"),

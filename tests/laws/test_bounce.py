@@ -300,3 +300,8 @@ def test_every_limit_is_kept(function, good, bad):
     for name in good:
         with pytest.raises(ValueError, match=r"must be"):
             function(**(good | {name: (REFUSED | bad)[name]}))
+
+
+def test_a_needle_of_light_has_a_patch_too():
+    # DERIVED: 2 d tan(b / 2), for a twentieth of a degree at 40 m: 35 mm.
+    assert bounce.torch_patch_m(beam_deg=0.05, lamp_m=40.0) == pytest.approx(2 * 40 * np.tan(np.radians(0.025)))

@@ -123,3 +123,8 @@ def test_arrays_and_scalars():
 def test_bad_input_is_refused_in_one_sentence(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_short_blurs_count_in_pixels():
+    # DERIVED: 0.012 mm are two pixels of 6 micrometres; nothing is nothing.
+    assert motion.pixels(length_mm=0.012, pixel_um=6.0) == pytest.approx(2.0) and motion.pixels(length_mm=0.0, pixel_um=6.0) == 0.0

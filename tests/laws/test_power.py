@@ -153,3 +153,11 @@ def test_every_limit_is_kept(function, good, bad):
     for name, value in bad.items():
         with pytest.raises(ValueError, match=r"must be"):
             function(**(good | {name: value}))
+
+
+def test_an_idle_circuit_has_all_its_room():
+    # DERIVED: nothing drawn, nothing loaded; a twentieth of an amp is a load like any other.
+    assert power.circuit_loading(load_amps=0.0, breaker_amps=16.0) == 0.0
+    assert power.circuit_loading(load_amps=0.05, breaker_amps=16.0) == pytest.approx(
+        0.05 / 16.0 * power.circuit_loading(load_amps=16.0, breaker_amps=16.0)
+    )

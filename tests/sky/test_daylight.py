@@ -183,3 +183,9 @@ def test_refusals_are_one_sentence(call, sentence):
     with pytest.raises(ValueError) as refused:
         call()
     assert str(refused.value).startswith(sentence) and "\n" not in str(refused.value)
+
+
+def test_the_night_begins_at_eighteen_degrees():
+    # PUBLISHED: the Supplement's table ends at -18 degrees with 0.000645 lx; from there on it is night, however deep.
+    assert daylight.clear_horizontal_lx(altitude_deg=np.array([-18.5, -19.5, -40.0])).tolist() == [0.000645] * 3
+    assert daylight.clear_horizontal_lx(altitude_deg=-17.9) > 0.000645

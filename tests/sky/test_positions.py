@@ -183,6 +183,8 @@ def test_refraction():
     (lambda: events(Place(0, 0, "UTC"), dt.date(1850, 1, 1)), "date must be of the years 1900 to 2099, got 1850-01-01"),
     (lambda: sun_at(Place(0, 0, "UTC"), dt.datetime(2027, 1, 1)), "when must have a time zone, got 2027-01-01T00:00:00 without one"),
     (lambda: sun_at(Place(0, 0, "UTC"), at_utc(1800, 1, 1)), "date must be of the years 1900 to 2099, got 1800-01-01"),
+    (lambda: clock_time("24:00"), "time must be a time of day such as '19:40', got '24:00'"),
+    (lambda: positions.refraction_deg(altitude_deg=3.0, temperature_c=101.0), "temperature_c must be"),
     (lambda: clock_time("25:00"), "time must be a time of day such as '19:40', got '25:00'"),
     (lambda: clock_time("half past"), "time must be a time of day such as '19:40', got 'half past'"),
     (lambda: positions.next_moon(phase="gibbous", after=at_utc(2027, 1, 1)), "phase must be one of new, first quarter, full, last quarter, got"),
