@@ -52,6 +52,8 @@ def test_never_worse_than_every_order_of_up_to_five(seed):
     row = drawn(seed, 2 + seed % 4)
     order, exact = so.best_order(row, 480)
     assert exact and sorted(s.name for s in order) == sorted(s.name for s in row)
+    bare, _ = so._searched(row, 480, row)  # without the good beginning that insertions give it
+    assert so.order_cost(bare, 480) == best_of_all(row, 480)
     assert so.order_cost(order, 480) == best_of_all(row, 480)
 
 
