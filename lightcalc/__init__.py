@@ -85,6 +85,7 @@ _HOMES = {  # where each public name lives
     "paper.phone_page": "write_phone_page",
     "paper.recce_form": "write_recce",
     "panels.stage": "Stage",
+    "panels.meter_form": "MeterForm",
     "panels.shoot_board": "ShootBoard",
     "panels.figure_beside": "Beside",
 }

@@ -18,6 +18,7 @@ from lightcalc.answers.kit_totals import shoot_totals
 from lightcalc.answers.readings import readings
 from lightcalc.answers.shoot_order import ShootOrder, shoot_order
 from lightcalc.answers.shot_list import shots
+from lightcalc.panels.advice_pane import AdvicePane
 from lightcalc.panels.stage import Stage
 from lightcalc.paper.blocks import Table
 from lightcalc.paper.book import write_book
@@ -94,6 +95,7 @@ class ShootBoard(ipywidgets.VBox):
         super().__init__([self._style, self._top, self._table, self._pick, self._stage_box, self._tabs, self._said])
         self.add_class("lc-board")
         self.open_file(path)
+        self.add_pane("Advice", AdvicePane(self))
 
     def _build(self, path):
         """The widgets, with what they do."""
@@ -252,6 +254,11 @@ class ShootBoard(ipywidgets.VBox):
         self.stage.observe(self._stage_moved, ["shown"])
         self._stage_box.children, self._setups.value, self.chosen = (self.stage,), name, name
         self.renew()
+
+    @property
+    def picked(self) -> str:
+        """The setup that is picked, its stage open or not."""
+        return self._setups.value
 
     def _stage_moved(self, change):
         """The table follows a stage once that has settled."""
