@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import io
 from collections.abc import Sequence
 from dataclasses import replace
 from html import escape
@@ -13,6 +15,8 @@ import ipywidgets
 from lightcalc.answers.correction import Correction, Model, correct, kept, model_of
 from lightcalc.answers.placement import placements
 from lightcalc.answers.readings import readings
+from lightcalc.paper.blocks import Table
+from lightcalc.paper.page import Page, Paper, plain_look
 from lightcalc.scene.meter_log import Metered, log_of, log_text, of_setup
 from lightcalc.scene.shoot_file import ShootFile
 from lightcalc.wording import file_words, light_text, luminance_text, number_text, one_line, stops_text
@@ -21,8 +25,8 @@ if TYPE_CHECKING:
     from lightcalc.answers.readings import Readings
 
 STYLE = (
-    "<style>.lc-meter pre{white-space:pre-wrap;margin:6px 0;font-size:13px;line-height:1.45}.lc-meter .lc-row{border-bottom:1px solid #9996;"
-    "padding:2px 0}.lc-meter input{font-size:16px}</style>"  # a phone zooms in on smaller type
+    "<style>.lc-meter pre{white-space:pre-wrap;word-break:normal;overflow-wrap:break-word;margin:6px 0;font-size:13px;line-height:1.45}.lc-meter .lc-row{border-bottom:1px solid #9996;"
+    "padding:3px 0;max-width:640px}.lc-meter .widget-html-content{line-height:1.4}.lc-meter input{font-size:16px}</style>"  # a phone zooms in on smaller type
 )
 LIGHT, LUMINANCE = ("lx", "fc", "stops", "T"), ("cd/m2", "fl", "stops", "T")
 
@@ -120,11 +124,11 @@ class MeterForm(ipywidgets.VBox):
             options=choices, value=choices[0] if reading is None else reading.unit, layout=ipywidgets.Layout(width="84px")
         )
         row = ipywidgets.HBox(
-            [ipywidgets.HTML(words, layout=ipywidgets.Layout(flex="1 1 220px")), text, unit],
-            layout=ipywidgets.Layout(flex_flow="row wrap", align_items="center"),
+            [ipywidgets.HTML(words, layout=ipywidgets.Layout(flex="1 1 150px")), ipywidgets.HBox([text, unit])],
+            layout=ipywidgets.Layout(align_items="center"),
         )
         row.add_class("lc-row")
-        row.where, row.text, row.unit = where, text, unit
+        row.where, row.text, row.unit, row.words = where, text, unit, (f"{where} ({how})" if how else where, expected)
         return row
 
     @property
@@ -180,11 +184,24 @@ class MeterForm(ipywidgets.VBox):
     def _tell(self, words):
         self._said.value = f"<pre>{escape(words)}</pre>" if words else ""
 
+    def still(self) -> bytes:
+        """The blanks and what is in them as a PNG."""
+        rows = tuple((*row.words, f"{row.text.value} {row.unit.value}" if row.text.value else "") for row in self._rows.children)
+        title = f"{self.setup_name}: what is expected, and what was read"
+        table = Table(title, ("Where", "Expected", "Metered"), rows, wraps=(0,), width=150.0)
+        with plain_look():
+            page = Page(Paper("still", 160.0, table.height(8.0) + 10.0))
+            table.draw(page, 5.0, 5.0, 8.0)
+            out = io.BytesIO()
+            page.figure.savefig(out, format="png", dpi=110, metadata={"Software": None})
+        return out.getvalue()
+
     def __repr__(self):
         return f"MeterForm({self.opened.path.name!r}, setup {self.setup_name!r}, {len(self._rows.children)} blanks)"
 
     def _repr_mimebundle_(self, **kwargs):
-        """The widget, and for readers without a kernel what it is."""
+        """The widget, and beside it the blanks themselves for readers without a kernel."""
         bundle = super()._repr_mimebundle_(**kwargs)
         data = dict(bundle[0] if isinstance(bundle, tuple) else bundle or {})
-        return data | {"text/plain": repr(self)}
+        data.pop("text/html", None)
+        return data | {"text/plain": repr(self), "image/png": base64.b64encode(self.still()).decode("ascii")}
