@@ -49,7 +49,7 @@ class Air:
 
 @dataclass(frozen=True)
 class Shot:
-    """A setup as the clock sees it; minutes since local midnight, those after 1440 are the next morning's."""
+    """A setup as the clock on the wall sees it; minutes since midnight, those after 1440 are the next morning's."""
 
     setup: Setup
     day: int
@@ -211,7 +211,7 @@ def _ring(first):
 def _shot(shoot, setup, row, first):
     where = row.get("where", f"setup '{setup.name}'")
     day = _number(row, "day", where, setup.day, 1, shoot.days)
-    at = _own_time(shoot, setup, day)
+    at = _own_time(setup)
     windows = _meant(_windows(shoot, setup, day), at)
     minutes = _number(row, "minutes", where, _usual_min(windows, at), 1, DAY_MIN)
     earliest, latest = _clock(row, "earliest", where, 0), _clock(row, "latest", where, NIGHT_MIN)
@@ -223,12 +223,10 @@ def _shot(shoot, setup, row, first):
     return Shot(setup, day, minutes, bool(row.get("minutes")), windows, earliest, latest, at, first, air, note)
 
 
-def _own_time(shoot, setup, day):
+def _own_time(setup):
     """The minute at which the file says it is shot."""
     if not setup.time:
         return None
-    if shoot.dates and shoot.time_zone:
-        return LocalDay(shoot.dates[day - 1], shoot.time_zone).minute(setup.time)
     hour, minute = clock_time(setup.time)
     return 60 * hour + minute
 
@@ -278,13 +276,38 @@ def _windows(shoot, setup, day):
     if shoot.where is None or not shoot.dates or not setup.targets or (setup.sun is None and setup.sky is None):
         return None
     place = cast(Place, shoot.where)
-    minutes = _worth_reading(place, LocalDay(shoot.dates[day - 1], shoot.time_zone))
-    clock = Clock(place, shoot.dates[day - 1], minutes, setup.outlook or "clear")
-    found = day_curve(setup, clock).possible(ride_stops=RIDE_STOPS)
+    local = LocalDay(shoot.dates[day - 1], shoot.time_zone)
+    clock = Clock(place, local.date, _worth_reading(place, local), setup.outlook or "clear")
+    found = [(on_wall(local, a), on_wall(local, b)) for a, b in day_curve(setup, clock).possible(ride_stops=RIDE_STOPS)]
     spans = [(math.ceil(a), math.floor(b)) for a, b in found if math.floor(b) > math.ceil(a)]
     if spans and spans[0][0] == 0 and spans[-1][1] >= DAY_MIN - 1 and len(spans) > 1:
         spans[-1] = (spans[-1][0], DAY_MIN + spans[0][1])  # the night goes on
     return tuple(spans)
+
+
+def on_wall(day: LocalDay, minute: float) -> float:
+    """
+    What the clock on the wall shows at a minute that passes, as minutes since its midnight; they differ where it is changed.
+
+    Parameters
+    ----------
+    day : clock.LocalDay
+    minute : float
+        Since local midnight. [min]
+
+    Returns
+    -------
+    float
+        [min]
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> on_wall(LocalDay(dt.date(2028, 3, 26), "Europe/Berlin"), 600.0)  # put forward in the night
+    660.0
+    """
+    at = day.at(minute)
+    return DAY_MIN * (at.date() - day.date).days + 60.0 * at.hour + at.minute + at.second / 60.0
 
 
 def _worth_reading(place, day):

@@ -11,7 +11,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from lightcalc.drawing.palette import BLACK, FAINT, PAPER, QUIET
-from lightcalc.sky.clock import LocalDay
+from lightcalc.sky.clock import zone
 from lightcalc.sky.positions import Place, sun_at
 from lightcalc.wording import one_line
 
@@ -46,7 +46,7 @@ def day_strip(
     low, high = slots[0].prepare - ROUND_MIN, slots[-1].end + ROUND_MIN
     ax.set(xlim=(low, high), ylim=(len(slots) - 0.35, -0.65))
     if where is not None and date is not None:
-        _skies(ax, where, LocalDay(date, where.time_zone), low, high)
+        _skies(ax, where, dt.datetime.combine(date, dt.time(), tzinfo=zone(where.time_zone)), low, high)
     for row, slot in enumerate(slots):
         _bars(ax, row, slot, low, high, size)
     hour = next(step for step in (60, 120, 180, 240) if (high - low) / step <= 16 or step == 240)
@@ -59,10 +59,11 @@ def day_strip(
         spine.set(linewidth=0.5)
 
 
-def _skies(ax, where, day, low, high):
+def _skies(ax, where, midnight, low, high):
     """Grey for how dark it is, in the bands of the twilights."""
     minutes = np.arange(low, high, STEP_MIN)
-    shades = [_shade(sun_at(where, day.at(float(m) + STEP_MIN / 2)).altitude_deg) for m in minutes]
+    times = [midnight + dt.timedelta(minutes=float(m) + STEP_MIN / 2) for m in minutes]  # of the wall, as Python adds them
+    shades = [_shade(sun_at(where, time).altitude_deg) for time in times]
     start = 0
     for k in range(1, len(minutes) + 1):
         if k == len(minutes) or shades[k] != shades[start]:

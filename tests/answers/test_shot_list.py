@@ -1,5 +1,6 @@
 """Shot lists: what a CSV may say, what it is told where it may not, and that the table written reads back."""
 
+import datetime as dt
 import json
 from dataclasses import replace
 
@@ -7,8 +8,9 @@ import pytest
 
 from lightcalc import __main__ as command
 from lightcalc.answers.shoot_order import shoot_order
-from lightcalc.answers.shot_list import ListError, _meant, clock_text, shots
+from lightcalc.answers.shot_list import ListError, _meant, clock_text, on_wall, shots
 from lightcalc.scene.shoot_file import demo_path, load, new_text
+from lightcalc.sky.clock import LocalDay
 
 import drawn_parts as parts
 
@@ -105,6 +107,13 @@ def test_order_and_carry_from_the_command_line(tide, tmp_path, capsys):
     assert "got 'late'" in capsys.readouterr().err
     assert command.main(["order", str(tide), "-o", str(tmp_path / "x.txt")]) == 2
     assert "-o must end in .csv" in capsys.readouterr().err
+
+
+def test_times_are_the_walls_where_the_clock_is_changed():
+    # PUBLISHED: Directive 2000/84/EC: put forward at 01:00 UTC on the last Sunday of March, put back in October.
+    for date, passed, wall in ((dt.date(2028, 3, 26), 60, 60), (dt.date(2028, 3, 26), 600, 660), (dt.date(2028, 10, 29), 600, 540)):
+        assert on_wall(LocalDay(date, "Europe/Berlin"), passed) == wall
+    assert on_wall(LocalDay(dt.date(2028, 8, 20), "Europe/Berlin"), 1500.5) == 1500.5
 
 
 def test_clock():
