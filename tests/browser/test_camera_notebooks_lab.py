@@ -40,7 +40,7 @@ def test_no_sideways_scrolling(page, size):
 def test_page_and_package_agree_to_the_last_digit(lab, page):
     # DERIVED: page and printed readings are the same numbers; the page writes a true minus sign.
     out = lab.show(page, index_of(page, "stage = Stage("))
-    out.locator(".lc-stage[data-settled=true]").wait_for(timeout=60_000)
+    out.locator(".lc-stage[data-settled=true]").wait_for(timeout=180_000)
     said = lab.ask(page, "print(f'{stage.readings.marks[0].level_stops:+.1f}')").replace("-", "\N{MINUS SIGN}")
     assert out.locator(".lc-marks tbody tr td").nth(1).inner_text() == said
 

@@ -28,7 +28,7 @@ def page(lab, browser):
 @pytest.fixture
 def stage(lab, page):
     out = lab.show(page, index_of(page, "stage = Stage("))
-    out.locator(".lc-stage[data-settled=true]").wait_for(timeout=60_000)
+    out.locator(".lc-stage[data-settled=true]").wait_for(timeout=180_000)
     return out
 
 
@@ -56,7 +56,7 @@ def test_dragging_the_lamp_changes_picture_and_readings(lab, page, stage):
     page.mouse.down()
     page.mouse.move(x - 20, y + 60, steps=12)
     page.mouse.up()
-    stage.locator(".lc-stage[data-settled=true]").wait_for(timeout=60_000)
+    stage.locator(".lc-stage[data-settled=true]").wait_for(timeout=180_000)
     assert lab.ask(page, "print(stage.setup.part('window lamp').at)") != lamp
     assert canvas.evaluate(PIXELS) != picture and level.inner_text() != was
     # DERIVED: page and printed readings are the same numbers; the page writes a true minus sign.
@@ -68,7 +68,7 @@ def test_the_text_below_follows_when_its_cell_is_run_again(lab, page, stage):
     index = index_of(page, "stage.print_readings()")
     old = lab.show(page, index).inner_text()
     page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-cell')")
-    page.wait_for_function(RAN, timeout=60_000)
+    page.wait_for_function(RAN, timeout=180_000)
     assert lab.show(page, index).inner_text() not in ("", old)
 
 

@@ -37,17 +37,17 @@ def test_a_stage_opens_under_the_table(page):
     assert page.locator(".lc-board table tr").count() == 9 and page.locator(".lc-board .missed").count() == 0
     page.get_by_label("setup", exact=True).select_option(label="8  Two books, one lantern")
     page.get_by_role("button", name="Open its stage").click()
-    page.locator(".lc-stage[data-settled=true]").wait_for(timeout=60_000)
+    page.locator(".lc-stage[data-settled=true]").wait_for(timeout=180_000)
     assert page.locator(".lc-board tr.here").inner_text().startswith("8") and page.locator(".lc-stage").count() == 1
 
 
 def test_the_order_is_checked_and_what_is_written_is_said(page):
     page.get_by_role("button", name="Check the order").click()
-    page.get_by_text("best of all orders").first.wait_for(timeout=60_000)
+    page.get_by_text("best of all orders").first.wait_for(timeout=180_000)
     page.get_by_role("tab", name="Carry").click()
     assert page.get_by_text("1 x 1.2 kW daylight spot").first.is_visible()
     page.get_by_role("tab", name="Paper").click()
     page.get_by_role("button", name="Write the recce forms").click()
     said = page.get_by_text(re.compile(r"Written: .*salt_ledger_recce\.pdf"))
-    said.wait_for(timeout=60_000)
+    said.wait_for(timeout=180_000)
     assert Path(said.inner_text().split("Written: ")[1].split("\n")[0]).exists()

@@ -45,7 +45,7 @@ def page(lab, browser):
     Stage(shoot_file.load(shoot_file.demo_path()).setup("1"))  # compiles what is not compiled yet, outside the waits below
     context = browser.new_context(viewport={"width": 1366, "height": 768})
     page = context.new_page()
-    page.set_default_timeout(60_000)
+    page.set_default_timeout(120_000)
     page.errors = []
     page.on("pageerror", lambda error: page.errors.append(str(error)))
     page.outside = []
