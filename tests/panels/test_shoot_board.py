@@ -134,5 +134,6 @@ def test_what_is_written_and_where_is_said(board, path):
 
 
 def test_a_further_pane(board):
-    board.add_pane("Advice", ipywidgets.HTML("here"))
-    assert board._tabs.titles[-1] == "Advice" and board._tabs.children[-1].value == "here" and len(board._tabs.children) == 5
+    assert board._tabs.titles == ("Order", "Power", "Carry", "Paper", "Advice")
+    board.add_pane("Notes", ipywidgets.HTML("here"))
+    assert board._tabs.titles[-1] == "Notes" and board._tabs.children[-1].value == "here" and len(board._tabs.children) == 6
