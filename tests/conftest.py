@@ -1,9 +1,24 @@
-"""How the tests are dealt to the cores: a file to a worker, what needs a browser to one worker, last."""
+"""How the tests are dealt to the cores: a file to a worker, what needs a browser to one worker, first."""
 
 import os
 from pathlib import Path
 
 import pytest
+from xdist.scheduler import LoadScopeScheduling
+
+
+class ByFile(LoadScopeScheduling):
+    """Fixtures of a file are made once; one JupyterLab at a time, and no other event loop on its driver's thread."""
+
+    def _split_scope(self, nodeid):
+        path = nodeid.split("::")[0]
+        return "browser" if "/browser/" in path else path
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """A scheduler of our own: xdist's groups go by a name inside pytest that newer ones no longer read."""
+    return ByFile(config, log)
 
 
 def pytest_xdist_auto_num_workers(config):
@@ -20,9 +35,7 @@ def pytest_configure(config):
         ready.ready()
 
 
-@pytest.hookimpl(trylast=True)
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Fixtures of a file are made once; a browser's driver keeps an event loop on its thread, where others start their own."""
-    for item in items:
-        in_browser = "browser" in item.path.parts
-        item.add_marker(pytest.mark.xdist_group("browser" if in_browser else str(item.path)))
+    """The longest group first, so that the cores end together."""
+    items.sort(key=lambda item: "browser" not in item.path.parts)
