@@ -233,9 +233,7 @@ def _lit(setup, by_stops):
     """Sun and sky as much brighter or darker."""
     times = 2.0**by_stops
     sun = setup.sun and replace(setup.sun, normal_lx=min(setup.sun.normal_lx * times, 150_000.0))
-    sky = setup.sky and replace(
-        setup.sky, zenith_cd_m2=setup.sky.zenith_cd_m2 * times, horizon_cd_m2=setup.sky.horizon_cd_m2 * times
-    )
+    sky = setup.sky and setup.sky.times(times)
     return replace(setup, sun=sun, sky=sky)
 
 

@@ -298,10 +298,10 @@ def silhouette(curve: DayCurve, name: str) -> Silhouette:
 
     Notes
     -----
-    .. math:: \log_2 \frac{\rho E / \pi}{L_{ref}}, \quad L_{sky} = L_h + (L_z - L_h) \sin h
+    .. math:: \log_2 \frac{\rho E / \pi}{L_{ref}}, \quad L_{sky} = L(\text{bearing}, h)
 
-    The sky is taken behind the mark's own height, at the horizon where the camera looks down on it, and as a mean round
-    the compass: where the sun has just gone it is up to two stops brighter (FROM MEMORY).
+    The sky is taken behind the mark's own height, at the horizon where the camera looks down on it (`Sky.towards`). A real
+    one, linear in direction only by and large, is up to two stops brighter close to where the sun has just gone (FROM MEMORY).
     """
     setup = curve.setup
     if not isinstance(setup.place, Exterior):
@@ -312,9 +312,10 @@ def silhouette(curve: DayCurve, name: str) -> Silhouette:
         )
     mark, camera = setup.part(name), setup.camera
     away = np.subtract(mark.at, camera.at)
-    rise = max(0.0, float(away[2] / np.linalg.norm(away)))
+    rise_deg = float(np.degrees(np.arcsin(away[2] / np.linalg.norm(away))))
     skies: list[Any] = [curve.clock.setup_at(setup, minute).sky for minute in curve.clock.minutes]
-    behind = np.array([sky.horizon_cd_m2 + (sky.zenith_cd_m2 - sky.horizon_cd_m2) * rise for sky in skies])
+    bearing = np.degrees(np.arctan2(away[0], away[1])) + setup.place.bearing_deg
+    behind = np.array([sky.towards(bearing, rise_deg) for sky in skies])
     lux = np.array([m.illuminance_lx for read in curve.read for m in read.marks if m.name == name])
     level = lambda cd_m2: stops(cd_m2 / camera.reference_cd_m2)  # noqa: E731
     face, body = (level(share * lux / np.pi) for share in (mark.reflectance, mark.body))

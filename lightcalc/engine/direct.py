@@ -288,6 +288,24 @@ def face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
 
 
 @inner
+def sky_at(rig, dx, dy, dz):
+    """Luminance of the sky, or under the horizon of the open ground, along a way of length one. [cd/m2]"""
+    if dz < 0.0:
+        return rig.ground_luminance
+    return max(rig.sky[0] + rig.sky[1] * dx + rig.sky[2] * dy + rig.sky[3] * dz, 0.0)
+
+
+@inner
+def sky_seen(rig, poly, count, x, y, z):
+    """Luminance of sky or open ground about the middle of a polygon of directions, as mean of its corners. [cd/m2]"""
+    sx, sy, sz, d = 0.0, 0.0, 0.0, 0.0
+    for k in range(count):
+        ux, uy, uz = poly[k, 0] - x, poly[k, 1] - y, poly[k, 2] - z
+        sx, sy, sz, d = sx + ux, sy + uy, sz + uz, d + np.sqrt(ux * ux + uy * uy + uz * uz)
+    return sky_at(rig, sx / d, sy / d, sz / d)
+
+
+@inner
 def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip):
     """Illuminance from one even polygon of a sheet; a sky opening is split at the horizon. [lx]"""
     occluder = sheet_of(rig, sheet).occluder
@@ -318,11 +336,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
             continue
         seen = rig.ground_luminance
         if not below:
-            h, d = 0.0, 0.0
-            for k in range(kept):
-                h += part[k, 2] - z
-                d += np.sqrt((part[k, 0] - x) ** 2 + (part[k, 1] - y) ** 2 + (part[k, 2] - z) ** 2)
-            seen = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h / d
+            seen = sky_seen(rig, part, kept, x, y, z)
         total += taken * seen
     return np.pi * luminance * total * thin
 
@@ -458,21 +472,17 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
     if rig.enclosed or (rig.sky_source < 0 and rig.ground_luminance <= 0.0):
         return
     table = rig.sky_dome if dome else rig.sky_flat
-    place = (nz + 1.0) * 0.5 * (table.shape[0] - 1)
-    k = min(max(int(place), 0), table.shape[0] - 2)
-    lux = table[k] + (place - k) * (table[k + 1] - table[k])
+    place = (nz + 1.0) * 0.5 * (table.shape[1] - 1)
+    k = min(max(int(place), 0), table.shape[1] - 2)
+    lux = table[0, k] + (place - k) * (table[0, k + 1] - table[0, k])
+    lux += (rig.sky[1] * nx + rig.sky[2] * ny) * (table[1, k] + (place - k) * (table[1, k + 1] - table[1, k]))
     planes = work[3]
     for occluder in range(rig.n_occluders):
         if occluder == skip_occluder or not view_planes(occluder_of(rig, occluder).quad, x, y, z, planes):
             continue
         taken = receive(wide(occluder_of(rig, occluder).quad), 4, x, y, z, nx, ny, nz, dome, work[2])
         if taken > 0.0:
-            quad = occluder_of(rig, occluder).quad
-            h, d = 0.0, 0.0
-            for c in range(4):
-                h += quad[c, 2] - z
-                d += np.sqrt((quad[c, 0] - x) ** 2 + (quad[c, 1] - y) ** 2 + (quad[c, 2] - z) ** 2)
-            seen = rig.sky[1] + (rig.sky[0] - rig.sky[1]) * h / d if h > 0.0 else rig.ground_luminance
+            seen = sky_seen(rig, wide(occluder_of(rig, occluder).quad), 4, x, y, z)
             lux -= (1.0 - occluder_of(rig, occluder).passes) * np.pi * seen * taken
     out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
 
@@ -875,7 +885,8 @@ def _outside_lux(rig, quads):
     points = _points_of(quads, 4)  # a beam falls off within a cell: the middle alone read 7 % high
     out = np.mean([outside_light(rig.row, there, normals) for there in points], axis=0)
     if rig.sky_source >= 0:
-        out[:, rig.sky_source] += np.interp(normals[:, 2], np.linspace(-1, 1, TILTS), rig.sky_flat)
+        even, side = (np.interp(normals[:, 2], np.linspace(-1, 1, TILTS), part) for part in rig.sky_flat)
+        out[:, rig.sky_source] += even + normals[:, :2] @ rig.sky[1:3] * side
     return out
 
 

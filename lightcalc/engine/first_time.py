@@ -51,6 +51,10 @@ class Line:
         self(share, (time.perf_counter() - self.begun) * (1.0 - share) / max(share, 1e-3))
 
     def __call__(self, share: float, left_s: float) -> None:
+        if not self.stream.closed:  # whoever took the stream away is not told
+            self._tell(share, left_s)
+
+    def _tell(self, share, left_s):
         if self.stream.isatty() or type(self.stream).__module__.startswith("ipykernel"):  # both go back to a line's beginning
             bar = "#" * round(20 * share)
             text = f"{self.says}  [{bar:<20}]  about {left_s:.0f} s left  "

@@ -261,27 +261,41 @@ def _suns(rig):
 
 
 def _open_air(rig):
-    """What the haze turns of sky and open ground into directions that rise by -1 to 1, per unit of optical depth, (TILTS,). [cd/m2]"""
+    """What the haze turns of sky and open ground into directions that rise by -1 to 1, as `open_air` has it, (2, TILTS)."""
     if rig.extinction <= 0.0:
-        return np.zeros(TILTS)
-    return np.array([rig.sky[1], rig.sky[0] - rig.sky[1], rig.ground_luminance]) @ _turned_parts(rig.phase.tobytes())
+        return np.zeros((2, TILTS))
+    even, rising, sideways, ground = _turned_parts(rig.phase.tobytes())
+    return np.array([rig.sky[0] * even + rig.sky[3] * rising + rig.ground_luminance * ground, sideways])
 
 
 @lru_cache(maxsize=16)
 def _turned_parts(phase):
     """
-    `_open_air` of an even sky, of a sky rising as sin h, and of the ground, at 1 cd/m2, for a phase table's bytes, (3, TILTS).
+    `_open_air` of an even sky, of one rising as sin h, of one rising sideways, and of the ground, for a phase table's bytes.
 
-    All are even all round, so Legendre series hold them: the phase function's own moment multiplies each order of what is
-    seen, and light seen at a rise of h travels at -h. The horizon's edge needs many orders.
+    All but one are even all round, so Legendre series hold them: the phase function's own moment multiplies each order of what is
+    seen, and light seen at a rise of h travels at -h. The horizon's edge needs many orders. The one that rises sideways has the
+    series of first order round, P_l'(h) along the way for each P_l'(h) cos h of what is seen. (4, TILTS) [cd/m2, and 1]
     """
     height, weight = np.polynomial.legendre.leggauss(OPEN_ORDERS)
     height, weight = (height + 1) / 2, weight / 2  # over half the sphere
     up, down = (np.polynomial.legendre.legvander(h, OPEN_ORDERS) for h in (height, -height))
-    seen = np.array([weight @ up, (weight * height) @ up, weight @ down])
-    seen *= (np.arange(OPEN_ORDERS + 1) + 0.5) * phase_moments(np.frombuffer(phase), OPEN_ORDERS)
-    turned = seen @ np.polynomial.legendre.legvander(-np.linspace(-1, 1, TILTS), OPEN_ORDERS).T
-    return np.maximum(turned, 0.0)  # the series ripples by 1e-4 at the horizon's step
+    moments = (np.arange(OPEN_ORDERS + 1) + 0.5) * phase_moments(np.frombuffer(phase), OPEN_ORDERS)
+    ways = -np.linspace(-1, 1, TILTS)
+    seen = np.array([weight @ up, (weight * height) @ up, weight @ down]) * moments
+    even, rising, ground = np.maximum(seen @ np.polynomial.legendre.legvander(ways, OPEN_ORDERS).T, 0.0)  # they ripple by 1e-4
+    order = np.arange(1, OPEN_ORDERS + 1)
+    sides = (weight * (1.0 - height**2)) @ _steepness(height) * moments[1:] / (order * (order + 1.0))
+    return np.array([even, rising, -(_steepness(ways) @ sides), ground])
+
+
+def _steepness(height):
+    """Derivatives of the Legendre polynomials of orders 1 to OPEN_ORDERS, (n, OPEN_ORDERS)."""
+    values = np.polynomial.legendre.legvander(height, OPEN_ORDERS)
+    slopes = np.zeros_like(values)
+    for order in range(1, OPEN_ORDERS + 1):
+        slopes[:, order] = height * slopes[:, order - 1] + order * values[:, order - 1]
+    return slopes[:, 1:]
 
 
 def _squares(rig, fine):
@@ -405,4 +419,4 @@ def local(rig):
         return rig
     lamps = rig.lamps.copy()
     lamps["scale"][lamps["sun"] & (lamps["mirror"] < 0)] = 0.0
-    return rig.replace(lamps=lamps, open_air=np.zeros(TILTS))
+    return rig.replace(lamps=lamps, open_air=np.zeros((2, TILTS)))

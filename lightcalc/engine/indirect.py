@@ -23,6 +23,7 @@ from lightcalc.engine.direct import (
     point_light,
     shaft_air,
     sheet_light,
+    sky_at,
 )
 from lightcalc.engine.geometry import hit_quad, lookup, receive, solid_angle
 from lightcalc.engine.harmonics import harmonics
@@ -118,15 +119,18 @@ def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
 
 
 @inner
-def open_radiance(rig, rise):
+def open_radiance(rig, vx, vy, vz):
     """
-    Light of sky and open ground that the haze turns into a direction that rises so, per unit of optical depth. [cd/m2]
+    Light of sky and open ground that the haze turns into direction v, per unit of optical depth. [cd/m2]
 
     In a room it is 0.
     """
-    place = (rise + 1.0) * 0.5 * (rig.open_air.shape[0] - 1)
-    k = min(max(int(place), 0), rig.open_air.shape[0] - 2)
-    return rig.open_air[k] + (place - k) * (rig.open_air[k + 1] - rig.open_air[k])
+    place = (vz + 1.0) * 0.5 * (rig.open_air.shape[1] - 1)
+    k = min(max(int(place), 0), rig.open_air.shape[1] - 2)
+    part, table = place - k, rig.open_air
+    even = table[0, k] + part * (table[0, k + 1] - table[0, k])
+    side = table[1, k] + part * (table[1, k + 1] - table[1, k])
+    return max(even + (rig.sky[1] * vx + rig.sky[2] * vy) * side, 0.0)
 
 
 @inner
@@ -265,8 +269,7 @@ def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
             ux, uy, uz = x - mx, y - my, z - mz
             d = np.sqrt(ux * ux + uy * uy + uz * uz)
             if row.sky:
-                rise = -uz / d
-                luminance *= rig.sky[1] + (rig.sky[0] - rig.sky[1]) * rise if rise > 0.0 else rig.ground_luminance
+                luminance *= sky_at(rig, -ux / d, -uy / d, -uz / d)
             turned = lookup(rig.phase, (ux * vx + uy * vy + uz * vz) / d)
             share = clear_to(rig, x, y, z, mx, my, mz, row.occluder)
             if share <= 0.0:
@@ -290,7 +293,7 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
     metres. [cd/m2]
     """
     total, before, near, far = 0.0, 0.0, 0.0, np.inf
-    open_cd_m2 = open_radiance(rig, -dz)
+    open_cd_m2 = open_radiance(rig, -dx, -dy, -dz)
     if not rig.enclosed:
         near, far = in_air_cells(rig, ox, oy, oz, dx, dy, dz)
     step = max(OPEN_STEP_M, (rig.air_size[0] + rig.air_size[1]) / OPEN_STEPS)
@@ -394,7 +397,7 @@ def open_air(rigs, directions):
     """`open_radiance` towards one that looks along each of some directions, (n,). [cd/m2]"""
     out = np.empty(directions.shape[0])
     for i in range(directions.shape[0]):
-        out[i] = open_radiance(rigs[0], -directions[i, 2])
+        out[i] = open_radiance(rigs[0], -directions[i, 0], -directions[i, 1], -directions[i, 2])
     return out
 
 

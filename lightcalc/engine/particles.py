@@ -23,7 +23,7 @@ from functools import lru_cache
 import numpy as np
 from numba import float64
 
-from lightcalc.engine.direct import candela
+from lightcalc.engine.direct import candela, sky_at
 from lightcalc.engine.geometry import inside
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.intersect import in_air_cells, meet_occluder, meet_wall, wall_normal, window_at
@@ -147,7 +147,8 @@ def measure_emitters(rigs, table):
                 elif kind == SHEET_EVEN:
                     total += np.pi * table[e].share * _area(table, e) / 9.0
                 else:
-                    sky = max(rig.sky[0], rig.sky[1], rig.ground_luminance)
+                    side = np.sqrt(rig.sky[1] ** 2 + rig.sky[2] ** 2 + max(rig.sky[3], 0.0) ** 2)
+                    sky = max(rig.sky[0] + side, rig.ground_luminance)
                     total += np.pi * table[e].share * sky * _area(table, e) / 9.0
         table[e].lumens = total
 
@@ -283,10 +284,7 @@ def _emit(rig, table, e, i, lamp_draws):
     dx, dy, dz = turned_about(nx / area, ny / area, nz / area, np.sqrt(1.0 - _even(i, 3)), 2.0 * np.pi * _even(i, 4))
     luminance = table[e].share
     if kind == SKY_THROUGH:
-        seen = rig.ground_luminance
-        if dz < 0.0:  # it comes down from the sky
-            seen = rig.sky[1] - (rig.sky[0] - rig.sky[1]) * dz
-        luminance *= seen
+        luminance *= sky_at(rig, -dx, -dy, -dz)
     x, y, z = quad[0, 0] + u * ax + v * bx, quad[0, 1] + u * ay + v * by, quad[0, 2] + u * az + v * bz
     return x, y, z, dx, dy, dz, np.pi * luminance * area / count, 1
 

@@ -23,6 +23,7 @@ from lightcalc.engine.direct import (
     open_sky_light,
     point_light,
     sheet_light,
+    sky_at,
 )
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.harmonics import harmonics
@@ -132,14 +133,6 @@ def _bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
 
 
 @inner
-def _beyond(rig, dx, dy, dz):
-    """Sky or open ground seen past everything. [cd/m2]"""
-    if dz >= 0.0:
-        return rig.sky[1] + (rig.sky[0] - rig.sky[1]) * dz
-    return rig.ground_luminance
-
-
-@inner
 def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     """Illuminance on a board, flag or figure in the picture. [lx]"""
     lux[:] = 0.0
@@ -235,10 +228,10 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
         t = wall_t
         thing += 2000 + 2 * window + barred
         if surface < 0:
-            luminance += share * _beyond(rig, dx, dy, dz)
+            luminance += share * sky_at(rig, dx, dy, dz)
             break
         if is_open:
-            luminance += share * (window_of(rig, window).passes * _beyond(rig, dx, dy, dz) + window_of(rig, window).glow)
+            luminance += share * (window_of(rig, window).passes * sky_at(rig, dx, dy, dz) + window_of(rig, window).glow)
             break
         nx, ny, nz = wall_normal(surface)
         lux[:] = 0.0
@@ -571,7 +564,7 @@ def _line_air(rigs, origin, ray, reach, nodes, weights, slices):
             rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, True, nodes, weights, spare,
             marks, spans, basis,
         )  # fmt: skip
-        soft[slices - 1] += open_radiance(rig, -ray[2]) * (1.0 - np.exp(-rig.extinction * reach))
+        soft[slices - 1] += open_radiance(rig, -ray[0], -ray[1], -ray[2]) * (1.0 - np.exp(-rig.extinction * reach))
     return sharp, max(soft[slices - 1], 0.0)  # as in the picture
 
 

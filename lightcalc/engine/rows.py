@@ -161,7 +161,8 @@ RIG = np.dtype(
         ("enclosed", FLAG),  # a room; else open ground
         ("air_low", REAL, (3,)),  # where the cells of the air begin [m]: in a room at its corner
         ("air_size", REAL, (3,)),  # and how far they go
-        ("open_air", REAL, (TILTS,)),  # what the haze turns of sky and open ground, by the rise of its way, -1 to 1 [cd/m2]
+        ("open_air", REAL, (2, TILTS)),  # what the haze turns of sky and open ground, by the rise of its way, -1 to 1:
+        # the same all round [cd/m2], and along the way for each cd/m2 that the sky gains along x or y [1]
         ("reflectance", REAL, (6,)),  # in SURFACE_ORDER; outside only the floor counts
         ("extinction", REAL),  # [1/m]
         ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
@@ -170,10 +171,10 @@ RIG = np.dtype(
         ("sheets_on_sheets", FLAG),  # what boards and frames send each other is in their cells' `bounced` too (a draft)
         ("bulb", REAL),  # radius of the ball that a lamp without a face is drawn as; 0 draws none [m]
         ("core", REAL),  # gap between neighbouring halo points: nothing is finer than that [m]
-        ("sky", REAL, (2,)),  # zenith, horizon [cd/m2]
+        ("sky", REAL, (4,)),  # its horizon, and what is added along x, y and z: L(w) = sky[0] + sky[1:] . w [cd/m2]
         ("ground_luminance", REAL),  # open ground beyond everything [cd/m2]
-        ("sky_flat", REAL, (TILTS,)),  # illuminance from sky and ground against the receptor's n_z, -1 to 1 [lx]
-        ("sky_dome", REAL, (TILTS,)),
+        ("sky_flat", REAL, (2, TILTS)),  # illuminance from sky and ground against the receptor's n_z, -1 to 1: the same all
+        ("sky_dome", REAL, (2, TILTS)),  # round [lx], and along n for each cd/m2 that the sky gains along x or y [sr]
         ("sky_source", WHOLE),  # -1: no sky
     ]
     + [(f"n_{name}", WHOLE) for name in TABLES]
@@ -379,25 +380,34 @@ def split(quad, across, along):
 
 @cache
 def _sky_parts(dome):
-    """Illuminance per unit of an even sky, of a sky rising as sin h, and of the ground, against n_z; (3, TILTS)."""
+    """
+    Illuminance against n_z per unit of an even sky, of one rising as sin h, of one rising sideways, and of the ground, (4, TILTS).
+
+    That of the third goes with the part of the receptor's normal that points the same way, and is over it.
+    """
     tilt = np.linspace(-1.0, 1.0, TILTS)[:, None]
     height, weight = np.polynomial.legendre.leggauss(96)  # sine of height, -1 to 1
     level, flat = tilt * height, np.sqrt((1 - tilt**2) * (1 - height**2))
     if dome:
-        ring = np.pi * (1 + level) * weight
+        ring, sideways = np.pi * (1 + level) * weight, np.pi / 2 * (1 - height**2) * np.ones_like(tilt) * weight
     else:
-        ring = np.zeros_like(level)
+        ring, sideways, end = np.zeros_like(level), np.zeros_like(level), np.maximum(1 - tilt**2, 1e-12)
         for turn in (np.arange(64) + 0.5) * 2 * np.pi / 128:  # one half round; the other is its mirror image
-            ring += np.maximum(level + flat * np.cos(turn), 0.0)
+            taken = np.maximum(level + flat * np.cos(turn), 0.0)
+            ring += taken
+            sideways += taken * np.cos(turn) * np.sqrt((1 - height**2) / end)
         ring *= weight * 2 * np.pi / 64
+        sideways *= weight * 2 * np.pi / 64
+        sideways[[0, -1]] = np.pi * (1 - height**2) * weight * np.array([[0.0], [1.0]])  # where n has no such part: the limits
+        sideways[0] = 2 * sideways[1] - sideways[2]
     above = height > 0
-    return np.array([ring @ above, ring @ (above * height), ring @ ~above])
+    return np.array([ring @ above, ring @ (above * height), sideways @ above, ring @ ~above])
 
 
 def _sky_received(sky, ground_cd_m2, dome):
-    """Illuminance from a whole sky and ground at n_z = -1 .. 1 of the receptor, (TILTS,). [lx]"""
-    even, rising, ground = _sky_parts(dome)
-    return sky[1] * even + (sky[0] - sky[1]) * rising + ground_cd_m2 * ground
+    """Illuminance from a whole sky and ground at n_z = -1 .. 1 of the receptor, and sideways, (2, TILTS). [lx, sr]"""
+    even, rising, sideways, ground = _sky_parts(dome)
+    return np.array([sky[0] * even + sky[3] * rising + ground_cd_m2 * ground, sideways])
 
 
 class _Layout:
@@ -427,7 +437,7 @@ class _Layout:
     def _outside_light(self):
         setup = self.setup
         sky, sun = setup.sky, setup.sun
-        self.sky = np.array([sky.zenith_cd_m2, sky.horizon_cd_m2]) if sky else np.zeros(2)
+        self.sky = np.array([sky.horizon_cd_m2, *sky.slope(self.place.bearing_deg)]) if sky else np.zeros(4)
         on_ground_lx = sky.horizontal_lx if sky else 0.0
         if sun is not None:
             on_ground_lx += sun.normal_lx * max(0.0, np.sin(np.radians(sun.elevation_deg)))
@@ -440,7 +450,7 @@ class _Layout:
             direct = window.sheer.direct if window.sheer else 1.0
             self.panes += [(quad, window.glass * direct, window) for quad in quads]
             outline = wall_outline(window, self.place)
-            if "sky" in self.names and direct > 0 and self.sky.max() > 0:
+            if "sky" in self.names and direct > 0 and self.setup.sky.horizontal_lx > 0:
                 self._sheet(outline, quads, self.names.index("sky"), -1, window.glass * direct, sky=True)
 
     def _sheet(self, outline, cells, source, occluder, luminance=0.0, sky=False):
@@ -633,7 +643,7 @@ class _Layout:
             enclosed=self.indoors,
             air_low=np.zeros(3),
             air_size=np.array(self.place.size_m, dtype=float),
-            open_air=np.zeros(TILTS),
+            open_air=np.zeros((2, TILTS)),
             reflectance=np.array(reflectance, dtype=float),
             extinction=float(self.setup.haze.extinction_per_m),
             phase=self.phase,

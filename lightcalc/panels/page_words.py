@@ -95,10 +95,12 @@ def sense_words(found: Sequence[Finding]) -> dict[str, str]:
 
 
 def _sky(setup):
-    """The sky's tick: its luminance at the horizon, where most pictures meet it."""
-    if setup.sky is None or setup.sky.horizon_cd_m2 <= 0.0:
+    """The sky's tick: its luminance at the horizon that the camera faces, where most pictures meet it."""
+    x, y, _ = np.subtract(setup.camera.aim, setup.camera.at)
+    seen = setup.sky.towards(np.degrees(np.arctan2(x, y)) + setup.place.bearing_deg, 0.0) if setup.sky else 0.0
+    if seen <= 0.0:
         return []
-    level = float(stops(setup.sky.horizon_cd_m2 / setup.camera.reference_cd_m2))
+    level = float(stops(seen / setup.camera.reference_cd_m2))
     return [{"label": "sky at the horizon", "kind": "sky", "stops": level, "words": wording.stops_text(level)}]
 
 

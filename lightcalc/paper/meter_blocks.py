@@ -11,6 +11,7 @@ from lightcalc.answers.placement import Placed, placements
 from lightcalc.laws.haze import loss_percent_per_m, visibility_from_extinction
 from lightcalc.paper.blocks import Pair, Table
 from lightcalc.scene.numbering import call_signs, lit_mark
+from lightcalc.scene.openings import outward_bearing_deg
 from lightcalc.scene.parts import Exterior, Room, Setup
 from lightcalc.sky.clock import clock_time
 from lightcalc.sky.positions import events, polar_note
@@ -161,8 +162,10 @@ def air_lines(shoot: Shoot, setup: Setup, units: str = "metric") -> list[tuple[s
         lit = f", {wording.light_text(sun.normal_lx, units, both=True)} square on" if sun.normal_lx > 0 else ", gives no light"
         rows.append((sun.body.capitalize(), f"from {sun.bearing_deg % 360:.0f}°, {up}{lit}"))
     if setup.sky is not None:
-        windows = isinstance(place, Room) and place.windows
-        lux, where = (setup.sky.wall_lx, "on a wall outside") if windows else (setup.sky.horizontal_lx, "on open ground")
+        lux, where = setup.sky.horizontal_lx, "on open ground"
+        if isinstance(place, Room) and place.windows:
+            widest = max(place.windows, key=lambda window: window.width_m * window.height_m)
+            lux, where = setup.sky.wall_lx(outward_bearing_deg(widest, place)), "on its wall outside"
         rows.append(("Sky", f"{wording.light_text(float(lux), units, both=True)} {where}"))
     if (sun is not None or setup.sky is not None) and twilight_words(shoot, setup):
         name, _, time = twilight_words(shoot, setup).partition(" ")

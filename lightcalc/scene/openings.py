@@ -42,6 +42,25 @@ def window_panes(window: Window, room: Room) -> Numbers:
     return np.array(quads)
 
 
+def outward_bearing_deg(window: Window, room: Room) -> float:
+    """
+    The compass bearing that a window faces.
+
+    Parameters
+    ----------
+    window : Window
+    room : Room
+        The room it is in.
+
+    Returns
+    -------
+    float
+        0 to 360. [deg]
+    """
+    x, y, _ = WALL_INWARD[window.wall]
+    return float(np.degrees(np.arctan2(-x, -y)) + room.bearing_deg) % 360.0
+
+
 def _wall_quad(wall, room, u0, u1, v0, v1):
     """A rectangle on a wall, anticlockwise as the room sees it."""
     flat = {"left": 0.0, "right": room.width_m, "near": 0.0, "far": room.depth_m}[wall]

@@ -757,28 +757,55 @@ class Sun(Part):
 @dataclass(frozen=True, kw_only=True)
 class Sky(Part):
     """
-    A sky whose luminance runs from horizon to zenith: L(h) = horizon + (zenith - horizon) sin h.
+    A sky whose luminance is linear in direction: L(w) = horizon + side w . s + (zenith - horizon) sin h.
 
-    The CIE overcast sky is horizon = zenith / 3. Illuminance on open ground is
-    pi horizon + (2 pi / 3) (zenith - horizon).
+    s points level to `side_bearing_deg`: the horizon is as much brighter there as it is darker opposite. The CIE overcast sky
+    is horizon = zenith / 3, without a side. Illuminance on open ground is pi horizon + (2 pi / 3) (zenith - horizon).
     """
 
     kind: ClassVar[str] = "sky"
 
     zenith_cd_m2: float = holds("number", unit="cd/m2", low=0.0, high=1e6)
-    horizon_cd_m2: float = holds("number", unit="cd/m2", low=0.0, high=1e6)
+    horizon_cd_m2: float = holds("number", unit="cd/m2", low=0.0, high=1e6, hint="its mean round the compass")
+    side_cd_m2: float = holds("number", 0.0, unit="cd/m2", low=0.0, high=1e6, hint="how much more at the brightest bearing")
+    side_bearing_deg: float = degrees(hint="compass bearing of the brightest side")
     kelvin: float = _kelvin()
     model: str = holds("text", "", in_file=False)  # what it was worked out from; empty for one that was typed
-
-    @property
-    def wall_lx(self) -> float:
-        """Illuminance on a wall from the half of the sky before it. [lx]"""
-        return (np.pi / 2 - 2 / 3) * self.horizon_cd_m2 + 2 / 3 * self.zenith_cd_m2
 
     @property
     def horizontal_lx(self) -> float:
         """Illuminance on open level ground from the whole sky. [lx]"""
         return np.pi * self.horizon_cd_m2 + 2 * np.pi / 3 * (self.zenith_cd_m2 - self.horizon_cd_m2)
+
+    def slope(self, place_bearing_deg: float) -> np.ndarray:
+        """What is added to the horizon's mean along x, y and z of the room frame, shape (3,). [cd/m2]"""
+        turn = np.radians(self.side_bearing_deg - place_bearing_deg)
+        side = self.side_cd_m2
+        return np.array([side * np.sin(turn), side * np.cos(turn), self.zenith_cd_m2 - self.horizon_cd_m2])
+
+    def towards(self, bearing_deg: float, elevation_deg: float) -> float:
+        """Luminance of a place in the sky; of the horizon's for one under it. [cd/m2]"""
+        height = max(0.0, np.radians(elevation_deg))
+        side = self.side_cd_m2 * np.cos(np.radians(bearing_deg - self.side_bearing_deg))
+        rising = self.zenith_cd_m2 - self.horizon_cd_m2
+        return float(max(0.0, self.horizon_cd_m2 + side * np.cos(height) + rising * np.sin(height)))
+
+    def wall_lx(self, bearing_deg: float) -> float:
+        """Illuminance on a wall that faces so, from the half of the sky before it. [lx]"""
+        side = self.side_cd_m2 * np.cos(np.radians(bearing_deg - self.side_bearing_deg))
+        return float((np.pi / 2 - 2 / 3) * self.horizon_cd_m2 + 2 / 3 * self.zenith_cd_m2 + np.pi / 3 * side)
+
+    def times(self, factor: float) -> Sky:
+        """The same sky so much brighter."""
+        ends = {name: factor * getattr(self, name) for name in ("zenith_cd_m2", "horizon_cd_m2", "side_cd_m2")}
+        return replace(self, **ends)
+
+    def _between(self, me):
+        down = min(0.0, self.zenith_cd_m2 - self.horizon_cd_m2)
+        if np.hypot(self.side_cd_m2, down) > self.horizon_cd_m2 * (1.0 + 1e-6):
+            most = np.sqrt(max(0.0, self.horizon_cd_m2**2 - down**2))
+            must = f"must be at most {most:.4g} cd/m2 with this horizon and zenith, got {self.side_cd_m2:g}"
+            yield Fault(f"{me}: side_cd_m2 {must}: beyond it the other side of the sky would be darker than black", ("side_cd_m2",))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lightcalc.scene.openings import WALL_INWARD
-from lightcalc.scene.parts import Setup, Sky, Sun
+from lightcalc.scene.openings import outward_bearing_deg
+from lightcalc.scene.parts import Exterior, Room, Setup, Sky, Sun
 from lightcalc.sky import daylight
 from lightcalc.sky.clock import LocalDay, clock_time, zone
-from lightcalc.sky.distribution import SKIES, sky_before_window
+from lightcalc.sky.distribution import SKIES, sided_sky
 from lightcalc.sky.positions import Place, event_minute, events, moon_at, polar_note, sun_at
 from lightcalc.units import check_range, stops
 
@@ -59,8 +59,7 @@ def sun_and_sky(place: Place, when: dt.datetime, *, outlook: str = "clear") -> t
 
     Notes
     -----
-    The real sky is brightest round the sun, and a twilight's rim is brightest over the place where it set; ours is a
-    mean round the compass, but for what windows see of it (`through_windows`). The moon is left out: `moon_and_sky` has it.
+    This sky is a mean round the compass; `lit_from` gives it its bright side. The moon is left out: `moon_and_sky` has it.
     """
     seen = sun_at(place, when)
     above = daylight.extraterrestrial_lx(day_of_year=when.timetuple().tm_yday)
@@ -159,53 +158,51 @@ def daylit(setup: Setup, place: Place | None, date: dt.date | None) -> Setup:
     return replace(setup, **changes) if changes else setup
 
 
-def through_windows(setup: Setup, sun: Sun, sky: Sky, outlook: str) -> Sky:
+def lit_from(sky: Sky, body: Sun, outlook: str, place: Room | Exterior | None = None) -> Sky:
     """
-    The sky that a room's windows see, brighter towards the sun and darker away from it.
+    A sky brighter towards the sun, or towards the moon that lights it, and darker away from it.
 
     Parameters
     ----------
-    setup : Setup
-    sun, sky : Sun, Sky
-        The sky as it is round the compass.
+    sky : Sky
+        The same all round.
+    body : Sun
     outlook : {'clear', 'partly', 'overcast'}
+    place : Room or Exterior, optional
+        A room's windows see what `distribution.sided_sky` makes for them.
 
     Returns
     -------
     Sky
-        As it is out of doors, in a room without windows, and under cloud. Else what `distribution.sky_before_window` makes of the
-        CIE's standard sky of that outlook; of several windows the mean by glass. As the sun goes under it becomes even again.
-
-    Notes
-    -----
-    That more of it comes from the sun's side than from the other is left out.
+        Of the same light on open ground, or in a room the same within a third, as the CIE's standard sky of that outlook has
+        it; under cloud as it was. As the sun goes under it becomes even again.
     """
-    windows, share = getattr(setup.place, "windows", ()), float(np.clip(1.0 + sun.elevation_deg / EVEN_BELOW_DEG, 0.0, 1.0))
-    if not windows or outlook not in SKIES or share <= 0.0:
+    share = float(np.clip(1.0 + body.elevation_deg / EVEN_BELOW_DEG, 0.0, 1.0))
+    if outlook not in SKIES or share <= 0.0:
         return sky
-    ends, glass = np.zeros(2), 0.0
-    for window in windows:
-        inward, area = WALL_INWARD[window.wall], window.width_m * window.height_m * window.glass
-        faces_deg = np.degrees(np.arctan2(-inward[0], -inward[1])) + setup.place.bearing_deg
-        away_deg = faces_deg - sun.bearing_deg
-        height = max(sun.elevation_deg, 0.0)
-        ends += area * np.array(sky_before_window(sun_elevation_deg=height, from_sun_deg=away_deg, outlook=outlook))
-        glass += area
-    if glass <= 0.0:
-        return sky
-    round_it = np.array([sky.zenith_cd_m2, sky.horizon_cd_m2])
-    zenith, horizon = (share * ends / glass * sky.horizontal_lx + (1.0 - share) * round_it).tolist()
-    return replace(sky, zenith_cd_m2=zenith, horizon_cd_m2=horizon)
+    room = place if isinstance(place, Room) else None
+    glass = [(w, w.width_m * w.height_m * w.glass) for w in (room.windows if room else ()) if w.glass > 0.0]
+    whole = sum(area for _, area in glass)
+    windows = tuple((outward_bearing_deg(w, room) - body.bearing_deg, area / whole) for w, area in glass) if room else ()
+    height = float(np.clip(body.elevation_deg, 0.0, 90.0))
+    even, right, sunward, up = share * sky.horizontal_lx * sided_sky(sun_elevation_deg=height, outlook=outlook, windows=windows)
+    horizon = even + (1.0 - share) * sky.horizon_cd_m2
+    return replace(
+        sky,
+        zenith_cd_m2=float(max(0.0, even + up + (1.0 - share) * sky.zenith_cd_m2)),
+        horizon_cd_m2=float(horizon),
+        side_cd_m2=float(np.hypot(right, sunward)),
+        side_bearing_deg=float(body.bearing_deg + np.degrees(np.arctan2(right, sunward))) % 360.0,
+    )
 
 
 def _of_the_hour(setup, place, when, outlook):
     sun, sky = sun_and_sky(place, when, outlook=outlook)
-    sky = through_windows(setup, sun, sky, outlook)
+    sky = lit_from(sky, sun, outlook, setup.place)
     said = f"{outlook if outlook != 'partly' else 'partly cloudy'} sky of {when:%H:%M} on {when:%Y-%m-%d}, model: half to twice"
     if sun.elevation_deg < 0.0:
         moon, more_lx = moon_and_sky(place, when, outlook=outlook)
-        more = 1.0 + more_lx / sky.horizontal_lx
-        sky = replace(sky, zenith_cd_m2=sky.zenith_cd_m2 * more, horizon_cd_m2=sky.horizon_cd_m2 * more)
+        sky = sky.times(1.0 + more_lx / sky.horizontal_lx)
         sun = moon or sun
     return {"sun": replace(sun, model=said), "sky": replace(sky, model=said)}
 

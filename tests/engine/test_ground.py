@@ -192,5 +192,5 @@ def test_open_air_turns_the_sky_by_the_phase_function(g):
     for rise in (-0.9, -0.2, 0.0, 0.05, 0.6, 1.0):
         cosine = -(height[:, None] * rise + np.sqrt(1 - height[:, None] ** 2) * np.sqrt(1 - rise**2) * np.cos(turn))
         wanted = np.sum(weight * luminance * henyey_greenstein(g, cosine).sum(axis=1)) * 2 * np.pi / 720
-        got = np.interp(rise, np.linspace(-1, 1, len(rig.open_air)), rig.open_air)
+        got = np.interp(rise, np.linspace(-1, 1, rig.open_air.shape[1]), rig.open_air[0])
         assert got == pytest.approx(wanted, rel=0.02, abs=2.0), rise

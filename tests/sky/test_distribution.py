@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lightcalc.sky.distribution import SKIES, relative_luminance, sky_before_window
+from lightcalc.sky.distribution import SKIES, relative_luminance, sided_sky
 
 
 def printed_clear(zenith, away, sun_zenith):
@@ -51,25 +51,55 @@ def seen(outlook, height_deg, from_sun_deg, out_m, upwards):
     far = np.sqrt(x**2 + out_m**2 + up**2)
     ways = np.stack([x, np.full_like(x, out_m), up], axis=-1) / far[..., None]
     weight = (ways[..., 2] if upwards else ways[..., 1]) * out_m / far**3
-    zenith, horizon = sky_before_window(sun_elevation_deg=height_deg, from_sun_deg=from_sun_deg, outlook=outlook)
-    return np.sum(luminance(ways) * weight) / whole, np.sum((horizon + (zenith - horizon) * ways[..., 2]) * weight)
+    horizon, right, sunward, up = sided_sky(sun_elevation_deg=height_deg, outlook=outlook, windows=((from_sun_deg, 1.0),))
+    across, along = right * np.cos(turn) - sunward * np.sin(turn), right * np.sin(turn) + sunward * np.cos(turn)
+    return np.sum(luminance(ways) * weight) / whole, np.sum((horizon + ways @ [across, along, up]) * weight)
 
 
 def test_marks_before_a_window_read_as_under_the_standard_sky():
-    # INDEPENDENT: the standard skies by the forms above, summed over dome and pane. What the docstring promises: 0.21 stop rms,
+    # INDEPENDENT: the standard skies by the forms above, summed over dome and pane. What the docstring promises: 0.18 stop rms,
     # nine in ten within a third, the rest straight before a low sun.
     misses = {
         (outlook, height, turn, out, up): np.log2(np.divide(*seen(outlook, height, turn, out, up)[::-1]))
-        for outlook in SKIES for height in (15, 30, 48, 60) for turn in (0, 20, 45, 70, 90, 135, 180) for out in (0.95, 1.8, 3.2)
+        for outlook in SKIES for height in (15, 30, 48, 60) for turn in (0, 20, 45, 70, 90, 135, 180, 250) for out in (0.95, 1.8, 3.2)
         for up in (True, False)
     }  # fmt: skip
     found = np.array(list(misses.values()))
-    assert np.sqrt(np.mean(found**2)) < 0.22 and np.mean(np.abs(found) < 1 / 3) > 0.88
-    assert all(turn == 0 and height <= 30 for (_, height, turn, _, _), miss in misses.items() if abs(miss) > 0.65)
-    even = [np.log2(np.divide(*seen("partly", height, 100, out, True)[::-1])) for height in (20, 50) for out in (1.0, 3.0)]
-    assert np.abs(even).max() < 0.15  # little to follow: the sun is at the side of a sky without gradation
+    assert np.sqrt(np.mean(found**2)) < 0.19 and np.mean(np.abs(found) < 1 / 3) > 0.92
+    assert all(turn == 0 and height <= 15 for (_, height, turn, _, _), miss in misses.items() if abs(miss) > 0.65)
+
+
+@pytest.mark.parametrize("outlook, rms, most", [("clear", 0.14, 0.51), ("partly", 0.04, 0.11)])
+def test_faces_in_the_open_read_as_under_the_standard_sky(outlook, rms, most):
+    # INDEPENDENT: the standard skies by the forms above, summed direction by direction on faces tilted every way. On the level it
+    # is the same to the digit. What the docstring promises.
+    z, turn = (grid.ravel() for grid in np.meshgrid((np.arange(120) + 0.5) / 120, (np.arange(240) + 0.5) / 240 * 2 * np.pi))
+    dome = np.stack([np.sqrt(1 - z**2) * np.sin(turn), np.sqrt(1 - z**2) * np.cos(turn), z], axis=1)
+    misses = []
+    for height in np.radians([2, 10, 20, 30, 40, 60, 80]):
+        away = np.arccos(np.clip(dome @ [0.0, np.cos(height), np.sin(height)], -1, 1))
+        real = printed_clear(np.arccos(z), away, np.pi / 2 - height) if outlook == "clear" else slightly_towards_the_sun(away)
+        real /= np.sum(real * z) * 2 * np.pi / z.size
+        held = sided_sky(sun_elevation_deg=np.degrees(height), outlook=outlook)
+        ours = held[0] + dome @ held[1:]
+        assert ours.min() > -1e-9 and np.sum(ours * z) * 2 * np.pi / z.size == pytest.approx(1.0, rel=1e-4)
+        for tilt, bearing in np.radians([(tilt, bearing) for tilt in (30, 60, 90) for bearing in range(0, 360, 30)]):
+            way = [np.sin(tilt) * np.sin(bearing), np.sin(tilt) * np.cos(bearing), np.cos(tilt)]
+            takes = np.maximum(dome @ way, 0.0)
+            misses.append(np.log2(np.sum(ours * takes) / np.sum(real * takes)))
+    assert np.sqrt(np.mean(np.square(misses))) < 1.2 * rms and np.abs(misses).max() < most
+
+
+def test_the_brightest_side_of_two_windows_is_theirs():
+    # DERIVED: mirrored windows give the mirrored sky; a window that looks at the sun sees more than one that looks away.
+    right, left = (sided_sky(sun_elevation_deg=30.0, windows=((turn, 1.0),)) for turn in (70.0, -70.0))
+    assert right == pytest.approx(left * [1, -1, 1, 1], rel=1e-3, abs=1e-3)
+    both = sided_sky(sun_elevation_deg=30.0, windows=((0.0, 0.5), (180.0, 0.5)))
+    assert both[0] + both[2] > 2.5 * (both[0] - both[2])
 
 
 def test_an_outlook_nobody_knows_is_refused():
     with pytest.raises(ValueError, match="outlook must be one of clear, partly, got 'overcast'"):
         relative_luminance(zenith_deg=3.0, from_sun_deg=4.0, outlook="overcast")
+    with pytest.raises(ValueError, match="sun_elevation_deg must be >= 0 and <= 90, got -2"):
+        sided_sky(sun_elevation_deg=-2.0)
