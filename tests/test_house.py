@@ -15,6 +15,7 @@ README = (HOME / "README.md").read_text(encoding="utf-8")
 GUIDE = (HOME / "DEVELOPERS.md").read_text(encoding="utf-8")
 COMMANDS = [line for block in re.findall(r"```sh\n(.*?)```", README, re.S) for line in block.splitlines() if line]
 IMPORT_NAMES = {
+    "pytest-xdist": "xdist",
     "pillow": "PIL",
     "fonttools": "fontTools",
     "colour-science": "colour",

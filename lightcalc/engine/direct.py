@@ -296,13 +296,30 @@ def sky_at(rig, dx, dy, dz):
 
 
 @inner
-def sky_seen(rig, poly, count, x, y, z):
-    """Luminance of sky or open ground about the middle of a polygon of directions, as mean of its corners. [cd/m2]"""
-    sx, sy, sz, d = 0.0, 0.0, 0.0, 0.0
+def sky_seen(rig, poly, count, x, y, z, nx, ny, nz, dome):
+    """
+    Luminance of sky or open ground behind a flat polygon, as a receptor weighs it: each triangle from the middle at the middles
+    of its sides. [cd/m2]
+    """
+    cx, cy, cz = -x, -y, -z
     for k in range(count):
-        ux, uy, uz = poly[k, 0] - x, poly[k, 1] - y, poly[k, 2] - z
-        sx, sy, sz, d = sx + ux, sy + uy, sz + uz, d + np.sqrt(ux * ux + uy * uy + uz * uz)
-    return sky_at(rig, sx / d, sy / d, sz / d)
+        cx, cy, cz = cx + poly[k, 0] / count, cy + poly[k, 1] / count, cz + poly[k, 2] / count
+    sx, sy, sz, whole = 1e-12 * cx, 1e-12 * cy, 1e-12 * cz, 1e-12 * np.sqrt(cx * cx + cy * cy + cz * cz)
+    for k in range(count):
+        after = (k + 1) % count
+        ax, ay, az = poly[k, 0] - x, poly[k, 1] - y, poly[k, 2] - z
+        bx, by, bz = poly[after, 0] - x, poly[after, 1] - y, poly[after, 2] - z
+        px, py = (ay - cy) * (bz - cz) - (az - cz) * (by - cy), (az - cz) * (bx - cx) - (ax - cx) * (bz - cz)
+        pz = (ax - cx) * (by - cy) - (ay - cy) * (bx - cx)
+        area = np.sqrt(px * px + py * py + pz * pz)
+        for _ in range(3):
+            ux, uy, uz = 0.5 * (ax + bx), 0.5 * (ay + by), 0.5 * (az + bz)
+            ax, ay, az, bx, by, bz, cx, cy, cz = bx, by, bz, cx, cy, cz, ax, ay, az
+            d = np.sqrt(ux * ux + uy * uy + uz * uz)
+            over = (nx * ux + ny * uy + nz * uz) / d
+            weight = area / (d * d * d) * (0.5 + 0.5 * over if dome else max(over, 0.0))
+            sx, sy, sz, whole = sx + weight * ux / d, sy + weight * uy / d, sz + weight * uz / d, whole + weight
+    return sky_at(rig, sx / whole, sy / whole, sz / whole)
 
 
 @inner
@@ -336,7 +353,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
             continue
         seen = rig.ground_luminance
         if not below:
-            seen = sky_seen(rig, part, kept, x, y, z)
+            seen = sky_seen(rig, part, kept, x, y, z, nx, ny, nz, dome)
         total += taken * seen
     return np.pi * luminance * total * thin
 
@@ -482,7 +499,7 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
             continue
         taken = receive(wide(occluder_of(rig, occluder).quad), 4, x, y, z, nx, ny, nz, dome, work[2])
         if taken > 0.0:
-            seen = sky_seen(rig, wide(occluder_of(rig, occluder).quad), 4, x, y, z)
+            seen = sky_seen(rig, wide(occluder_of(rig, occluder).quad), 4, x, y, z, nx, ny, nz, dome)
             lux -= (1.0 - occluder_of(rig, occluder).passes) * np.pi * seen * taken
     out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
 

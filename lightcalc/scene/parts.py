@@ -778,25 +778,73 @@ class Sky(Part):
         return np.pi * self.horizon_cd_m2 + 2 * np.pi / 3 * (self.zenith_cd_m2 - self.horizon_cd_m2)
 
     def slope(self, place_bearing_deg: float) -> np.ndarray:
-        """What is added to the horizon's mean along x, y and z of the room frame, shape (3,). [cd/m2]"""
+        """
+        What is added to the horizon's mean along each axis of the room frame.
+
+        Parameters
+        ----------
+        place_bearing_deg : float
+            Of +y. [deg]
+
+        Returns
+        -------
+        array (3,)
+            Along x, y and z. [cd/m2]
+        """
         turn = np.radians(self.side_bearing_deg - place_bearing_deg)
         side = self.side_cd_m2
         return np.array([side * np.sin(turn), side * np.cos(turn), self.zenith_cd_m2 - self.horizon_cd_m2])
 
     def towards(self, bearing_deg: float, elevation_deg: float) -> float:
-        """Luminance of a place in the sky; of the horizon's for one under it. [cd/m2]"""
+        """
+        How bright the sky is somewhere.
+
+        Parameters
+        ----------
+        bearing_deg : float
+            Compass. [deg]
+        elevation_deg : float
+            Under the horizon it counts as 0. [deg]
+
+        Returns
+        -------
+        float
+            Luminance. [cd/m2]
+        """
         height = max(0.0, np.radians(elevation_deg))
         side = self.side_cd_m2 * np.cos(np.radians(bearing_deg - self.side_bearing_deg))
         rising = self.zenith_cd_m2 - self.horizon_cd_m2
         return float(max(0.0, self.horizon_cd_m2 + side * np.cos(height) + rising * np.sin(height)))
 
     def wall_lx(self, bearing_deg: float) -> float:
-        """Illuminance on a wall that faces so, from the half of the sky before it. [lx]"""
+        """
+        What the half of the sky before a wall gives it.
+
+        Parameters
+        ----------
+        bearing_deg : float
+            That it faces. [deg]
+
+        Returns
+        -------
+        float
+            Illuminance. [lx]
+        """
         side = self.side_cd_m2 * np.cos(np.radians(bearing_deg - self.side_bearing_deg))
         return float((np.pi / 2 - 2 / 3) * self.horizon_cd_m2 + 2 / 3 * self.zenith_cd_m2 + np.pi / 3 * side)
 
     def times(self, factor: float) -> Sky:
-        """The same sky so much brighter."""
+        """
+        The same sky so much brighter.
+
+        Parameters
+        ----------
+        factor : float
+
+        Returns
+        -------
+        Sky
+        """
         ends = {name: factor * getattr(self, name) for name in ("zenith_cd_m2", "horizon_cd_m2", "side_cd_m2")}
         return replace(self, **ends)
 

@@ -216,14 +216,17 @@ def test_exposure_may_be_moved_for_the_targets_but_only_so_far():
 
 
 def test_silhouette_at_first_light():
-    # DERIVED: figure and sky by hand at one minute: face rho E / pi, sky L_h + (L_z - L_h) sin h, over L_ref.
+    # DERIVED: figure and sky by hand at one minute: face rho E / pi, sky L_h + L_s cos h + (L_z - L_h) sin h, over L_ref; the
+    # lens looks along the place's bearing, the bright side lies where the sun comes from.
     setup = DEMO.setup("5")
     curve = day_curve(setup, clock(DEMO, setup, start="05:00", end="07:00", step_min=10))
     seen = day_course.silhouette(curve, "clerk on the dyke")
     mark, row = setup.part("clerk on the dyke"), 6
     sky, lux = curve.clock.setup_at(setup, curve.clock.minutes[row]).sky, curve.read[row].marks[0].illuminance_lx
     rise = (1.7 - 0.6) / np.hypot(12.0, 1.1)
-    behind = sky.horizon_cd_m2 + (sky.zenith_cd_m2 - sky.horizon_cd_m2) * rise
+    side = sky.side_cd_m2 * np.cos(np.radians(setup.place.bearing_deg - sky.side_bearing_deg)) * 12.0 / np.hypot(12.0, 1.1)
+    assert side > 0
+    behind = sky.horizon_cd_m2 + side + (sky.zenith_cd_m2 - sky.horizon_cd_m2) * rise
     assert seen.sky_stops[row] == pytest.approx(np.log2(behind / setup.camera.reference_cd_m2))
     assert seen.face_stops[row] == pytest.approx(np.log2(mark.reflectance * lux / np.pi / setup.camera.reference_cd_m2))
     assert seen.face_stops[row] - seen.body_stops[row] == pytest.approx(np.log2(mark.reflectance / mark.body))
