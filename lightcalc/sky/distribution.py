@@ -17,7 +17,6 @@ SKIES = {
 NODES = 48  # over half the compass, and half as many from horizon to zenith
 HELD = 100.0  # weight of the light on open ground out of doors, beside 1 for a wall
 HELD_INSIDE = 0.1  # beside a room's windows
-ROUNDS = 3_000
 
 
 def relative_luminance(
@@ -134,6 +133,7 @@ def sided_sky(*, sun_elevation_deg: float, outlook: str = "clear", windows: tupl
     return linear / (np.pi * linear[0] + 2.0 * np.pi / 3.0 * linear[3]) if not windows else linear
 
 
+@cache
 def _never_dark():
     """The linear skies from which all that are nowhere negative add up, as H and G: rising from 0, or 0 in one direction, (n, 4)."""
     heights, bearings = (part.ravel() for part in np.meshgrid(np.radians(np.arange(0, 90, 10)), np.radians(np.arange(0, 360, 15))))
@@ -143,11 +143,27 @@ def _never_dark():
 
 
 def _least_squares(rows, wanted):
-    """The sum of rows' columns nearest to what is wanted with no column taken negatively; rows and wanted positive. (n,)."""
-    square, aim = rows.T @ rows, rows.T @ wanted
-    taken = np.full(rows.shape[1], aim.sum() / square.sum())
-    for _ in range(ROUNDS):
-        taken *= aim / (square @ taken)  # Lee & Seung, NIPS 13 (2001) 556: falls at every step
+    """
+    The sum of columns nearest to what is wanted with none taken negatively, (n,).
+
+    C. L. Lawson and R. J. Hanson, Solving Least Squares Problems (1974), chapter 23. scipy has it too, and takes a quarter of a
+    second to be read.
+    """
+    taken, held = np.zeros(rows.shape[1]), np.zeros(rows.shape[1], dtype=bool)
+    for _ in range(3 * len(held)):
+        gain = np.where(held, -np.inf, rows.T @ (wanted - rows @ taken))
+        if gain.max() <= 1e-9:
+            break
+        held[gain.argmax()] = True
+        while held.any():
+            best = np.zeros_like(taken)
+            best[held] = np.linalg.lstsq(rows[:, held], wanted, rcond=None)[0]
+            below = held & (best <= 0.0)
+            if not below.any():
+                taken = best
+                break
+            taken = taken + np.min(taken[below] / (taken[below] - best[below])) * (best - taken)
+            held &= taken > 1e-12
     return taken
 
 

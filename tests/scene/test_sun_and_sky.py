@@ -134,10 +134,7 @@ def test_a_kitchen_at_two():
     dome = np.stack([np.sin(theta) * np.sin(phi), np.sin(theta) * np.cos(phi), np.cos(theta)], axis=-1)
     whole = np.sum(cie_clear(dome, np.cos(theta)) * np.cos(theta) * np.sin(theta)) * (np.pi / 180) * (2 * np.pi / 180)
     seen = np.sum(cie_clear(ray / far[..., None], up) * np.maximum(up, 0) * share) * sky / whole * 0.9
-    # All that comes straight within a third. The sky alone, close before a window that looks at the sun, is 0.36 stop low here:
-    # one linear in direction is not as bright as the real one just round the sun. `tests/sky/test_distribution.py` has its size.
-    assert abs(np.log2((read.by_source["sky"] + read.by_source["sun"]) / (seen + sun_lx))) < 1 / 3
-    assert abs(np.log2(read.by_source["sky"] / seen)) < 0.4
+    assert abs(np.log2(read.by_source["sky"] / seen)) < 1 / 3
     # The reading as a whole is the sun's: half a stop with the walls' light on top.
     assert 0.0 < np.log2(read.illuminance_lx / (sun_lx + seen)) < 1.0
 
