@@ -60,6 +60,7 @@ def test_one_line_opens_one_line_tests_one_line_prints():
     )
 
 
+@pytest.mark.slow
 def test_the_printing_line_gets_past_its_and():
     # DERIVED: `meter` ends with 1 when a target is missed, and the `&&` after it would stop there.
     from lightcalc.answers import readings

@@ -66,6 +66,7 @@ def test_check_as_json(capsys):
     assert [(s["name"], s["place"], s["boards"], s["lights"]) for s in found["setups"]] == [("3", "pans", 1, 0)]
 
 
+@pytest.mark.slow
 def test_check_does_not_wait_for_the_compiler():
     # A program that only reads the file must not load the light engine or the drawing.
     code = (
@@ -229,6 +230,7 @@ def test_the_starters_lamp_shines_in_at_its_window(tmp_path, capsys):
 # --- meter ---------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_meter_prints_the_readings_and_their_units(starter, capsys):
     from lightcalc.answers import readings
 
@@ -296,6 +298,7 @@ def test_the_demo_meets_its_targets(capsys):
 # --- layers --------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_layers_prints_the_planes_in_both_units(starter, capsys):
     from lightcalc.answers.depth import layers
 
@@ -466,6 +469,7 @@ def test_a_reader_that_stops_reading_is_no_error():
     assert done.stdout.strip() == "0" and done.stderr == ""
 
 
+@pytest.mark.slow
 def test_control_c_ends_without_a_traceback(tmp_path):
     code = (
         "import signal, sys, time\nfrom lightcalc import __main__ as m\n"
@@ -489,6 +493,7 @@ def test_a_terminal_without_the_sign_still_prints(tmp_path):
     assert done.returncode == 0 and "?bersicht" in done.stdout
 
 
+@pytest.mark.slow
 def test_advise_mends_a_file_and_keeps_its_comments(tmp_path, capsys):
     # DERIVED: the lamp at full is 0.6 stops over what the clerk's bracket allows; nothing else in the file changes.
     path = tmp_path / "our_film.toml"
@@ -507,6 +512,7 @@ def test_advise_mends_a_file_and_keeps_its_comments(tmp_path, capsys):
     assert "may must be of dim, stop" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_correct_says_what_is_wild_and_keeps_the_rest(tmp_path, capsys):
     path, log = tmp_path / "our_film.toml", HOME / "data" / "salt_ledger_day1.csv"
     path.write_bytes(DEMO.read_bytes())

@@ -112,6 +112,7 @@ def test_a_tree_of_dataclasses_is_plain_data():
 # --- one voice ---------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_one_reading_has_the_same_digits_everywhere():
     # DERIVED: each number rounded here, by hand's rule, and looked for in the lines that the command line and the notebooks
     # print, in the stage's words, on the sheet, on the ladder and, rounded the same way, in JSON.
@@ -146,6 +147,7 @@ def test_one_reading_has_the_same_digits_everywhere():
         ratio, level.replace("−", "-"), over]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_what_is_not_there_is_said_the_same_everywhere():
     # DERIVED: a face whose fill no meter shows; the reason stands where the number would, and JSON has null beside it.
     setup = drawn_parts.loft()

@@ -25,6 +25,7 @@ def level(made, name):
     return lc.readings(made).mark(name).level_stops
 
 
+@pytest.mark.slow
 def test_one_lamp_one_mark_is_the_miss_itself():
     # DERIVED: 1.73 stops too bright and 0.2 allowed: the least whole tenth that brings it in, with the 0.03 kept spare, is 1.6.
     made = setup(lights=(lamp("key", (1.9, 1.6, 2.6), 2500.0),), marks=(FACE,))
@@ -48,6 +49,7 @@ def test_a_lamp_at_full_is_not_raised_and_the_camera_is_asked():
 
 
 @pytest.mark.parametrize("seed", range(4))
+@pytest.mark.slow
 def test_no_cheaper_change_is_missed(seed):
     # INDEPENDENT: every pair of dims and every third of the camera with either, tried one by one on straight light worked out
     # here (black room, I cos / d^2), with the same prices. Three marks, two lamps, targets that some change meets.
@@ -99,6 +101,7 @@ SPOILT = {
 
 
 @pytest.mark.parametrize("name", SPOILT)
+@pytest.mark.slow
 def test_a_spoilt_setup_of_the_demo_is_mended(name):
     # INDEPENDENT of the plan: the advised setup read by the whole engine, as `meter` does.
     spoilt = SPOILT[name]
@@ -113,6 +116,7 @@ def test_a_spoilt_setup_of_the_demo_is_mended(name):
     assert told == pytest.approx(after - before)  # each step's effect, added, is what the engine finds
 
 
+@pytest.mark.slow
 def test_what_cannot_be_met_is_explained():
     # Without haze there is no beam: neither dimmer nor stop makes one.
     clear = replace(SHOOT.setup("1"), haze=replace(SHOOT.setup("1").haze, extinction_per_m=0.0))
@@ -127,6 +131,7 @@ def test_what_cannot_be_met_is_explained():
     assert not apart.met and "is in the way" in apart.frees
 
 
+@pytest.mark.slow
 def test_what_is_met_is_left_alone_and_no_target_says_so():
     assert advise(SHOOT.setup("1")).lines() == ["1: every target is met; nothing to move"]
     assert advise(replace(SHOOT.setup("1"), targets=())).lines() == ["1: no target, so nothing to advise"]

@@ -18,6 +18,7 @@ LOFT = shoot_file.load(shoot_file.demo_path()).setup("1")
 NAMES = {"beam": "beam", "bright": "clerk", "dark": "clerk, far cheek"}
 
 
+@pytest.mark.slow
 def test_clear_air_shows_no_beam_and_the_whole_contrast():
     # DERIVED: without droplets nothing scatters into the line, so the beam is 0 stops over its background, and
     # the cheeks are as far apart as the incident meter says.

@@ -96,6 +96,7 @@ def test_a_board_that_does_not_fit_the_room():
     assert row.limit == "does not fit in the room wherever it stands"
 
 
+@pytest.mark.slow
 def test_the_sun_board_of_the_demo():
     # The board is the key: more ratio asks for more board. The short list names a smaller board that the frame stops.
     setup = load(demo_path()).setup("3")

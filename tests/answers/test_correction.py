@@ -58,6 +58,7 @@ def test_days_made_up(name):
 
 
 @pytest.mark.parametrize("name", ["8", "1"])
+@pytest.mark.slow
 def test_the_engine_s_own_truth_is_found(name):
     # INDEPENDENT of the model: lamps, haze and walls really changed, and read by the whole engine in final quality; the model was
     # made of drafts round the plan. What is found lies within 0.12 stop of it, and marks read as they will.
@@ -78,6 +79,7 @@ def test_the_engine_s_own_truth_is_found(name):
     assert found.wild == ()
 
 
+@pytest.mark.slow
 def test_a_wild_reading_is_named_and_does_not_pull():
     made = SHOOT.setup("8")
     model = model_of(made, lc.readings(made))
@@ -131,6 +133,7 @@ def test_as_plain_data():
     )
 
 
+@pytest.mark.slow
 def test_what_is_kept_for_the_next_setup():
     made = SHOOT.setup("1")
     found = correct(made, of_setup(log_of("where,value,unit\nwindow lamp,2250,lx\nclerk,158,lx\nfar wall,-5.2,stops\n"), made))

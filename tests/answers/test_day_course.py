@@ -131,6 +131,7 @@ def dusk():
     return day_curve(setup, clock(DEMO, setup, start="18:00", end="21:00", step_min=5))
 
 
+@pytest.mark.slow
 def test_a_curve_is_its_readings(dusk):
     # INDEPENDENT of the curve: one minute read on its own.
     minute = dusk.clock.minutes[26]

@@ -170,6 +170,7 @@ def test_the_veil_is_the_sight_line_s_and_the_meter_s():
     assert shaft.end_cd_m2 == sight_line(lit, ray).luminance_cd_m2
 
 
+@pytest.mark.slow
 def test_a_shaft_steps_the_veil_where_the_line_crosses_it():
     # DERIVED: parallel light E crosses the line at right angles in a sheet w wide: it sends the lens
     # sigma p(90) E w exp(-sigma (d + path from the slot)), worked here in plain numpy with Henyey-Greenstein as
@@ -221,6 +222,7 @@ def test_the_last_card_is_held_off_the_wall():
 # --- where the line goes -------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_name_a_point_and_a_picture_place_are_one_line(loft):
     # DERIVED: the spot's place as a name, as its three metres, and where the lens draws it are the same direction.
     lit, by_name = loft
@@ -352,6 +354,7 @@ def test_words_stay_on_the_page_and_off_each_other(loft, case, units):
     assert outside(inside, ax.get_window_extent()) == []
 
 
+@pytest.mark.slow
 def test_what_is_drawn_is_the_numbers_in_the_reader_s_unit(loft):
     # DERIVED: colour is never the only cue; 1 ft is 0.3048 m exactly.
     _, found = loft

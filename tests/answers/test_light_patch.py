@@ -173,6 +173,7 @@ def hold_against(setup, patches, start, light=None, least=100):
 
 @pytest.mark.parametrize("way", [{}, IN_THE_WAY], ids=["free", "in the way"])
 @pytest.mark.parametrize("name", LAMPS)
+@pytest.mark.slow
 def test_ten_thousand_straight_lines_to_a_lamp(name, way):
     # INDEPENDENT: each point of floor, walls and ceiling is joined to the lamp by a straight line, which is asked for its
     # angle to the axis, for the place where it crosses a wall, and for every rectangle in its way. Half a peak is half a
@@ -211,6 +212,7 @@ def inside_hull(outline, points):
 
 
 @pytest.mark.parametrize("name", ["outside, before the bars", "outside, at the corner", "inside, a spot"])
+@pytest.mark.slow
 def test_the_shaft_on_plan_and_from_the_side_is_that_of_the_lit_air(name):
     # INDEPENDENT: straight lines to 60,000 points of the air. All that are lit lie in the outline; and of the outline nearly
     # every small square has a lit point over it.

@@ -34,6 +34,7 @@ def test_two_lamps_by_hand():
 
 
 @pytest.mark.parametrize("name, dims", [("8", (0.4, 2.3)), ("1", (0.35,)), ("4", (2.7,))])
+@pytest.mark.slow
 def test_a_dimmed_setup_reads_what_its_response_says(name, dims):
     # INDEPENDENT of the sums: the engine asked again with the lamps really dimmed, room, haze, boards and sky included. Its
     # particles are others: 0.03 stop.

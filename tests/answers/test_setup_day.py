@@ -74,6 +74,7 @@ def test_moon_of_a_night_setup():
     assert light.moon_lx == pytest.approx(moonlight_lx(altitude_deg=light.moon_up_deg, phase_angle_deg=angle), rel=0.02)
 
 
+@pytest.mark.slow
 def test_day_verb(capsys):
     assert command.main(["day", str(shoot_file.demo_path()), "5", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)

@@ -38,6 +38,7 @@ def test_the_drawn_streak_is_the_calculated_one(shutter_deg, fps):
     assert support_mm(moving, extent, head) - support_mm(still, extent, head) == pytest.approx(streak, abs=2.5 * one)
 
 
+@pytest.mark.slow
 def test_light_is_kept():
     # DERIVED: smearing moves light about, it loses none: the covered area times time stays.
     sums = [camera_curves.runner_share(camera=CAMERA, shutter_deg=s, wide=400, **RUN)[0].sum() for s in (1e-3, 180.0, 300.0)]
@@ -46,6 +47,7 @@ def test_light_is_kept():
     assert share.min() >= 0.0 and share.max() <= 1.0
 
 
+@pytest.mark.slow
 def test_coming_at_the_lens_spreads_from_the_middle():
     # DERIVED: nothing moves on the axis; what is higher moves more. Fully covered rows shrink away from the lens's height.
     share, extent = camera_curves.runner_share(

@@ -46,6 +46,7 @@ def test_contours_of_a_black_picture_draw_nothing():
 
 
 @pytest.mark.parametrize("name", ["loft", "pans", "bare"])
+@pytest.mark.slow
 def test_twin_reads_at_900_pixels(name):
     # COMMON PRACTICE: below about 6 pixels of type height screens stop being readable.
     setup = SETUPS[name]()

@@ -71,6 +71,7 @@ def test_dimension_figures_equal_the_scene_to_the_printed_digit(units):
         assert abs(value - wanted[name]) <= step / 2 + 1e-9, name
 
 
+@pytest.mark.slow
 def test_dimensions_can_be_left_out():
     ax = new_axes()
     plan.plan(ax, parts.loft(), dimensions=False)
@@ -202,6 +203,7 @@ def test_what_the_plan_shows_the_side_view_shows():
         assert (low[0], high[0]) == (0.0, 8.9), axes
 
 
+@pytest.mark.slow
 def test_labels_without_room_are_counted():
     ax = new_axes(1.6, 1.3, (0.2, 0.2, 0.75, 0.75))
     plan.plan(ax, parts.crowd())
@@ -209,6 +211,7 @@ def test_labels_without_room_are_counted():
     assert clashes(words) == [] and outside(words, ax.get_window_extent()) == []
 
 
+@pytest.mark.slow
 def test_someones_words_are_not_read_as_formulas():
     setup, ax = parts.loft(), new_axes()
     setup = replace(setup, lights=(setup.lights[0], replace(setup.lights[1], name="cost $5 or $6 {x}")))

@@ -249,11 +249,13 @@ BETWEEN = [(MIDDLE, (-1.0, 0, 0)), (MIDDLE, (1.0, 0, 0)), (MIDDLE + (0, -0.4, 0.
 
 
 @pytest.mark.parametrize(("gap", "reflectance"), [(0.5, 0.85), (0.2, 0.85), (0.5, 0.98), (2.5, 0.85)])
+@pytest.mark.slow
 def test_marks_between_two_boards(gap, reflectance):
     assert np.abs(stops_off(facing(gap, reflectance), BETWEEN)).max() < 0.03
 
 
 @pytest.mark.parametrize("degrees", [30.0, 60.0, 100.0])
+@pytest.mark.slow
 def test_marks_before_a_vee(degrees):
     marks = [(MIDDLE + (0, -1.5, 0), (0, 1.0, 0)), (MIDDLE + (0, -0.9, 0.1), (0, 1.0, 0))]
     assert np.abs(stops_off(vee(degrees), marks)).max() < 0.02

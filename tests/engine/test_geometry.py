@@ -70,6 +70,7 @@ def tilted(rng):
 @pytest.mark.parametrize(
     ("a", "b", "c", "factor"), [(1, 1, 1, 0.138532), (0.5, 0.5, 1, 0.059864), (1, 0.5, 2, 0.033091), (2, 1, 1, 0.167375)]
 )
+@pytest.mark.slow
 def test_parallel_rectangle_over_a_corner(a, b, c, factor):
     # PUBLISHED: Hamilton & Morgan, NACA TN 2836 (1952), the form for an element under a corner; scipy's dblquad
     # gives these six figures. Either order of the corners is the same light.
@@ -140,6 +141,7 @@ def test_rectangles_across_the_horizon(seed):
     assert flat(quad, at, normal) == pytest.approx(wanted, rel=1e-8, abs=1e-12)
 
 
+@pytest.mark.slow
 def test_behind_the_receiver_there_is_no_light():
     # DERIVED: a flat receptor takes nothing from below its horizon, a dome (1 + cos) / 2 of it.
     quad = rectangle(0.8, 0.5, -1.3, -0.2, -0.1)
@@ -211,6 +213,7 @@ def crosses(quad, start, end):
 
 @few
 @given(st.integers(0, 10_000))
+@pytest.mark.slow
 def test_shadow_planes_hold_what_a_segment_test_says(seed):
     # INDEPENDENT: a point is in the shadow when the segment to the lamp (or far towards the sun) meets the flag.
     rng = np.random.default_rng(seed)

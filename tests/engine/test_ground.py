@@ -178,6 +178,7 @@ def test_squares_stay_bounded(monkeypatch):
 
 
 @pytest.mark.parametrize("g", [-0.5, 0.6, 0.9])
+@pytest.mark.slow
 def test_open_air_turns_the_sky_by_the_phase_function(g):
     # INDEPENDENT: the whole sphere of sky and open ground summed direction by direction, each times the phase function of its
     # angle. A dark zenith over a bright horizon, the hardest: three harmonics swing below zero there.

@@ -179,6 +179,7 @@ def patched_lux(size, reflectance, straight_lm, n=10):
     return (lumens / patch).reshape(6, -1).mean(axis=1)
 
 
+@pytest.mark.slow
 def test_a_room_lit_on_its_floor():
     # PUBLISHED: six even surfaces, floor 0.2, ceiling 0.8, walls 0.5, by the printed factors of parallel and square
     # rectangles (Hamilton & Morgan 1952). That each surface is even is an assumption there, worth 1.4 %.
@@ -201,6 +202,7 @@ def test_a_room_lit_on_its_floor():
     assert even == pytest.approx([wanted[side] for side in order], rel=1e-4)
 
 
+@pytest.mark.slow
 def test_a_room_without_its_far_wall():
     # INDEPENDENT: the same radiosity, the far wall an opening that gives nothing back though its paint is white.
     # DERIVED: the lumens that arrive there are those that leave.
@@ -487,6 +489,7 @@ def shaft_over(*, from_deg=45.0, walls=0.15, behind=None, haze=Haze(extinction_p
     return read.beam_over_stops, read.luminance_cd_m2 - read.background_cd_m2
 
 
+@pytest.mark.slow
 def test_a_beam_shows_against_the_light():
     # COMMON PRACTICE: back-light the haze. Same room, same walls behind, camera 45 degrees off the lamp or on its side:
     # 3.2 and 1.9 stops over what is behind.

@@ -319,6 +319,7 @@ def test_sizes_out_of_range_are_refused():
     assert picture.picture(scene, width=32, quality="draft").luminance_cd_m2.shape == (18, 32)
 
 
+@pytest.mark.slow
 def test_a_thing_takes_what_the_air_holds_to_order_two():
     # DERIVED: for light that is a sum of harmonics of order 0 to 2 of its way, what a flat piece takes is an integral over
     # half the sphere; by quadrature. (Ramamoorthi & Hanrahan 2001 have the same gains: pi, 2 pi / 3, pi / 4.)

@@ -70,6 +70,7 @@ def test_a_flag_takes_the_side_that_it_hides():
 
 
 @pytest.mark.parametrize("g", [-0.5, 0.6, 0.9])
+@pytest.mark.slow
 def test_haze_turns_more_of_it_where_it_is_bright(g):
     # INDEPENDENT: the whole sphere summed way by way, each times the phase function of its angle.
     lit = solve.light(in_the_open(haze=Haze(extinction_per_m=0.05, g=g)), "draft")

@@ -198,6 +198,7 @@ def test_stored_table_is_what_the_code_makes():
             assert getattr(stored, key) == pytest.approx(getattr(fresh, key), rel=1e-9, abs=1e-9), key
 
 
+@pytest.mark.slow
 def test_coarse_size_steps_agree():
     # DERIVED: the sum over sizes has converged; five times coarser costs under 2 % of the phase anywhere.
     coarse, stored = make_table(PRESETS["fine glycol haze"], log_size_step=0.01), phase_table("fine glycol haze")

@@ -120,6 +120,7 @@ TORCHES = [  # beam, field, lamp_m, lamp angle, subject_m, board angle, toleranc
 
 
 @pytest.mark.parametrize("case", TORCHES)
+@pytest.mark.slow
 def test_board_lit_by_a_torch(case):
     # INDEPENDENT: dblquad over the whole board, the torch's own law of half and tenth peak; tolerances as stated.
     beam_deg, field_deg, lamp_m, lamp_angle_deg, subject_m, board_angle_deg, tol = case

@@ -21,6 +21,7 @@ def rows(form):
     return [(row.where, row.text.value, row.unit.value) for row in form._rows.children]
 
 
+@pytest.mark.slow
 def test_a_blank_for_each_lamp_mark_and_spot(form):
     # each reading of the log in its own blank; what was read twice has two
     assert rows(form)[:3] == [("window lamp", "2250", "lx"), ("window lamp", "2300", "lx"), ("clerk", "158", "lx")]
@@ -30,6 +31,7 @@ def test_a_blank_for_each_lamp_mark_and_spot(form):
     assert [where for where, value, _ in rows(form) if not value] == ["lantern", "soft panel", "clerk", "ledgers", "wall"]
 
 
+@pytest.mark.slow
 def test_what_is_typed_corrects_the_plan(form):
     found = form.correct()
     assert found.wild and found.wild[0].note == "somebody opened the door" and "DISAGREES" in form._said.value
@@ -37,6 +39,7 @@ def test_what_is_typed_corrects_the_plan(form):
     assert not form.correct().wild and len(form.log) == 6
 
 
+@pytest.mark.slow
 def test_a_blank_that_is_no_reading_is_named(form):
     form._rows.children[2].text.value = "15,8"
     press(form, "Correct the plan")
@@ -47,6 +50,7 @@ def press(form, name):
     next(button for button in form.children[3].children if button.description == name).click()
 
 
+@pytest.mark.slow
 def test_the_log_is_written_and_read_again(form):
     form._rows.children[2].text.value = "161"
     press(form, "Write the log")
@@ -56,6 +60,7 @@ def test_the_log_is_written_and_read_again(form):
     assert kept["2", "owner"].unit == "T" and kept["1", "beam"].time == "15:05"  # another setup's, and who wrote when
 
 
+@pytest.mark.slow
 def test_kept_in_the_file_the_plan_is_the_corrected_one(form):
     press(form, "Keep in the shoot file")
     assert lc.load(form.opened.path).setup("2").part("window lamp").metered_stops == pytest.approx(-0.27, abs=0.05)
@@ -65,6 +70,7 @@ def test_kept_in_the_file_the_plan_is_the_corrected_one(form):
     )
 
 
+@pytest.mark.slow
 def test_readings_with_lamps_off_are_kept_though_they_have_no_blank(tmp_path):
     shutil.copy(lc.demo_path(), tmp_path / "film.toml")
     form = MeterForm(tmp_path / "film.toml", "8", log=(Metered("clerk", 5.6, "lx", only=("soft panel",)),))

@@ -544,6 +544,7 @@ def test_the_level_map_is_hundredths_of_a_stop():
 # ---- what stays in a notebook --------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_notebook_keeps_a_still_and_a_short_text(stage):
     data, _ = stage._repr_mimebundle_()
     assert "application/vnd.jupyter.widget-view+json" in data and "text/html" not in data
@@ -636,6 +637,7 @@ def test_moved_names_what_it_does_not_know():
 # --- what is surely not meant ----------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_quiet_line_says_what_is_surely_not_meant():
     there = Stage(shoot_file.load(shoot_file.demo_path()).setup("8"), draft_px=32, final_px=64)
     assert there.shown["sense"] == {"line": "", "all": ""}
@@ -648,6 +650,7 @@ def test_a_quiet_line_says_what_is_surely_not_meant():
     assert there.shown["sense"]["line"] == ""
 
 
+@pytest.mark.slow
 def test_with_its_file_the_stage_knows_the_hour(tmp_path):
     path = tmp_path / "tide.toml"
     text = (

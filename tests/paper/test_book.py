@@ -46,6 +46,7 @@ def test_contents_lead_where_they_say(tmp_path):
     assert again.read_bytes() == path.read_bytes()
 
 
+@pytest.mark.slow
 def test_long_contents_are_cut_and_still_lead_right():
     entries = [(1, f"{k}  a setup with a long title " * 6, "loft, 10:00", [f"page {k}"] * 2) for k in range(90)]
     shoot = parts.shoot(parts.bare())

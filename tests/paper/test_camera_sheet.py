@@ -67,6 +67,7 @@ def test_one_readable_page(tmp_path, change, units, paper, pts):
     assert outside(words, figure.bbox.padded(-5 / 25.4 * figure.dpi)) == [] and clashes(words, slack_px=1.0) == []
 
 
+@pytest.mark.slow
 def test_the_page_says_what_the_tables_hold(tmp_path):
     # INDEPENDENT: poppler reads it back.
     text = page_text(written(tmp_path / "page.pdf", name="setup 6"))

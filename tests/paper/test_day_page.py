@@ -25,6 +25,7 @@ def demo_order(windows=None):
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.slow
 def test_one_page_a_day_and_nothing_leaves_it(paper):
     for day in demo_order().days:
         with plain_look():
@@ -35,6 +36,7 @@ def test_one_page_a_day_and_nothing_leaves_it(paper):
         assert outside(words, page.bbox) == [] and clashes(words) == []
 
 
+@pytest.mark.slow
 def test_what_stands_on_it(tmp_path):
     order = demo_order({"3": ((1176, 1226),)})
     with plain_look():
@@ -49,6 +51,7 @@ def test_what_stands_on_it(tmp_path):
     assert again == (tmp_path / "day.pdf").read_bytes(), "the same day is the same bytes"
 
 
+@pytest.mark.slow
 def test_a_clash_is_printed(tmp_path):
     late = demo_order({"3": ((540, 560),)})
     with plain_look():

@@ -47,6 +47,7 @@ def plain():
     return page_of(parts.loft())
 
 
+@pytest.mark.slow
 def test_it_has_what_the_sheet_has(plain):
     text = " ".join(Seen(plain).words)
     for said in (
@@ -65,6 +66,7 @@ def test_it_has_what_the_sheet_has(plain):
     assert len({attrs["data-key"] for tag, attrs in Seen(plain).tags if tag == "input"}) == 12
 
 
+@pytest.mark.slow
 def test_nothing_of_a_file_becomes_markup(plain):
     short = NASTY[:58]
     setup = parts.loft()
@@ -103,6 +105,7 @@ def test_feet():
         page_of(parts.loft(), units="ells")
 
 
+@pytest.mark.slow
 def test_several_setups_have_a_list():
     setups = (parts.loft(), parts.pans(), parts.bare())
     given = {s.name: (parts.readings(s), parts.picture(s)) for s in setups}

@@ -23,6 +23,7 @@ def test_nothing_leaves_the_page(shoot, paper):
         assert outside(words, page.bbox) == [] and clashes(words) == []
 
 
+@pytest.mark.slow
 def test_what_the_file_says_is_filled_in(tmp_path):
     demo = load(demo_path())
     assert list(recce_by_place(demo)) == ["loft", "pans", "meadow", "dyke", "loft, curtained", "counting-room"]

@@ -360,6 +360,7 @@ def test_paper_is_named(tmp_path):
         write(parts.bare(), tmp_path / "page.pdf", paper="a3")
 
 
+@pytest.mark.slow
 def test_missing_folder_is_the_system_s_own_error(tmp_path):
     with pytest.raises(FileNotFoundError):
         write(parts.bare(), tmp_path / "nowhere" / "page.pdf")

@@ -56,6 +56,7 @@ def seen(outlook, height_deg, from_sun_deg, out_m, upwards):
     return np.sum(luminance(ways) * weight) / whole, np.sum((horizon + ways @ [across, along, up]) * weight)
 
 
+@pytest.mark.slow
 def test_marks_before_a_window_read_as_under_the_standard_sky():
     # INDEPENDENT: the standard skies by the forms above, summed over dome and pane. What the docstring promises: 0.18 stop rms,
     # nine in ten within a third, the rest straight before a low sun.

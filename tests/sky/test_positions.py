@@ -27,6 +27,7 @@ def test_published_worked_example():
     assert seen.bearing_deg == pytest.approx(194.340241, abs=1e-4)
 
 
+@pytest.mark.slow
 def test_four_hundred_places_and_dates_against_a_second_package():
     # INDEPENDENT: pvlib's coding of NREL's algorithm shares no code with ephem (both rest on VSOP87). Geometric height,
     # and bearing as an angle on the sky; 0.02 degrees is asked for.
