@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from lightcalc.answers import day_course
+from lightcalc.answers.readings import MarkReading, readings
 from lightcalc.answers.window_sun import sun_through
 from lightcalc.scene.parts import Room, Setup
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.sun_and_sky import HourLight
-from lightcalc.wording import light_text, percent_text, plain
+from lightcalc.wording import light_text, percent_text, plain, stops_text
 
 STEP_MIN = 10
 RIDE_STOPS = 1.0
@@ -30,6 +31,7 @@ class SetupDay:
     windows: tuple  # (name, spans)
     clock: day_course.Clock
     kept_out: tuple = ()  # of sun and sky: said to be none in the setup
+    marks: tuple[MarkReading, ...] = ()  # as a meter reads them at that time, lamps and all; none where no daylight lights it
 
     def lines(self, units: str = "metric") -> list[str]:
         """The plan as plain text."""
@@ -37,6 +39,9 @@ class SetupDay:
         if self.light is not None:
             out = f"; its {' and '.join(self.kept_out)} kept out of this setup" if self.kept_out else ""
             rows.append("  " + light_line(self.light, units) + out)
+        if self.marks:
+            said = [f"{m.name} {light_text(m.illuminance_lx, units)}, {stops_text(m.level_stops)} stops" for m in self.marks]
+            rows.append("  metered then: " + "; ".join(said))
         if self.possible is not None:
             rows.append(
                 f"  targets met {self._spans(self.possible)}; with up to {RIDE_STOPS:g} stop of iris {self._spans(self.ridden)}"
@@ -65,6 +70,10 @@ class SetupDay:
                 "third_of_a_stop_min": plain(light.third_every_min),
             }  # fmt: skip
         clock = lambda found: [{"from": self.clock.text(a), "to": self.clock.text(b)} for a, b in found]  # noqa: E731
+        if self.marks:
+            row["metered_then"] = [
+                {"name": m.name, "illuminance_lx": plain(m.illuminance_lx), "level_stops": plain(m.level_stops)} for m in self.marks
+            ]
         if self.possible is not None:
             row |= {"targets_met": clock(self.possible), "targets_met_within_1_stop_of_iris": clock(self.ridden)}
         return row | {"sun_in_windows": {name: clock(found) for name, found in self.windows}}
@@ -120,10 +129,15 @@ def setup_day(shoot: Shoot, setup: Setup, *, outlook: str | None = None) -> Setu
     light = None
     if setup.time:
         light = day_course.light_at(clock.place, clock.day, clock.day.minute(setup.time), outlook=clock.outlook)
+    daylit = setup.sun is not None or setup.sky is not None
+    now = setup if outlook in (None, setup.outlook) or not setup.time else clock.setup_at(setup, clock.day.minute(setup.time))
+    marks = readings(now).marks if setup.time and daylit else ()
     possible = ridden = None
-    if (setup.sun is not None or setup.sky is not None) and setup.targets:
+    if daylit and setup.targets:
         curve = day_course.day_curve(setup, clock)
         possible, ridden = curve.possible(), curve.possible(ride_stops=RIDE_STOPS)
     room = setup.place if isinstance(setup.place, Room) else None
     suns = tuple((window.name, sun_through(clock.place, room, window, clock.day)) for window in room.windows) if room else ()
-    return SetupDay(setup.name, setup.title, str(clock.date), clock.outlook, light, possible, ridden, suns, clock, setup.kept_out)
+    return SetupDay(
+        setup.name, setup.title, str(clock.date), clock.outlook, light, possible, ridden, suns, clock, setup.kept_out, marks
+    )  # fmt: skip
