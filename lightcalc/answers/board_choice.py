@@ -331,11 +331,11 @@ def _with_board(case, distance_m, size, **changes):
 
 def _hindrance(case, setup):
     """Why a board cannot stand where it does, or nothing."""
-    sheet = setup.part(case.board)
-    corners = rectangle_corners(sheet.at, sheet.aim, sheet.width_m, sheet.height_m, sheet.roll_deg)
+    board = setup.part(case.board)
+    corners = rectangle_corners(board.at, board.aim, board.width_m, board.height_m, board.roll_deg)
     if isinstance(setup.place, Room) and not all(setup.place.contains(corner) for corner in corners):
         return "does not fit in the room"
-    return "is in frame" if in_frame(setup, sheet) else ""
+    return "is in frame" if in_frame(setup, board) else ""
 
 
 def _choice(size, stuff, distance_m, got, ratio, limit):

@@ -180,13 +180,12 @@ def walked(setup: Setup, *, board: str, mark: str, distance_m: float, **changes:
         If there is no such board or mark, or a value does not do.
     """
     check_range("distance_m", distance_m, above=0.0)
-    sheet, at = setup.part(board), np.asarray(setup.part(mark).at)
-    sheet = replace(sheet, **changes)
-    away, facing = np.subtract(sheet.at, at), np.subtract(sheet.aim, sheet.at)
+    part, at = replace(setup.part(board), **changes), np.asarray(setup.part(mark).at)
+    away, facing = np.subtract(part.at, at), np.subtract(part.aim, part.at)
     reach = float(np.linalg.norm(away))
     if reach < 1e-6:
-        raise ValueError(f"board '{board}' must stand apart from mark '{mark}', both are at {list(sheet.at)}")
-    corners = rectangle_corners((0, 0, 0), facing, sheet.width_m, sheet.height_m, sheet.roll_deg)
+        raise ValueError(f"board '{board}' must stand apart from mark '{mark}', both are at {list(part.at)}")
+    corners = rectangle_corners((0, 0, 0), facing, part.width_m, part.height_m, part.roll_deg)
     rise = max(away[2] / reach * distance_m, float(corners[:, 2].max()) + CLEAR_M - at[2])
     level, along = np.sqrt(max(distance_m**2 - rise**2, 0.0)), np.hypot(*away[:2])
     if along > 1e-9 and level > 0:
@@ -196,14 +195,14 @@ def walked(setup: Setup, *, board: str, mark: str, distance_m: float, **changes:
     return setup.with_part(board, at=tuple(place), aim=tuple(place + facing), **changes)
 
 
-def in_frame(setup: Setup, sheet: Board) -> bool:
+def in_frame(setup: Setup, board: Board) -> bool:
     """
     Whether the camera sees any of a board, were nothing in front of it.
 
     Parameters
     ----------
     setup : Setup
-    sheet : Board
+    board : Board
 
     Returns
     -------
@@ -213,7 +212,7 @@ def in_frame(setup: Setup, sheet: Board) -> bool:
     right, up, forward = basis(camera.at, camera.aim)
     wide = 0.5 * camera.sensor_width_mm / camera.focal_mm
     high = 0.5 * camera.sensor_height_mm / camera.focal_mm
-    corners = rectangle_corners(sheet.at, sheet.aim, sheet.width_m, sheet.height_m, sheet.roll_deg) - np.asarray(camera.at)
+    corners = rectangle_corners(board.at, board.aim, board.width_m, board.height_m, board.roll_deg) - np.asarray(camera.at)
     walls = [wide * forward + right, wide * forward - right, high * forward + up, high * forward - up]  # normals inwards
     for normal in walls:
         corners = _clipped(corners, normal)
@@ -295,14 +294,14 @@ def board_case(setup: Setup, *, board: str, mark: str) -> BoardCase:
     return BoardCase(named, board, at, bare, key_lx, fill_lx, board in key)
 
 
-def white_board_lx(case: BoardCase, sheets: Sequence[Board]) -> Numbers:
+def white_board_lx(case: BoardCase, boards: Sequence[Board]) -> Numbers:
     """
     What each of some boards would send a mark, were it perfectly white. [lx]
 
     Parameters
     ----------
     case : BoardCase
-    sheets : sequence of Board, length n
+    boards : sequence of Board, length n
         Of one size.
 
     Returns
@@ -312,9 +311,9 @@ def white_board_lx(case: BoardCase, sheets: Sequence[Board]) -> Numbers:
         flat receptor. The air's own light is left out.
     """
     at, look = np.asarray(case.mark.at, dtype=float), np.subtract(case.mark.aim, case.mark.at)
-    patches = np.array([_patches(sheet) for sheet in sheets])  # (n, k, 4, 3)
+    patches = np.array([_patches(board) for board in boards])  # (n, k, 4, 3)
     middles = patches.mean(axis=2)
-    facing = np.array([np.subtract(sheet.aim, sheet.at) for sheet in sheets])
+    facing = np.array([np.subtract(board.aim, board.at) for board in boards])
     lux = _falls_on_lx(case.bare, middles, np.repeat(facing[:, None], middles.shape[1], axis=1))
     normal, weight = look, 1.0
     if case.mark.receptor == "dome":  # small patches: what a flat receptor turned to them gets, weighed as a dome does
@@ -331,22 +330,22 @@ def _falls_on_lx(lit, points, normals):
     return lux.sum(axis=1).reshape(points.shape[:-1])
 
 
-def _patches(sheet):
+def _patches(board):
     """A board cut into equal rectangles, shape (PATCHES^2, 4, 3). [m]"""
-    corners = rectangle_corners(sheet.at, sheet.aim, sheet.width_m, sheet.height_m, sheet.roll_deg)
+    corners = rectangle_corners(board.at, board.aim, board.width_m, board.height_m, board.roll_deg)
     across, up = (corners[1] - corners[0]) / PATCHES, (corners[3] - corners[0]) / PATCHES
     cells = [corners[0] + i * across + j * up for i in range(PATCHES) for j in range(PATCHES)]
     return np.array([[c, c + across, c + across + up, c + up] for c in cells])
 
 
-def _point_lx(case, sheet):
+def _point_lx(case, board):
     """The board's light at the mark by the inverse square law. [lx]"""
-    at, middle = np.asarray(case.mark.at, dtype=float), np.asarray(sheet.at, dtype=float)
-    facing, look = np.subtract(sheet.aim, sheet.at), np.subtract(case.mark.aim, case.mark.at)
+    at, middle = np.asarray(case.mark.at, dtype=float), np.asarray(board.at, dtype=float)
+    facing, look = np.subtract(board.aim, board.at), np.subtract(case.mark.aim, case.mark.at)
     d = float(np.linalg.norm(at - middle))
     leaves = max((at - middle) @ facing / d / np.linalg.norm(facing), 0.0)
     lands = (middle - at) @ look / d / np.linalg.norm(look)
     lands = (1 + lands) / 2 if case.mark.receptor == "dome" else max(lands, 0.0)
     lux = float(_falls_on_lx(case.bare, middle, facing))
-    luminance = bounce.board_luminance(reflectance=sheet.stuff.reflectance, illuminance_lx=lux)
-    return float(luminance * sheet.width_m * sheet.height_m * leaves * lands / d**2)
+    luminance = bounce.board_luminance(reflectance=board.stuff.reflectance, illuminance_lx=lux)
+    return float(luminance * board.width_m * board.height_m * leaves * lands / d**2)

@@ -19,14 +19,14 @@ from lightcalc.wording import number_text, one_line, plain, size_text
 if TYPE_CHECKING:
     from lightcalc.answers.shoot_order import ShootOrder, Slot
 
-LARGE_M = 1.5  # a sheet wider or higher stands on two
+LARGE_M = 1.5  # a board, flag or frame wider or higher stands on two
 HIGH_M = 2.0  # above, a stand takes two bags
 CABLE_STEP_M = 5.0
 LAP = 1.25  # spare of what is used up
 KINDS = ("lamp", "board", "frame", "flag", "gel", "diffusion", "stand", "sandbag", "cable", "battery", "fluid")
 ASSUMED = (
     "Counts are the most that one setup asks for, for what goes on to the next. Stands and bags are implied, common practice: one stand a "
-    f"lamp or sheet, two for a sheet over {LARGE_M:g} m; one bag a stand, two over {HIGH_M:g} m of height. Cable is the sum of a setup's runs, each "
+    f"lamp, board, flag or frame, two for one of the last three over {LARGE_M:g} m; one bag a stand, two over {HIGH_M:g} m of height. Cable is the sum of a setup's runs, each "
     f"rounded up to {CABLE_STEP_M:g} m. Fluid and batteries are used up: a day's need and a quarter more. What stands in a hand, on a table or on "
     "a wall still counts one stand. Grip, spares, safety wires, tape and distribution are not in it."
 )
@@ -88,7 +88,7 @@ def setup_items(shoot: Shoot, setup: Setup, *, kit: Kit | None = None) -> list[I
     -------
     list of Item
     """
-    rows = [*_lamps(setup, kit or default_kit()), *_sheets(setup), *_over_lamps(setup), *_stands(setup), *_cables(shoot, setup)]
+    rows = [*_lamps(setup, kit or default_kit()), *_boards(setup), *_over_lamps(setup), *_stands(setup), *_cables(shoot, setup)]
     counts: Counter = Counter()
     rests: dict[tuple[str, str, str], str] = {}
     for kind, name, count, unit, why in rows:
@@ -106,7 +106,7 @@ def _lamps(setup, kit):
             yield "lamp", light.name, 1, "", light.evidence or "its own numbers, as typed"
 
 
-def _sheets(setup):
+def _boards(setup):
     for board in setup.boards:
         yield "board", f"{board.stuff.name}, {size_text(board.width_m, board.height_m)}", 1, "", "as planned"
     for frame in setup.frames:

@@ -167,8 +167,8 @@ def _free_m(setup, light, ray):
                 there = np.delete(at + reach * ray, axis)
                 if reach > 1e-9 and np.all((there >= 0.0) & (there <= np.delete(sizes, axis))):
                     free.append(reach)
-    for sheet in setup.boards + setup.frames + setup.flags:
-        corners = rectangle_corners(sheet.at, sheet.aim, sheet.width_m, sheet.height_m, sheet.roll_deg)
+    for facet in setup.boards + setup.frames + setup.flags:
+        corners = rectangle_corners(facet.at, facet.aim, facet.width_m, facet.height_m, facet.roll_deg)
         across, down = corners[1] - corners[0], corners[3] - corners[0]
         solved = np.linalg.lstsq(np.column_stack([across, down, -ray]), at - corners[0], rcond=None)[0]
         hit = corners[0] + solved[0] * across + solved[1] * down

@@ -11,7 +11,7 @@ import numpy as np
 from lightcalc import wording
 from lightcalc.answers.colour_mix import Mix, mark_mix
 from lightcalc.engine.direct import SOFT, airlight, gauss_nodes
-from lightcalc.engine.indirect import FAR_M, open_air, sheet_air
+from lightcalc.engine.indirect import FAR_M, facet_air, open_air
 from lightcalc.engine.picture import sight_line, soft_reach
 from lightcalc.engine.solve import Lit, light
 from lightcalc.kit.materials import BLACK
@@ -23,7 +23,7 @@ from lightcalc.wording import near
 LEAST_FILL = 1e-3  # of the key: ten stops under it no meter at the mark tells fill from nothing
 HEAD_M = 0.25  # two places within a head's width
 TURNED = 0.5  # cosine: cheeks face at least 60 degrees apart
-SHEET_STEPS = 24  # along a sight line, as `sight_line` takes
+FACET_STEPS = 24  # along a sight line, as `sight_line` takes
 
 
 @dataclass(frozen=True)
@@ -363,10 +363,10 @@ def _own_air(lit, line, ray, source):
     if rig.extinction <= 0:
         return cd_m2
     camera, ray = np.array(lit.setup.camera.at, dtype=float), np.ascontiguousarray(ray)
-    sheets = {part.name for part in lit.setup.boards + lit.setup.frames} | {"sky"}
-    if lit.setup.source_names[source] in sheets and (rig.sheets["source"] == source).any():
+    facets = {part.name for part in lit.setup.boards + lit.setup.frames} | {"sky"}
+    if lit.setup.source_names[source] in facets and (rig.facets["source"] == source).any():
         end_m = float(soft_reach(rig.row, camera, ray[None])[0])
-        cd_m2 += sheet_air(rig.row, source, camera, ray, min(line.reach_m, end_m), SHEET_STEPS)
+        cd_m2 += facet_air(rig.row, source, camera, ray, min(line.reach_m, end_m), FACET_STEPS)
     if source == rig.sky_source and not rig.enclosed:
         cd_m2 += float(open_air(rig.row, ray[None])[0] * (1.0 - line.transmittance))
     if (rig.lamps["source"][rig.faces["lamp"]] == source).any():

@@ -157,11 +157,11 @@ def _meets_something(setup, light):
     if open_air and (setup.haze.extinction_per_m > 0.0 or beam_deg is None):
         return True
     forward = basis(light.at, light.aim)[2]
-    sheets = setup.boards + setup.frames
+    facets = setup.boards + setup.frames
     start, end = np.array([light.at], dtype=float), np.add(light.at, FAR_M * forward)
-    if any(_crosses(sheet, start, end)[0] for sheet in sheets):
+    if any(_crosses(facet, start, end)[0] for facet in facets):
         return True
-    points = [mark.at for mark in setup.marks if open_air] + [point for sheet in sheets for point in _grid(sheet)]
+    points = [mark.at for mark in setup.marks if open_air] + [point for facet in facets for point in _grid(facet)]
     if not points:
         return False
     way = np.subtract(points, light.at)
@@ -243,15 +243,15 @@ def _too_near(setup, part):
     for name, gap, towards in _walls(setup.place, part.at):
         if gap < NEAR_M and look @ towards > LOOKS:
             return f"it looks at the {name} from less than {100 * NEAR_M:.0f} cm"
-    for sheet in setup.boards + setup.flags + setup.frames:
-        right, up, forward = basis(sheet.at, sheet.aim, sheet.roll_deg)
-        away = np.subtract(part.at, sheet.at)
+    for facet in setup.boards + setup.flags + setup.frames:
+        right, up, forward = basis(facet.at, facet.aim, facet.roll_deg)
+        away = np.subtract(part.at, facet.at)
         across, high, deep = away @ right, away @ up, away @ forward
-        gap = float(np.linalg.norm([max(abs(across) - sheet.width_m / 2, 0), max(abs(high) - sheet.height_m / 2, 0), deep]))
+        gap = float(np.linalg.norm([max(abs(across) - facet.width_m / 2, 0), max(abs(high) - facet.height_m / 2, 0), deep]))
         if gap < TOUCH_M:
-            return f"it is in {sheet.called}"
+            return f"it is in {facet.called}"
         if gap < NEAR_M and -np.sign(deep) * (look @ forward) > LOOKS:
-            return f"it looks at {sheet.called} from less than {100 * NEAR_M:.0f} cm"
+            return f"it looks at {facet.called} from less than {100 * NEAR_M:.0f} cm"
     return None
 
 
@@ -337,8 +337,8 @@ def _cut_off(setup, name, mark):
     if len(starts) == 0:
         return "the mark faces away from it"
     free, through = np.ones(len(starts), dtype=bool), _way_in(setup.place, starts, mark)
-    for sheet in setup.cutters + setup.boards + tuple(f for f in setup.frames if f.diffusion.direct <= 0.0):
-        free &= (sheet is part) | ~_crosses(sheet, starts, mark.at)
+    for facet in setup.cutters + setup.boards + tuple(f for f in setup.frames if f.diffusion.direct <= 0.0):
+        free &= (facet is part) | ~_crosses(facet, starts, mark.at)
     if not through.any():
         return "no straight way leads in by a window"
     return "" if (free & through).any() else "what stands between stops it"
@@ -384,19 +384,19 @@ def _through(pane, starts, end):
     return (share > 0) & (share <= 1) & np.all((met[:, others] >= low[others]) & (met[:, others] <= high[others]), axis=1)
 
 
-def _crosses(sheet, starts, end):
-    """Which lines to a point are stopped by a sheet."""
-    right, up, forward = basis(sheet.at, sheet.aim, sheet.roll_deg)
-    from_, to = (starts - sheet.at) @ forward, np.subtract(end, sheet.at) @ forward
+def _crosses(facet, starts, end):
+    """Which lines to a point are stopped by a facet."""
+    right, up, forward = basis(facet.at, facet.aim, facet.roll_deg)
+    from_, to = (starts - facet.at) @ forward, np.subtract(end, facet.at) @ forward
     with np.errstate(divide="ignore", invalid="ignore"):
         share = from_ / (from_ - to)
-        met = starts + share[:, None] * (np.asarray(end) - starts) - sheet.at
-        inside = (np.abs(met @ right) < sheet.width_m / 2) & (np.abs(met @ up) < sheet.height_m / 2)
+        met = starts + share[:, None] * (np.asarray(end) - starts) - facet.at
+        inside = (np.abs(met @ right) < facet.width_m / 2) & (np.abs(met @ up) < facet.height_m / 2)
     return (share > 1e-9) & (share < 1 - 1e-9) & inside
 
 
 def _grid(part):
-    """Points spread over a lamp's face or a sheet, its corners among them; of a point of light, that one. (n, 3)"""
+    """Points spread over a lamp's face or a facet, its corners among them; of a point of light, that one. (n, 3)"""
     width, height = (part.face_width_m, part.face_height_m) if part.kind == "light" else (part.width_m, part.height_m)
     if width <= 0.0:
         return np.array([part.at], dtype=float)

@@ -14,7 +14,7 @@ from lightcalc.scene.parts import Setup
 from lightcalc.scene.shoot import Shoot
 from lightcalc.wording import count_text, one_line, plain
 
-MOVE_MIN, CAMERA_MIN, LAMP_MIN, SHEET_MIN = 30, 5, 10, 5  # to another place; a camera, a lamp, a board put up or moved
+MOVE_MIN, CAMERA_MIN, LAMP_MIN, BOARD_MIN = 30, 5, 10, 5  # to another place; a camera, a lamp, a board put up or moved
 CALL_MIN = 480  # 8:00, where nobody says
 REST_MIN = 660  # eleven hours: what a day's rest customarily is
 BAND = 0.25  # of the haze wanted, either way, that still does
@@ -23,7 +23,7 @@ EXACT = 10  # setups a day up to which every order is weighed
 ORDER_WRONG_MIN = DAY_MIN  # a setup before one that must come first weighs as a day's lateness
 MOST_STEPS = 1_500_000  # of the search, then it stops and says so
 ASSUMED = (
-    f"Assumed, common practice: {MOVE_MIN} min to another place, {LAMP_MIN} min a lamp put up or moved, {SHEET_MIN} min a sheet (board, flag, frame), "
+    f"Assumed, common practice: {MOVE_MIN} min to another place, {LAMP_MIN} min a lamp put up or moved, {BOARD_MIN} min a board, flag or frame, "
     f"{CAMERA_MIN} min the camera; what stands as before costs nothing. The haze machine starts when rigging starts, airing is with doors "
     "open (8 air changes an hour). Windows allow a stop of iris. Meals, make-up, travel and weather are not in it."
 )
@@ -271,13 +271,13 @@ def prepare_min(before: Setup | None, after: Setup) -> tuple[int, str]:
         return was is not None and (was.at, was.aim) == (part.at, part.aim)
 
     lamps = sum(not stands("lights", part) for part in after.lights)
-    sheets = sum(not stands(kind, part) for kind in ("boards", "frames", "flags") for part in getattr(after, kind))
+    flat = sum(not stands(kind, part) for kind in ("boards", "frames", "flags") for part in getattr(after, kind))
     camera = not same or before is None or (before.camera.at, before.camera.aim) != (after.camera.at, after.camera.aim)
     move = MOVE_MIN * (before is not None and not same)
     said = [f"move to {one_line(after.place.name, most=60)}"] * bool(move) + [count_text(lamps, "lamp")] * bool(lamps)
-    said += [count_text(sheets, "sheet")] * bool(sheets)
+    said += [count_text(flat, "board")] * bool(flat)
     said += ["camera"] * camera
-    return move + LAMP_MIN * lamps + SHEET_MIN * sheets + CAMERA_MIN * camera, ", ".join(said) or "as it stands"
+    return move + LAMP_MIN * lamps + BOARD_MIN * flat + CAMERA_MIN * camera, ", ".join(said) or "as it stands"
 
 
 @lru_cache(maxsize=100_000)

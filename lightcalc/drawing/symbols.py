@@ -309,7 +309,7 @@ class Sketch:
             if len(line) == 2:
                 self.line(line, lw=2.4, avoid=False, solid_capstyle="butt", zorder=3.3, **look)
 
-    def _sheet(self, part, *, face, edge, ls, hatch=None):
+    def _flat(self, part, *, face, edge, ls, hatch=None):
         """A rectangle as it projects here; edge-on it is a thick line."""
         sides = ("face_width_m", "face_height_m") if hasattr(part, "face_width_m") else ("width_m", "height_m")
         size = [getattr(part, side) for side in sides]
@@ -347,7 +347,7 @@ class Sketch:
         aim = self.flat(light.aim)
         self.arrow(start, aim, color=VERMILLION, lw=0.8, ls=(0, (5, 2)))
         if light.face_width_m:
-            self._sheet(light, face=YELLOW, edge=ORANGE, ls="-")
+            self._flat(light, face=YELLOW, edge=ORANGE, ls="-")
         self.ax.plot(*start, "o", ms=6, mfc=ORANGE, mec=BLACK, mew=0.8, zorder=6)
         self.words.avoid([start - self.px(3), start + self.px(3)])
         return start
@@ -471,7 +471,7 @@ class Sketch:
         for kind, group, look in looks:
             for part in group:
                 if self.inside(self.flat(part.at), 3):
-                    places[kind, part.name] = self._sheet(part, **look)
+                    places[kind, part.name] = self._flat(part, **look)
                     if kind != "flag":
                         self._facing_tick(part, 9, color=look["edge"], lw=1.0, zorder=5)
                 else:

@@ -27,7 +27,7 @@ In haze, particles are followed in the air round lamps and boards; sky and open 
 of light from the air.
 
 Compiled code. Kernels are plain functions under numba. Each takes one record, the *rig* (`rows.lay_out`): every lamp, opening
-and sheet as rows of numbers, tables beside them; compiled code reads a row by `lamp_of(rig, k)` and its like. So signatures
+and facet as rows of numbers, tables beside them; compiled code reads a row by `lamp_of(rig, k)` and its like. So signatures
 stay short and a new field of a row touches nobody. A `kernel` is called from Python, an `inner` function from compiled code
 alone, and each is compiled once. A kernel says what it takes, so that `ready` can compile all that is missing before the
 first light, on every core, each core another process. A kernel whose jobs are dealt to the cores asks for the next by

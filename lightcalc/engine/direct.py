@@ -22,12 +22,14 @@ from lightcalc.engine.geometry import MOST_CORNERS, clip_cone, clip_line, cut_by
 from lightcalc.engine.kernels import COUNT, COUNTS, CUBE, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.rows import (
     CELL,
+    FACET,
     RIGS,
-    SHEET,
     TILTS,
     candela_of,
     cell_of,
     face_of,
+    facet_of,
+    facet_row,
     lamp_of,
     lay_out,
     matter_of,
@@ -35,8 +37,6 @@ from lightcalc.engine.rows import (
     pane_of,
     shade_of,
     shaft_of,
-    sheet_of,
-    sheet_row,
     split,
     table_of_rows,
     wall_outline,
@@ -45,11 +45,11 @@ from lightcalc.engine.rows import (
 )
 
 TAU = 2.0 * np.pi
-MOST_ROUNDS = 1000  # of light between sheets: two of 0.98 that see nothing but each other have 1e-9 left
+MOST_ROUNDS = 1000  # of light between facets: two of 0.98 that see nothing but each other have 1e-9 left
 MANY_CELLS = 600  # of boards and frames, beyond which four points of each stand for what a lamp sends it
-NOT, FAR, CLEAR, PARTLY = 0, 1, 2, 3  # how a receptor sees a sheet
+NOT, FAR, CLEAR, PARTLY = 0, 1, 2, 3  # how a receptor sees a facet
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
-FAR_CELLS = 16.0  # a cell of a sheet whose distance squared is so many times its area is a few points, to 1e-4
+FAR_CELLS = 16.0  # a cell of a facet whose distance squared is so many times its area is a few points, to 1e-4
 BITS = 62  # occluders that a whole number has a bit for
 GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
 FEW = 3  # nodes: within 0.001 stop for light through panes, which is smooth along a line
@@ -284,7 +284,7 @@ def face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
         out[source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip)
 
 
-# -- sheets, sky ---------------------------------------------------------------------------------------
+# -- facets, sky ---------------------------------------------------------------------------------------
 
 
 @inner
@@ -323,9 +323,9 @@ def sky_seen(rig, poly, count, x, y, z, nx, ny, nz, dome):
 
 
 @inner
-def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip):
-    """Illuminance from one even polygon of a sheet; a sky opening is split at the horizon. [lx]"""
-    occluder = sheet_of(rig, sheet).occluder
+def _polygon_light(rig, poly, count, facet, luminance, x, y, z, nx, ny, nz, dome, work, skip):
+    """Illuminance from one even polygon of a facet; a sky opening is split at the horizon. [lx]"""
+    occluder = facet_of(rig, facet).occluder
     mx, my, mz = 0.0, 0.0, 0.0
     for k in range(count):
         mx += poly[k, 0] / count
@@ -333,7 +333,7 @@ def _polygon_light(rig, poly, count, sheet, luminance, x, y, z, nx, ny, nz, dome
         mz += poly[k, 2] / count
     distance = np.sqrt((mx - x) ** 2 + (my - y) ** 2 + (mz - z) ** 2)
     thin = np.exp(-rig.extinction * distance)
-    if not sheet_of(rig, sheet).sky:
+    if not facet_of(rig, facet).sky:
         taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2])
         if taken <= 0.0:
             return 0.0
@@ -376,9 +376,9 @@ def _small_cell(poly, ux, uy, uz, qx, qy, qz, nx, ny, nz, dome):
 
 
 @inner
-def _may_hide(rig, sheet, x, y, z, skip):
-    """Whether an occluder, not the sheet's own, may stand between a receptor and any of a sheet."""
-    row = sheet_of(rig, sheet)
+def _may_hide(rig, facet, x, y, z, skip):
+    """Whether an occluder, not the facet's own, may stand between a receptor and any of a facet."""
+    row = facet_of(rig, facet)
     mx, my, mz = (
         0.5 * (row.quad[0, 0] + row.quad[2, 0]),
         0.5 * (row.quad[0, 1] + row.quad[2, 1]),
@@ -392,9 +392,9 @@ def _may_hide(rig, sheet, x, y, z, skip):
 
 
 @inner
-def _before(rig, sheet, x, y, z, skip):
-    """Whether a point is on the side of a sheet that sends, and not on the stop it belongs to."""
-    row = sheet_of(rig, sheet)
+def _before(rig, facet, x, y, z, skip):
+    """Whether a point is on the side of a facet that sends, and not on the stop it belongs to."""
+    row = facet_of(rig, facet)
     if row.occluder >= 0 and row.occluder == skip:
         return False
     quad = row.quad
@@ -405,16 +405,16 @@ def _before(rig, sheet, x, y, z, skip):
 
 
 @inner
-def _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip):
-    """How a receptor before a sheet sees it: NOT at all, FAR enough to be one even piece, all of it CLEAR, or PARTLY hidden."""
-    row = sheet_of(rig, sheet)
+def _outline_seen(rig, facet, x, y, z, nx, ny, nz, dome, work, skip):
+    """How a receptor before a facet sees it: NOT at all, FAR enough to be one even piece, all of it CLEAR, or PARTLY hidden."""
+    row = facet_of(rig, facet)
     quad = wide(row.quad)
     vx, vy, vz = x - 0.5 * (quad[1, 0] + quad[3, 0]), y - 0.5 * (quad[1, 1] + quad[3, 1]), z - 0.5 * (quad[1, 2] + quad[3, 2])
     if vx * vx + vy * vy + vz * vz > row.reach * row.reach:
         return FAR
     if row.sky:
         return PARTLY
-    if not _may_hide(rig, sheet, x, y, z, skip):
+    if not _may_hide(rig, facet, x, y, z, skip):
         return CLEAR
     whole = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2])
     if whole <= 0.0:
@@ -424,18 +424,18 @@ def _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip):
 
 
 @inner
-def _cells_light(rig, sheet, clear, each, x, y, z, nx, ny, nz, dome, work, skip, out):
+def _cells_light(rig, facet, clear, each, x, y, z, nx, ny, nz, dome, work, skip, out):
     """
-    Illuminance from a sheet's cells, where `clear` says that nothing hides them. [lx]
+    Illuminance from a facet's cells, where `clear` says that nothing hides them. [lx]
 
     With `each` a cell counts at 1 cd/m2, and what it gives is added into `out` at its own place.
     """
-    quad, first, count = sheet_of(rig, sheet).quad, sheet_of(rig, sheet).first, sheet_of(rig, sheet).cells
+    quad, first, count = facet_of(rig, facet).quad, facet_of(rig, facet).first, facet_of(rig, facet).cells
     ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
     bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
     qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
     size = np.sqrt(qx * qx + qy * qy + qz * qz)
-    area = size * sheet_of(rig, sheet).fill / count
+    area = size * facet_of(rig, facet).fill / count
     edge = np.sqrt((ax * ax + ay * ay + az * az + bx * bx + by * by + bz * bz) / count)
     total = 0.0
     for cell in range(first, first + count):
@@ -451,7 +451,7 @@ def _cells_light(rig, sheet, clear, each, x, y, z, nx, ny, nz, dome, work, skip,
                 taken = _small_cell(poly, ux, uy, uz, qx / size, qy / size, qz / size, nx, ny, nz, dome)
                 lux = luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
         else:
-            lux = _polygon_light(rig, poly, 4, sheet, luminance, x, y, z, nx, ny, nz, dome, work, skip)
+            lux = _polygon_light(rig, poly, 4, facet, luminance, x, y, z, nx, ny, nz, dome, work, skip)
         if each:
             out[cell] += lux
         total += lux
@@ -459,28 +459,28 @@ def _cells_light(rig, sheet, clear, each, x, y, z, nx, ny, nz, dome, work, skip,
 
 
 @inner
-def sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards):
+def facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards):
     """Add what boards and frames, where `boards` says so, and sheers and sky openings send to a receptor into `out`. [lx]"""
-    for sheet in range(rig.n_sheets):
-        if (not boards and sheet_of(rig, sheet).occluder >= 0) or not _before(rig, sheet, x, y, z, skip_occluder):
+    for facet in range(rig.n_facets):
+        if (not boards and facet_of(rig, facet).occluder >= 0) or not _before(rig, facet, x, y, z, skip_occluder):
             continue
-        first, count = sheet_of(rig, sheet).first, sheet_of(rig, sheet).cells
+        first, count = facet_of(rig, facet).first, facet_of(rig, facet).cells
         mean = 0.0
         for cell in range(first, first + count):
             mean += cell_of(rig, cell).luminance
         if mean <= 0.0:
             continue
-        seen, lux = _outline_seen(rig, sheet, x, y, z, nx, ny, nz, dome, work, skip_occluder), 0.0
+        seen, lux = _outline_seen(rig, facet, x, y, z, nx, ny, nz, dome, work, skip_occluder), 0.0
         if seen == NOT:
             continue
         if seen == FAR:
-            mean *= sheet_of(rig, sheet).fill / count
+            mean *= facet_of(rig, facet).fill / count
             lux = _polygon_light(
-                rig, wide(sheet_of(rig, sheet).quad), 4, sheet, mean, x, y, z, nx, ny, nz, dome, work, skip_occluder
+                rig, wide(facet_of(rig, facet).quad), 4, facet, mean, x, y, z, nx, ny, nz, dome, work, skip_occluder
             )
         else:
-            lux = _cells_light(rig, sheet, seen == CLEAR, False, x, y, z, nx, ny, nz, dome, work, skip_occluder, out)
-        out[sheet_of(rig, sheet).source] += lux
+            lux = _cells_light(rig, facet, seen == CLEAR, False, x, y, z, nx, ny, nz, dome, work, skip_occluder, out)
+        out[facet_of(rig, facet).source] += lux
 
 
 @inner
@@ -509,7 +509,7 @@ def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
     """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
     point_light(rig, x, y, z, nx, ny, nz, dome, out, skip_occluder)
     face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder)
-    sheet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, True)
+    facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, True)
     open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder)
 
 
@@ -760,21 +760,21 @@ def _cells_from_cells(todo, rigs, points, normals, owner, out):
         nx, ny, nz, skip = normals[k, 0], normals[k, 1], normals[k, 2], owner[k]
         for p in range(points.shape[0]):
             x, y, z = points[p, k, 0], points[p, k, 1], points[p, k, 2]
-            for sheet in range(rig.n_sheets):
-                row = sheet_of(rig, sheet)
-                if row.occluder < 0 or not _before(rig, sheet, x, y, z, skip):
+            for facet in range(rig.n_facets):
+                row = facet_of(rig, facet)
+                if row.occluder < 0 or not _before(rig, facet, x, y, z, skip):
                     continue
-                seen = _outline_seen(rig, sheet, x, y, z, nx, ny, nz, False, work, skip)
+                seen = _outline_seen(rig, facet, x, y, z, nx, ny, nz, False, work, skip)
                 if seen == NOT:
                     continue
                 if seen == FAR:
                     even = _polygon_light(
-                        rig, wide(row.quad), 4, sheet, row.fill / row.cells, x, y, z, nx, ny, nz, False, work, skip
+                        rig, wide(row.quad), 4, facet, row.fill / row.cells, x, y, z, nx, ny, nz, False, work, skip
                     )
                     for cell in range(row.first, row.first + row.cells):
                         out[k, cell] += even
                 else:
-                    _cells_light(rig, sheet, seen == CLEAR, True, x, y, z, nx, ny, nz, False, work, skip, out[k])
+                    _cells_light(rig, facet, seen == CLEAR, True, x, y, z, nx, ny, nz, False, work, skip, out[k])
         for cell in range(out.shape[1]):
             out[k, cell] /= points.shape[0]
 
@@ -796,7 +796,7 @@ class Exchange:
         """
         What lands on each cell when `lux` comes from elsewhere and is passed on until nothing is left, (n,). [lx]
 
-        Each round is one more passage from sheet to sheet; what is left shrinks at least by the largest `send` a round.
+        Each round is one more passage from facet to facet; what is left shrinks at least by the largest `send` a round.
         """
         total = more = lux
         for _ in range(MOST_ROUNDS):
@@ -807,14 +807,14 @@ class Exchange:
         return total
 
 
-def light_sheets(rig, setup):
+def light_facets(rig, setup):
     """
     The rig with the luminance of its boards, frames and sheers solved: lamps' light, passed between them until it is spent.
 
     Parameters
     ----------
     rig : Rig
-        As laid out, sheets dark.
+        As laid out, facets dark.
     setup : Setup
         What it was laid out from.
 
@@ -824,7 +824,7 @@ def light_sheets(rig, setup):
         With its `exchange`.
     """
     rig = _hang_sheers(rig, setup)
-    lit = [sheet for sheet in rig.sheets if sheet["occluder"] >= 0]
+    lit = [facet for facet in rig.facets if facet["occluder"] >= 0]
     if not lit:
         return rig
     cells = np.concatenate([np.arange(s["first"], s["first"] + s["cells"]) for s in lit])
@@ -832,7 +832,7 @@ def light_sheets(rig, setup):
     quads = rig.cells["quad"][cells]
     normals = np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])
     normals /= np.linalg.norm(normals, axis=1)[:, None]
-    # a torch's spot is smaller than a cell: sixteen points average it; what other sheets send is smooth, four will do
+    # a torch's spot is smaller than a cell: sixteen points average it; what other facets send is smooth, four will do
     lamps_lx = _mean_lux(rig, quads, normals, owner, 4 if len(cells) <= MANY_CELLS else 2)
     shares = np.zeros((len(cells), len(cells)))
     if len(np.unique(owner)) > 1:  # one board alone lights no other
@@ -860,11 +860,11 @@ def _mean_lux(rig, quads, normals, owner, n):
 
 
 def _sending(rig, lit):
-    """For each cell of the lit sheets: the share it sends on, and whose light that is: its own, or, in a frame, that behind it."""
+    """For each cell of the lit facets: the share it sends on, and whose light that is: its own, or, in a frame, that behind it."""
     send, through, start = [], [], 0
-    for sheet in lit:
-        occluder, n = rig.occluders[sheet["occluder"]], sheet["cells"]
-        front = rig.sheets[occluder["sheet"][0]]["first"] == sheet["first"]
+    for facet in lit:
+        occluder, n = rig.occluders[facet["occluder"]], facet["cells"]
+        front = rig.facets[occluder["facet"][0]]["first"] == facet["first"]
         if occluder["diffuse"] > 0 or occluder["passes"] > 0:
             send += [occluder["diffuse"]] * n
             other = start + n if front else start - n  # front and back follow one another, cells in the same order
@@ -877,7 +877,7 @@ def _sending(rig, lit):
 
 
 def _hang_sheers(rig, setup):
-    """Sheers lit from outside: one glowing sheet for each source that reaches it."""
+    """Sheers lit from outside: one glowing facet for each source that reaches it."""
     rows, cells, windows = [], [], rig.windows.copy()
     for index in np.flatnonzero(rig.windows["diffuse"] > 0):
         window = setup.place.windows[index]
@@ -885,12 +885,12 @@ def _hang_sheers(rig, setup):
         luminance = windows[index]["diffuse"] / np.pi * _outside_lux(rig, quads)
         windows[index]["glow"] = luminance.sum(axis=1).mean()
         for source in np.flatnonzero(luminance.max(axis=0) > 0):
-            row = sheet_row(wall_outline(window, setup.place), quads, source, -1)
+            row = facet_row(wall_outline(window, setup.place), quads, source, -1)
             rows.append(dict(row, first=len(rig.cells) + len(cells)))
             cells += [dict(quad=q, luminance=v) for q, v in zip(quads, luminance[:, source])]
     return rig.replace(
         windows=windows,
-        sheets=np.concatenate([rig.sheets, table_of_rows(SHEET, rows)]),
+        facets=np.concatenate([rig.facets, table_of_rows(FACET, rows)]),
         cells=np.concatenate([rig.cells, table_of_rows(CELL, cells)]),
     )
 
@@ -935,7 +935,7 @@ def outside_light(rigs, points, normals):
 
 def prepare(setup, *, face_samples=3, phase=None):
     """
-    A setup laid out with its sheets lit: `lay_out`, then `light_sheets`.
+    A setup laid out with its facets lit: `lay_out`, then `light_facets`.
 
     Parameters
     ----------
@@ -949,4 +949,4 @@ def prepare(setup, *, face_samples=3, phase=None):
     -------
     Rig
     """
-    return light_sheets(lay_out(setup, face_samples=face_samples, phase=phase), setup)
+    return light_facets(lay_out(setup, face_samples=face_samples, phase=phase), setup)

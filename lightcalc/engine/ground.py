@@ -11,9 +11,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from lightcalc.engine.direct import MOST_ROUNDS, face_light, new_work, open_sky_light, point_light, sheet_light
+from lightcalc.engine.direct import MOST_ROUNDS, face_light, facet_light, new_work, open_sky_light, point_light
 from lightcalc.engine.geometry import MOST_CORNERS, receive
-from lightcalc.engine.indirect import bounced_on_sheets, clear_to, followed, on_wall
+from lightcalc.engine.indirect import bounced_on_facets, clear_to, followed, on_wall
 from lightcalc.engine.kernels import COUNT, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.particles import emitters
 from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, RIGS, TILTS, figure_of, patch_of, phase_moments, walls_lx_of
@@ -65,7 +65,7 @@ def _ground_straight(todo, rigs, x, y, side, samples, out):
                 point_light(rig, x[k] + u * side[k], y[k] + v * side[k], 0.0, 0.0, 0.0, 1.0, False, lux, -1)
         lux /= samples * samples
         face_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
-        sheet_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1, True)
+        facet_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1, True)
         open_sky_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
 
 
@@ -183,7 +183,7 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
     Parameters
     ----------
     rig : Rig
-        With its sheets lit.
+        With its facets lit.
     samples : int
         Samples along each side of a square of ground, for the edges of beams and shades.
     fine : float
@@ -206,16 +206,16 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
     if (rig.reflectance[4] <= 0.0 and rig.extinction <= 0.0) or not (len(rig.lamps) or len(rig.occluders)):
         return rig
     rig = _round_the_set(rig)
-    table, sheets = emitters(rig), np.zeros(len(rig.cells))
+    table, facets = emitters(rig), np.zeros(len(rig.cells))
     if rig.extinction > 0.0 and len(table):
         cells = GLOW_FINER * tally_cells
-        rig, walls, sheets = followed(
+        rig, walls, facets = followed(
             rig, table, particles=particles, tally_cells=cells, air_cell_m=air_cell_m, halo_points=halo_points
         )
         rig = rig.replace(walls_lx=walls * cells**2 / np.prod(rig.air_size[:2]))  # of the six only the ground is lit
     if rig.reflectance[4] > 0.0:
         rig = rig.replace(patches=_patches(rig, *_squares(rig, fine), samples))
-    return _onto_figures_and_flags(_onto_sheets(rig, sheets))
+    return _onto_figures_and_flags(_onto_facets(rig, facets))
 
 
 def _round_the_set(rig):
@@ -238,7 +238,7 @@ def _patches(rig, x, y, side, samples):
     rows = []
     added = lux[:, ~given].sum(axis=1) + _turned_on_ground(rig.row, x, y)
     for lx, shade in ((added, False), (np.where(shaded < -1e-3 * open_lx, shaded, 0.0), True)):
-        kept = np.flatnonzero(lx if shade else (lx != 0.0) | _by_sheets(rig, x, y))
+        kept = np.flatnonzero(lx if shade else (lx != 0.0) | _by_facets(rig, x, y))
         more = np.zeros(len(kept), dtype=PATCH)
         more["at"][:, 0], more["at"][:, 1], more["normal"][:, 2], more["axis"] = x[kept], y[kept], 1.0, 2
         more["half"], more["area"] = side[kept, None] / 2, side[kept] ** 2
@@ -247,10 +247,10 @@ def _patches(rig, x, y, side, samples):
     return np.concatenate(rows)
 
 
-def _by_sheets(rig, x, y):
+def _by_facets(rig, x, y):
     """Which squares are near enough to a board or frame for its light to count, though nothing else lights them, (n,)."""
     near = np.zeros(len(x), dtype=bool)
-    for occluder in rig.occluders[rig.occluders["sheet"][:, 0] >= 0]:
+    for occluder in rig.occluders[rig.occluders["facet"][:, 0] >= 0]:
         near |= np.hypot(x - occluder["middle"][0], y - occluder["middle"][1]) < 3.0 * occluder["radius"]
     return near
 
@@ -335,7 +335,7 @@ def _centres(rig):
     return np.maximum(np.array(found or [(0.0, 0.0, 1e6)]), [-np.inf, -np.inf, 0.1])
 
 
-def _onto_sheets(rig, lumens):
+def _onto_facets(rig, lumens):
     """
     The rig with what falls on boards and frames besides straight light: so many lumens, and what the ground sends.
 
@@ -364,7 +364,7 @@ def _onto_sheets(rig, lumens):
         bounced = bounced + lux
     full = np.zeros(len(rig.cells))
     full[exchange.cells] = bounced * area
-    return bounced_on_sheets(rig.replace(patches=patches[patches["luminance"] != 0.0]), full)
+    return bounced_on_facets(rig.replace(patches=patches[patches["luminance"] != 0.0]), full)
 
 
 def _onto_figures_and_flags(rig):

@@ -16,13 +16,13 @@ from lightcalc.engine.direct import (
     SHARP,
     SOFT,
     face_light,
+    facet_light,
     line_air,
     new_marks,
     new_work,
     open_sky_light,
     point_light,
     shaft_air,
-    sheet_light,
     sky_at,
 )
 from lightcalc.engine.geometry import hit_quad, lookup, receive, solid_angle
@@ -38,6 +38,7 @@ from lightcalc.engine.rows import (
     TERMS,
     air_of,
     cell_of,
+    facet_of,
     halo_of,
     lamp_of,
     occluder_of,
@@ -45,7 +46,6 @@ from lightcalc.engine.rows import (
     phase_moments,
     point_of,
     shaft_of,
-    sheet_of,
     walls_cd_m2_of,
     wide,
 )
@@ -230,15 +230,15 @@ def clear_to(rig, x, y, z, tx, ty, tz, skip):
 
 
 @inner
-def sheet_radiance(rig, source, x, y, z, vx, vy, vz):
+def facet_radiance(rig, source, x, y, z, vx, vy, vz):
     """
     Light of boards, frames, sheers and sky openings that the haze at a point turns into direction v. [cd/m2]
 
     Of all of them, or with a `source` of 0 or more of that one alone.
     """
     total = 0.0
-    for sheet in range(rig.n_sheets):
-        row = sheet_of(rig, sheet)
+    for facet in range(rig.n_facets):
+        row = facet_of(rig, facet)
         if source >= 0 and row.source != source:
             continue
         quad = wide(row.quad)
@@ -321,20 +321,20 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
             surfaces = patch_radiance(rig, x, y, z, -dx, -dy, -dz)
             if open_cd_m2 > 0.0:  # shade takes no more than sky and open ground give
                 surfaces = max(surfaces, -open_cd_m2)
-            radiance += sheet_radiance(rig, -1, x, y, z, -dx, -dy, -dz) + surfaces
+            radiance += facet_radiance(rig, -1, x, y, z, -dx, -dy, -dz) + surfaces
             total += radiance * (np.exp(-rig.extinction * low) - np.exp(-rig.extinction * high))
         out[k] = total
         before = max(before, here)
 
 
 @kernel(RIGS, COUNT, NUMBERS, NUMBERS, NUMBER, COUNT)
-def sheet_air(rigs, source, origin, ray, reach, steps):
+def facet_air(rigs, source, origin, ray, reach, steps):
     """What one source's boards, frames, sheers or sky openings light up along a sight line, in so many even steps. [cd/m2]"""
     rig, total = rigs[0], 0.0
     for k in range(steps):
         low, high = reach * k / steps, reach * (k + 1) / steps
         t = 0.5 * (low + high)
-        radiance = sheet_radiance(
+        radiance = facet_radiance(
             rig, source, origin[0] + t * ray[0], origin[1] + t * ray[1], origin[2] + t * ray[2], -ray[0], -ray[1], -ray[2]
         )
         total += radiance * (np.exp(-rig.extinction * low) - np.exp(-rig.extinction * high))
@@ -412,23 +412,23 @@ def walls_straight(rigs, cells, samples, soft):
     cells, samples : int
         Cells along each side, and samples along each side of a cell, for what has sharp edges.
     soft : int
-        Cells along each side for area lamps, sheets and sky, which have none.
+        Cells along each side for area lamps, facets and sky, which have none.
 
     Returns
     -------
     points_lx, solid : arrays (6, cells, cells)
         Mean illuminance from point lamps and the sun [lx], and the share of plain wall.
-    faces_lx, sheets_lx : arrays (6, soft, soft)
-        Illuminance from area lamps, and from sheets and sky. [lx]
+    faces_lx, facets_lx : arrays (6, soft, soft)
+        Illuminance from area lamps, and from facets and sky. [lx]
     """
     points, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
-    faces, sheets = np.zeros((6, soft, soft)), np.zeros((6, soft, soft))
-    _walls_straight.shared(6 * cells + 6 * soft, rigs, samples, points, solid, faces, sheets)
-    return points, solid, faces, sheets
+    faces, facets = np.zeros((6, soft, soft)), np.zeros((6, soft, soft))
+    _walls_straight.shared(6 * cells + 6 * soft, rigs, samples, points, solid, faces, facets)
+    return points, solid, faces, facets
 
 
 @kernel(JOBS, RIGS, COUNT, CUBE, CUBE, CUBE, CUBE)
-def _walls_straight(todo, rigs, samples, points, solid, faces, sheets):
+def _walls_straight(todo, rigs, samples, points, solid, faces, facets):
     """First the rows of the finer grid, then those of the coarser."""
     rig, work, cells, soft = rigs[0], new_work(), points.shape[1], faces.shape[1]
     lux = np.empty(rig.sources + 1)
@@ -438,7 +438,7 @@ def _walls_straight(todo, rigs, samples, points, solid, faces, sheets):
             return
         if row >= 6 * cells:
             row -= 6 * cells
-            _wall_soft(rig, row // soft, row % soft, lux, work, faces, sheets)
+            _wall_soft(rig, row // soft, row % soft, lux, work, faces, facets)
             continue
         surface, i = row // cells, row % cells
         nx, ny, nz = wall_normal(surface)
@@ -457,8 +457,8 @@ def _walls_straight(todo, rigs, samples, points, solid, faces, sheets):
 
 
 @inner
-def _wall_soft(rig, surface, i, lux, work, faces, sheets):
-    """One row of a surface's coarser grid: light of area lamps, and of sheets and sky. [lx]"""
+def _wall_soft(rig, surface, i, lux, work, faces, facets):
+    """One row of a surface's coarser grid: light of area lamps, and of facets and sky. [lx]"""
     soft = faces.shape[1]
     nx, ny, nz = wall_normal(surface)
     for j in range(soft):
@@ -467,9 +467,9 @@ def _wall_soft(rig, surface, i, lux, work, faces, sheets):
         face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
         faces[surface, i, j] = lux.sum()
         lux[:] = 0.0
-        sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
+        facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
         open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-        sheets[surface, i, j] = lux.sum()
+        facets[surface, i, j] = lux.sum()
 
 
 def surfaces_to_points(rigs, points, normals, dome):
@@ -667,7 +667,7 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
     Parameters
     ----------
     rig : Rig
-        With its sheets lit.
+        With its facets lit.
     particles : int
         How many to follow.
     cells : int
@@ -692,15 +692,15 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
     table = emitters(rig)
     if not len(table):
         return rig.replace(walls_lx=np.zeros((6, cells, cells)), walls_cd_m2=np.zeros((6, cells, cells)))
-    rig, walls, sheets = followed(
+    rig, walls, facets = followed(
         rig, table, particles=particles, tally_cells=tally_cells, air_cell_m=air_cell_m, halo_points=halo_points
     )
-    rig = bounced_on_sheets(rig, sheets)
-    points_lx, solid, faces_lx, sheets_lx = walls_straight(rig.row, cells, samples, 2 * tally_cells)
-    faces_lx, sheets_lx = _finer(faces_lx, cells), _finer(sheets_lx, cells)
+    rig = bounced_on_facets(rig, facets)
+    points_lx, solid, faces_lx, facets_lx = walls_straight(rig.row, cells, samples, 2 * tally_cells)
+    faces_lx, facets_lx = _finer(faces_lx, cells), _finer(facets_lx, cells)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
-    lux = sheets_lx + _finer(walls / (areas[:, None, None] / tally_cells**2), cells)
+    lux = facets_lx + _finer(walls / (areas[:, None, None] / tally_cells**2), cells)
     leaves = rig.reflectance[:, None, None] / np.pi * (points_lx + (faces_lx + lux) * solid)
     return rig.replace(
         walls_lx=lux + faces_lx if faces_on_walls else lux,
@@ -717,7 +717,7 @@ def followed(rig, table, *, particles, tally_cells, air_cell_m, halo_points):
     Parameters
     ----------
     rig : Rig
-        With its sheets lit.
+        With its facets lit.
     table : array of EMITTER
         What sends them, `particles.emitters`.
     particles, tally_cells, air_cell_m, halo_points
@@ -728,7 +728,7 @@ def followed(rig, table, *, particles, tally_cells, air_cell_m, halo_points):
     rig : Rig
     walls : array (6, tally_cells, tally_cells)
         Lumens on each cell, straight light left out.
-    sheets : array (cells,)
+    facets : array (cells,)
         Lumens on each cell of boards and frames, straight light left out.
     """
     lamp_draws = np.array([draws_of((t[:-1].mean(axis=0) if len(t) > 1 else t[0]).tobytes()) for t in rig.candelas])
@@ -738,7 +738,7 @@ def followed(rig, table, *, particles, tally_cells, air_cell_m, halo_points):
     turns, halo_points, core = halo_plan(rig, halo_points)
     air_cell_m *= (np.prod(rig.air_size) / 80.0) ** (1 / 3)
     grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.air_size)
-    walls, sheets, fresh, air, halo, _ = trace(
+    walls, facets, fresh, air, halo, _ = trace(
         rig.row, deal, lamp_draws, phase_draws, int(deal["count"].sum()), turns, tally_cells, grid, 0.6 * air_cell_m
     )
     points = np.zeros(0, dtype=POINT)
@@ -748,7 +748,7 @@ def followed(rig, table, *, particles, tally_cells, air_cell_m, halo_points):
         points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, turns, points)]
     cell_m3 = np.prod(rig.air_size) / np.prod(grid)
     grids = {name: hands.sum(axis=0) / cell_m3 for name, hands in (("fresh", fresh), ("air", air), ("halo", halo))}
-    return rig.replace(**grids, points=points, core=core), walls.sum(axis=0), sheets.sum(axis=0)
+    return rig.replace(**grids, points=points, core=core), walls.sum(axis=0), facets.sum(axis=0)
 
 
 def halo_plan(rig, points):
@@ -782,16 +782,16 @@ def halo_plan(rig, points):
     return turns, points, core
 
 
-def bounced_on_sheets(rig, lumens):
+def bounced_on_facets(rig, lumens):
     """
     The rig with what bounced onto boards and frames added to what they send on, to all and to each other.
 
     Parameters
     ----------
     rig : Rig
-        With its sheets lit.
+        With its facets lit.
     lumens : array (cells,)
-        That fell on each cell of its sheets, but from other sheets.
+        That fell on each cell of its facets, but from other facets.
 
     Returns
     -------
@@ -808,13 +808,13 @@ def bounced_on_sheets(rig, lumens):
     return rig.replace(cells=cells)
 
 
-def sheets_on_sheets(rig):
+def facets_on_facets(rig):
     """The rig with what boards and frames send each other kept by the cell, for a draft's picture."""
     if rig.exchange is None:
         return rig
     cells, mine = rig.cells.copy(), rig.exchange.cells
     cells["bounced"][mine] += rig.exchange.shares @ cells["luminance"][mine]
-    return rig.replace(cells=cells, sheets_on_sheets=True)
+    return rig.replace(cells=cells, facets_on_facets=True)
 
 
 def _patches(size, leaves, n):

@@ -6,9 +6,9 @@ and boards, goes through frames, and leaves by the windows. What straight light 
 tallied again; a particle's `stage` says how far it has come:
 
     0  straight from a lamp                        beams, in closed form
-    1  off boards, frames, sheers or sky openings   beams, as even sheets
+    1  off boards, frames, sheers or sky openings   beams, as even facets
     2  from a lamp and turned by the haze alone    surfaces: tallied; air: the halo, for the first few turns
-    3  bounced or turned light off a board         beams, as even sheets: what boards took in is passed on between them
+    3  bounced or turned light off a board         beams, as even facets: what boards took in is passed on between them
     4  anything after that, but for the next        tallied
     5  on its way from a wall or a flag             surfaces: tallied; air: as even patches of the walls
 
@@ -35,17 +35,17 @@ from lightcalc.engine.rows import (
     RIGS,
     TERMS,
     WHOLE,
+    facet_of,
     lamp_of,
     occluder_of,
     row_type,
     shade_of,
-    sheet_of,
     table_of_rows,
 )
 
 FACING = 9  # harmonics, order 0 to 2, that hold what a surface takes in; light from walls is needed for no more
 HANDS = 8  # fixed shares of the work, so that sums come out the same on any number of cores
-LAMP_ALL_ROUND, LAMP_THROUGH, SHEET_EVEN, SKY_THROUGH = 0, 1, 2, 3
+LAMP_ALL_ROUND, LAMP_THROUGH, FACET_EVEN, SKY_THROUGH = 0, 1, 2, 3
 EMITTER = row_type(
     ("kind", WHOLE, ()),
     ("lamp", WHOLE, ()),
@@ -81,11 +81,11 @@ def emitters(rig):
                 rows.append(dict(kind=LAMP_ALL_ROUND, lamp=shaft["lamp"], share=1.0, lumens=lumens))
         else:
             rows.append(dict(kind=LAMP_THROUGH, lamp=shaft["lamp"], quad=shaft["quad"], share=shaft["weight"]))
-    for sheet in rig.sheets:
-        if sheet["occluder"] >= 0:
+    for facet in rig.facets:
+        if facet["occluder"] >= 0:
             continue
-        for cell in rig.cells[sheet["first"] : sheet["first"] + sheet["cells"]]:
-            kind = SKY_THROUGH if sheet["sky"] else SHEET_EVEN
+        for cell in rig.cells[facet["first"] : facet["first"] + facet["cells"]]:
+            kind = SKY_THROUGH if facet["sky"] else FACET_EVEN
             rows.append(dict(kind=kind, quad=cell["quad"], share=cell["luminance"]))
     table = table_of_rows(EMITTER, rows)
     measure_emitters(rig.row, table)
@@ -144,7 +144,7 @@ def measure_emitters(rigs, table):
             for b in range(3):
                 if kind == LAMP_THROUGH:
                     total += _through(rig, table, e, (a + 0.5) / 3.0, (b + 0.5) / 3.0)[6] / 9.0
-                elif kind == SHEET_EVEN:
+                elif kind == FACET_EVEN:
                     total += np.pi * table[e].share * _area(table, e) / 9.0
                 else:
                     side = np.sqrt(rig.sky[1] ** 2 + rig.sky[2] ** 2 + max(rig.sky[3], 0.0) ** 2)
@@ -313,7 +313,7 @@ def _deposit(air, terms, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, 
 
 
 @inner
-def _sheet_cell(rig, occluder, side, x, y, z):
+def _facet_cell(rig, occluder, side, x, y, z):
     """The cell of a board's or frame's side that holds a point on it."""
     row = occluder_of(rig, occluder)
     quad = row.quad
@@ -324,13 +324,13 @@ def _sheet_cell(rig, occluder, side, x, y, z):
         u, v, uu, vv = u + d * a, v + d * b, uu + a * a, vv + b * b
     i = min(max(int(u / uu * row.across), 0), row.across - 1)
     j = min(max(int(v / vv * row.along), 0), row.along - 1)
-    sheet = row.sheet[0] if side > 0 else row.sheet[1]
-    return sheet_of(rig, sheet).first + i + j * row.across
+    facet = row.facet[0] if side > 0 else row.facet[1]
+    return facet_of(rig, facet).first + i + j * row.across
 
 
 @inner
 def _follow(
-    rig, x, y, z, dx, dy, dz, lumens, stage, free, turns, state, phase_draws, walls, sheets, fresh, air, halo,
+    rig, x, y, z, dx, dy, dz, lumens, stage, free, turns, state, phase_draws, walls, facets, fresh, air, halo,
     ledger, step, basis,
 ):  # fmt: skip
     """Follow one particle to its end; `free` is the even number for its first free path, `turns` the halo's."""
@@ -363,9 +363,9 @@ def _follow(
             row = occluder_of(rig, occluder)
             state, w = _next(state)
             nx, ny, nz = side * row.normal[0], side * row.normal[1], side * row.normal[2]
-            # what comes from other sheets they exchange; what comes from open ground it sends itself
-            if row.sheet[0] >= 0 and (stage == 2 or stage == 4 or (stage == 5 and rig.enclosed)):
-                sheets[_sheet_cell(rig, occluder, side, x, y, z)] += lumens
+            # what comes from other facets they exchange; what comes from open ground it sends itself
+            if row.facet[0] >= 0 and (stage == 2 or stage == 4 or (stage == 5 and rig.enclosed)):
+                facets[_facet_cell(rig, occluder, side, x, y, z)] += lumens
             if row.diffuse > 0.0 or row.passes > 0.0:
                 if w >= row.passes + row.diffuse:
                     ledger[ABSORBED] += lumens
@@ -387,7 +387,7 @@ def _follow(
                     stage = 0 if stage == 0 else 4
                 else:
                     dx, dy, dz = turned_about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-                    stage = 4 if row.sheet[0] < 0 else (1 if stage < 2 else 3)
+                    stage = 4 if row.facet[0] < 0 else (1 if stage < 2 else 3)
             skip = occluder
         else:
             if surface < 0:
@@ -465,8 +465,8 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, s
     Returns
     -------
     walls : array (HANDS, 6, cells, cells)
-        Lumens that arrived, straight light and sheets' light left out.
-    sheets : array (HANDS, sheet cells)
+        Lumens that arrived, straight light and facets' light left out.
+    facets : array (HANDS, facet cells)
         Lumens that arrived on boards and frames, straight light left out.
     fresh, air, halo : arrays (HANDS, nx, ny, nz, TERMS)
         Lumen-metres as harmonics of their way: straight from a wall (order 0 to 2 only), the rest, and the halo.
@@ -474,15 +474,15 @@ def trace(rigs, table, lamp_draws, phase_draws, particles, turns, cells, grid, s
         Lumens absorbed, escaped and emitted.
     """
     walls = np.zeros((HANDS, 6, cells, cells))
-    sheets = np.zeros((HANDS, max(rigs[0]["n_cells"], 1)))
+    facets = np.zeros((HANDS, max(rigs[0]["n_cells"], 1)))
     fresh, air, halo = (np.zeros((HANDS, *grid, TERMS)) for _ in range(3))
     ledger = np.zeros((HANDS, 3))
-    _trace.shared(HANDS, rigs, table, lamp_draws, phase_draws, particles, turns, walls, sheets, fresh, air, halo, ledger, step)
-    return walls, sheets, fresh, air, halo, ledger
+    _trace.shared(HANDS, rigs, table, lamp_draws, phase_draws, particles, turns, walls, facets, fresh, air, halo, ledger, step)
+    return walls, facets, fresh, air, halo, ledger
 
 
 @kernel(JOBS, RIGS, EMITTERS, TABLE, NUMBERS, COUNT, COUNT, HANDS_CUBE, TABLE, HANDS_AIR, HANDS_AIR, HANDS_AIR, TABLE, NUMBER)
-def _trace(todo, rigs, table, lamp_draws, phase_draws, particles, turns, walls, sheets, fresh, air, halo, ledger, step):
+def _trace(todo, rigs, table, lamp_draws, phase_draws, particles, turns, walls, facets, fresh, air, halo, ledger, step):
     rig, basis = rigs[0], np.empty(TERMS)
     while True:
         hand = next_job(todo)
@@ -498,7 +498,7 @@ def _trace(todo, rigs, table, lamp_draws, phase_draws, particles, turns, walls, 
                 state = np.uint64(i) * np.uint64(0xD1342543DE82EF95) + np.uint64(0x2545F4914F6CDD1D)
                 _follow(
                     rig, x, y, z, dx, dy, dz, lumens, stage, _even(k, 2), turns, state, phase_draws, walls[hand],
-                    sheets[hand], fresh[hand], air[hand], halo[hand], ledger[hand], step, basis,
+                    facets[hand], fresh[hand], air[hand], halo[hand], ledger[hand], step, basis,
                 )  # fmt: skip
 
 

@@ -16,13 +16,13 @@ from lightcalc.engine.direct import (
     all_light,
     candela,
     face_light,
+    facet_light,
     gauss_nodes,
     line_air,
     new_marks,
     new_work,
     open_sky_light,
     point_light,
-    sheet_light,
     sky_at,
 )
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
@@ -47,12 +47,12 @@ from lightcalc.engine.rows import (
     air_of,
     cell_of,
     face_of,
+    facet_of,
     figure_of,
     fresh_of,
     halo_of,
     lamp_of,
     occluder_of,
-    sheet_of,
     walls_lx_of,
     window_of,
 )
@@ -192,8 +192,8 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
             row = occluder_of(rig, occluder)
             if row.diffuse > 0.0 or row.passes > 0.0:
-                sheet = row.sheet[0] if side > 0 else row.sheet[1]
-                luminance += through * cell_of(rig, _cell_seen(rig, sheet, px, py, pz)).luminance
+                facet = row.facet[0] if side > 0 else row.facet[1]
+                luminance += through * cell_of(rig, _cell_seen(rig, facet, px, py, pz)).luminance
                 share *= row.passes
                 skip = occluder
                 if share < 1e-4:
@@ -205,11 +205,11 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             size = np.sqrt(nx * nx + ny * ny + nz * nz) * side
             nx, ny, nz = nx / size, ny / size, nz / size
             reflect = row.front if side > 0 else row.back
-            if row.sheet[0] >= 0:
+            if row.facet[0] >= 0:
                 lux[:] = 0.0
                 point_light(rig, px, py, pz, nx, ny, nz, False, lux, occluder)
                 face_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
-                sheet_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder, not rig.sheets_on_sheets)
+                facet_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder, not rig.facets_on_facets)
                 open_sky_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
                 lx = max(lux.sum() + _bounced_on(rig, occluder, side, px, py, pz), 0.0)
             else:
@@ -243,7 +243,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             lx += on_wall(walls_lx_of(rig), rig.size, surface, x, y, z)
         else:
             lux[:] = 0.0
-            sheet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
+            facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
             open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
             lx += lux.sum() + air_on_ground(rig, x, y)
         reflect = BAR_REFLECTANCE if barred else rig.reflectance[surface]
@@ -274,17 +274,17 @@ def _bounced_on(rig, occluder, side, x, y, z):
         u, v, uu, vv = u + d * a, v + d * b, uu + a * a, vv + b * b
     i, f = _axis_place(u, uu, row.across)
     j, g = _axis_place(v, vv, row.along)
-    sheet = row.sheet[0] if side > 0 else row.sheet[1]
-    first = sheet_of(rig, sheet).first + i + j * row.across
+    facet = row.facet[0] if side > 0 else row.facet[1]
+    first = facet_of(rig, facet).first + i + j * row.across
     low = cell_of(rig, first).bounced * (1.0 - f) + cell_of(rig, first + 1).bounced * f
     high = cell_of(rig, first + row.across).bounced * (1.0 - f) + cell_of(rig, first + row.across + 1).bounced * f
     return low * (1.0 - g) + high * g
 
 
 @inner
-def _cell_seen(rig, sheet, x, y, z):
-    """The cell of a sheet nearest to a point on it."""
-    row = sheet_of(rig, sheet)
+def _cell_seen(rig, facet, x, y, z):
+    """The cell of a facet nearest to a point on it."""
+    row = facet_of(rig, facet)
     best, found = np.inf, row.first
     for cell in range(row.first, row.first + row.cells):
         quad = cell_of(rig, cell).quad

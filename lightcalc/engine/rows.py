@@ -1,10 +1,10 @@
 """
-A setup laid out flat for the light engine: every lamp, opening and sheet as rows of numbers.
+A setup laid out flat for the light engine: every lamp, opening and facet as rows of numbers.
 
     lamp sample    a point (or a sun direction) with a candela table; an area lamp has several
     shaft          one way a lamp sample's light may take: straight, through one pane, or off a mirror
     occluder           a rectangle in the way: flag, board (all stopped), frame (a share goes on)
-    sheet          a set of even rectangles that send light on: a board's side, a frame, a sheer, a sky opening
+    facet          a set of even rectangles that send light on: a board's side, a frame, a sheer, a sky opening
 
 Planes are rows (n, c); a point is inside when n . x + c >= 0.
 """
@@ -71,10 +71,10 @@ OCCLUDER = row_type(
     ("gloss", REAL, ()),  # share of the front's reflectance that is a mirror image
     ("lobe", REAL, ()),  # full width of that image's blur [rad]
     ("diffuse", REAL, ()),  # share that goes through and leaves evenly (a frame)
-    ("sheet", WHOLE, (2,)),  # its sheets, front and back, or -1
+    ("facet", WHOLE, (2,)),  # its facets, front and back, or -1
     ("across", WHOLE, ()),  # their cells along the first and the last side
     ("along", WHOLE, ()),
-    ("ground", REAL, (2,)),  # what open ground sends to front and back of one without sheets [lx]
+    ("ground", REAL, (2,)),  # what open ground sends to front and back of one without facets [lx]
 )
 SHADE = row_type(("planes", REAL, (5, 4)))
 FACE = row_type(
@@ -85,7 +85,7 @@ FACE = row_type(
     ("outside", FLAG, ()),
 )
 PANE = row_type(("quad", REAL, (4, 3)), ("weight", REAL, ()))  # normals point into the room
-SHEET = row_type(
+FACET = row_type(
     ("quad", REAL, (4, 3)),  # outline; the normal leaves the side that sends light
     ("first", WHOLE, ()),
     ("cells", WHOLE, ()),
@@ -137,12 +137,12 @@ TABLES = dict(
     matters=np.dtype(np.uint8),  # (m, q or 2 q): which of these can stand in which shaft
     faces=FACE,
     panes=PANE,
-    sheets=SHEET,
+    facets=FACET,
     cells=CELL,
     windows=WINDOW,
     figures=FIGURE,
     candelas=np.dtype(REAL),  # (tables, planes about the axis, half-sine angles) candela per unit scale
-    # (6, N, N) illuminance from sheets, sky openings and everything bounced; out of doors [4] alone: what the air sends
+    # (6, N, N) illuminance from facets, sky openings and everything bounced; out of doors [4] alone: what the air sends
     # to the ground under its cells
     walls_lx=np.dtype(REAL),
     walls_cd_m2=np.dtype(REAL),  # (6, N, N) luminance that leaves, lamps' light included
@@ -168,7 +168,7 @@ RIG = np.dtype(
         ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
         ("legendre", REAL, (ORDERS,)),  # its moments
         ("faces_on_walls", FLAG),  # area lamps' light on the walls is in walls_lx (a draft), not worked out anew
-        ("sheets_on_sheets", FLAG),  # what boards and frames send each other is in their cells' `bounced` too (a draft)
+        ("facets_on_facets", FLAG),  # what boards and frames send each other is in their cells' `bounced` too (a draft)
         ("bulb", REAL),  # radius of the ball that a lamp without a face is drawn as; 0 draws none [m]
         ("core", REAL),  # gap between neighbouring halo points: nothing is finer than that [m]
         ("sky", REAL, (4,)),  # its horizon, and what is added along x, y and z: L(w) = sky[0] + sky[1:] . w [cd/m2]
@@ -255,7 +255,7 @@ def _reader(name):
 lamp_of, shaft_of, occluder_of, shade_of, matter_of = (
     _reader(name) for name in ("lamps", "shafts", "occluders", "shades", "matters")
 )
-face_of, pane_of, sheet_of, cell_of, window_of = (_reader(name) for name in ("faces", "panes", "sheets", "cells", "windows"))
+face_of, pane_of, facet_of, cell_of, window_of = (_reader(name) for name in ("faces", "panes", "facets", "cells", "windows"))
 figure_of, patch_of, point_of, candela_of = (_reader(name) for name in ("figures", "patches", "points", "candelas"))
 
 
@@ -311,7 +311,7 @@ def halo_of(rig):
 
 def lay_out(setup, *, face_samples=3, phase=None):
     """
-    Flatten a setup. Sheets that only pass light on are still dark; `beams.light` fills them.
+    Flatten a setup. Facets that only pass light on are still dark; `beams.light` fills them.
 
     Parameters
     ----------
@@ -329,9 +329,9 @@ def lay_out(setup, *, face_samples=3, phase=None):
     return _Layout(setup, face_samples, phase).rig()
 
 
-def sheet_row(outline, cells, source, occluder, sky=False):
+def facet_row(outline, cells, source, occluder, sky=False):
     """
-    A SHEET row, but for `first`, which is filled in when rows are stacked.
+    A FACET row, but for `first`, which is filled in when rows are stacked.
 
     Parameters
     ----------
@@ -421,11 +421,11 @@ class _Layout:
         self.phase = _henyey_greenstein_table(setup.haze.g) if phase is None else phase
         self.tables, self.table_of = [], {}
         self.lamps, self.shafts, self.faces = [], [], []
-        self.occluders, self.sheets, self.cells = [], [], []
+        self.occluders, self.facets, self.cells = [], [], []
         self.panes = []
         self._outside_light()
         self._windows()
-        self._occluders_and_sheets()
+        self._occluders_and_facets()
         for light in setup.lights:
             self._light(light)
         if setup.sun is not None and setup.sun.elevation_deg > 0 and setup.sun.normal_lx > 0:
@@ -451,24 +451,24 @@ class _Layout:
             self.panes += [(quad, window.glass * direct, window) for quad in quads]
             outline = wall_outline(window, self.place)
             if "sky" in self.names and direct > 0 and self.setup.sky.horizontal_lx > 0:
-                self._sheet(outline, quads, self.names.index("sky"), -1, window.glass * direct, sky=True)
+                self._facet(outline, quads, self.names.index("sky"), -1, window.glass * direct, sky=True)
 
-    def _sheet(self, outline, cells, source, occluder, luminance=0.0, sky=False):
-        row = sheet_row(outline, cells, source, occluder, sky)
-        self.sheets.append(row)
+    def _facet(self, outline, cells, source, occluder, luminance=0.0, sky=False):
+        row = facet_row(outline, cells, source, occluder, sky)
+        self.facets.append(row)
         self.cells += [dict(quad=quad, luminance=luminance) for quad in cells]
-        return len(self.sheets) - 1
+        return len(self.facets) - 1
 
     # -- boards, frames, flags --------------------------------------------------------------------
 
-    def _occluders_and_sheets(self):
+    def _occluders_and_facets(self):
         setup = self.setup
         counts = self._cell_counts()
         for part in setup.boards + setup.frames + setup.cutters:
             quad = rectangle_corners(part.at, part.aim, part.width_m, part.height_m, part.roll_deg)
             radius = 0.5 * np.hypot(part.width_m, part.height_m)
             _, _, normal = basis(part.at, part.aim)
-            occluder = dict(part=part, quad=quad, middle=part.at, normal=normal, radius=radius, sheet=(-1, -1))
+            occluder = dict(part=part, quad=quad, middle=part.at, normal=normal, radius=radius, facet=(-1, -1))
             index = len(self.occluders)
             if part.kind == "flag":
                 occluder["front"] = occluder["back"] = part.reflectance
@@ -477,39 +477,39 @@ class _Layout:
                 across, along = counts[part.name]
                 cells = split(quad, across, along)
                 occluder.update(across=across, along=along)
-                front = self._sheet(quad, cells, source, index)
-                back = self._sheet(quad[::-1], cells[:, ::-1], source, index)
+                front = self._facet(quad, cells, source, index)
+                back = self._facet(quad[::-1], cells[:, ::-1], source, index)
                 if part in setup.boards:
                     stuff = part.stuff
                     occluder.update(front=stuff.reflectance, back=stuff.back, gloss=stuff.gloss)
                     occluder["lobe"] = np.radians(stuff.lobe_deg)
                 else:
                     occluder.update(passes=part.diffusion.direct, diffuse=part.diffusion.diffuse)
-                occluder["sheet"] = (front, back)
+                occluder["facet"] = (front, back)
             self.occluders.append(occluder)
 
     def _cell_counts(self):
         """Cells across and along each board and frame: small for the pools of light on it and for what faces it near by."""
-        sheets, counts = self.setup.boards + self.setup.frames, {}
-        for part in sheets:
+        facets, counts = self.setup.boards + self.setup.frames, {}
+        for part in facets:
             dark = part in self.setup.boards and part.stuff.reflectance < 0.1
-            cell = CELL_M if dark else min(CELL_M, 0.25 * self._pool_m(part), max(0.4 * _gap_m(part, sheets), 0.1))
+            cell = CELL_M if dark else min(CELL_M, 0.25 * self._pool_m(part), max(0.4 * _gap_m(part, facets), 0.1))
             most = 8 if cell == CELL_M else 12
             counts[part.name] = tuple(int(np.clip(np.ceil(s / cell), 2, most)) for s in (part.width_m, part.height_m))
         over = np.sqrt(max(2 * sum(a * b for a, b in counts.values()) / MOST_CELLS, 1.0))
         return {name: (max(2, int(a / over)), max(2, int(b / over))) for name, (a, b) in counts.items()}
 
-    def _pool_m(self, sheet):
+    def _pool_m(self, facet):
         """How wide the smallest pool of light is that a lamp throws onto a board or frame. [m]"""
         pools = [np.inf]
         for light in self.setup.lights:
             beam = np.radians(getattr(light.distribution, "beam_deg", 180.0)) / 2
-            away = np.subtract(sheet.at, light.at)
+            away = np.subtract(facet.at, light.at)
             throw = np.linalg.norm(away)
             if throw == 0.0:
-                continue  # it stands in the sheet and grazes it
+                continue  # it stands in the facet and grazes it
             off = np.arccos(np.clip(away @ basis(light.at, light.aim)[2] / throw, -1, 1))
-            if off < beam + np.arctan2(np.hypot(sheet.width_m, sheet.height_m) / 2, throw) and beam < np.pi / 3:
+            if off < beam + np.arctan2(np.hypot(facet.width_m, facet.height_m) / 2, throw) and beam < np.pi / 3:
                 pools.append(2 * throw * np.tan(beam) + max(light.face_width_m, light.face_height_m))
         return max(min(pools), 0.05)
 
@@ -629,8 +629,8 @@ class _Layout:
         for lamp in lamps:
             lamp["cut"] = -1.0 if lamp["sun"] else self.tables[lamp["table"]][1]
         first = 0
-        for sheet in self.sheets:
-            sheet["first"], first = first, first + sheet["cells"]
+        for facet in self.facets:
+            facet["first"], first = first, first + facet["cells"]
         shades = [dict(planes=cone_planes(lamp["at"], lamp["sun"], quad)) for lamp in lamps for quad in self._shading(lamp)]
         matters = [self._matters(shaft) for shaft in self.shafts]
         width = len(occluders) * (1 + self._mirrored)
@@ -651,7 +651,7 @@ class _Layout:
             bulb=BULB_M,
             core=0.1,
             faces_on_walls=False,
-            sheets_on_sheets=False,
+            facets_on_facets=False,
             walls_lx=np.zeros((6, 2, 2)),
             walls_cd_m2=np.zeros((6, 2, 2)),
             patches=np.zeros(0, dtype=PATCH),
@@ -667,7 +667,7 @@ class _Layout:
             matters=np.array(matters, dtype=np.uint8).reshape(len(self.shafts), width),
             faces=table_of_rows(FACE, self.faces),
             panes=table_of_rows(PANE, [dict(quad=quad, weight=weight) for quad, weight, _ in self.panes]),
-            sheets=table_of_rows(SHEET, self.sheets),
+            facets=table_of_rows(FACET, self.facets),
             cells=table_of_rows(CELL, self.cells),
             windows=table_of_rows(WINDOW, [_window(w) for w in (self.place.windows if self.indoors else ())]),
             figures=table_of_rows(FIGURE, [_figure(mark) for mark in self.setup.marks if mark.figure]),
@@ -767,22 +767,22 @@ def _candela_table(distribution):
     return table, -1.0 if dark > np.radians(90.2) else max(0.0, float(np.cos(dark)))
 
 
-def _gap_m(sheet, others):
-    """How far the nearest other board or frame that a sheet's side faces is from it, seen from nine places on it. [m]"""
+def _gap_m(facet, others):
+    """How far the nearest other board or frame that a facet's side faces is from it, seen from nine places on it. [m]"""
     share = np.array([-1.0, 0.0, 1.0]) / 3.0
-    right, up, normal = basis(sheet.at, sheet.aim, sheet.roll_deg)
-    places = np.array([sheet.at + a * sheet.width_m * right + b * sheet.height_m * up for a in share for b in share])
-    reach, gap = 0.5 * np.hypot(sheet.width_m, sheet.height_m), np.inf
+    right, up, normal = basis(facet.at, facet.aim, facet.roll_deg)
+    places = np.array([facet.at + a * facet.width_m * right + b * facet.height_m * up for a in share for b in share])
+    reach, gap = 0.5 * np.hypot(facet.width_m, facet.height_m), np.inf
     for other in others:
         half = 0.5 * np.array([other.width_m, other.height_m])
-        if other is sheet or np.linalg.norm(np.subtract(other.at, sheet.at)) > reach + np.hypot(*half) + 3.0 * CELL_M:
+        if other is facet or np.linalg.norm(np.subtract(other.at, facet.at)) > reach + np.hypot(*half) + 3.0 * CELL_M:
             continue
         o_right, o_up, o_normal = basis(other.at, other.aim, other.roll_deg)
         from_it = places - other.at
         flat = np.clip(np.stack([from_it @ o_right, from_it @ o_up], axis=1), -half, half)
         away = flat @ np.stack([o_right, o_up]) - from_it  # to the nearest place on the other
         distance = np.linalg.norm(away, axis=1)
-        corners = rectangle_corners(other.at, other.aim, other.width_m, other.height_m, other.roll_deg) - sheet.at
+        corners = rectangle_corners(other.at, other.aim, other.width_m, other.height_m, other.roll_deg) - facet.at
         if np.abs(corners @ normal).max() > 0.1 * reach and np.abs(from_it @ o_normal).max() > 0.1 * np.hypot(*half):
             gap = min(gap, distance.min())  # not side by side in one plane
     return gap

@@ -176,5 +176,5 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
     else:
         rig = ground.outdoor_field(rig, samples=quality.wall_samples + 1, fine=quality.ground, **counts)
     if quality.faces_on_walls:
-        rig = indirect.sheets_on_sheets(rig)
+        rig = indirect.facets_on_facets(rig)
     return Lit(setup=setup, rig=rig.replace(bulb=float(bulb_m)), quality=quality)

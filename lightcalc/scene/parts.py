@@ -434,7 +434,7 @@ class _Placed(Part):
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Sheet(_Placed):
+class _Facet(_Placed):
     width_m: float = _sides(30.0)
     height_m: float = _sides(30.0)
     roll_deg: float = degrees(on_stage=True)
@@ -536,8 +536,8 @@ def from_kit(lamp: Lamp) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Board(_Sheet):
-    """A sheet that sends light back: a bounce, or with black stuff, negative fill. Its back is `stuff.back`."""
+class Board(_Facet):
+    """A flat thing that sends light back: a bounce, or with black stuff, negative fill. Its back is `stuff.back`."""
 
     kind: ClassVar[str] = "board"
 
@@ -545,7 +545,7 @@ class Board(_Sheet):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Flag(_Sheet):
+class Flag(_Facet):
     """A black rectangle that stops light and gives none back worth counting."""
 
     kind: ClassVar[str] = "flag"
@@ -569,7 +569,7 @@ def _door_flag(light, side, opened):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Frame(_Sheet):
+class Frame(_Facet):
     """A frame of diffusion: part of the light goes straight on, part leaves evenly to all sides."""
 
     kind: ClassVar[str] = "frame"

@@ -99,7 +99,7 @@ def test_order_and_carry_from_the_command_line(tide, tmp_path, capsys):
     assert command.main(["order", str(tide), "--call", "7:00", "-o", str(tmp_path / "x.csv")]) == 0
     said, wrong = capsys.readouterr()
     # DERIVED: a lamp, a board and the camera are 20 min.
-    assert "day 1: call 07:00, wrap 08:05" in said and "from 07:00 1 lamp, 1 sheet, camera, ready 07:20" in said and wrong == ""
+    assert "day 1: call 07:00, wrap 08:05" in said and "from 07:00 1 lamp, 1 board, camera, ready 07:20" in said and wrong == ""
     assert command.main(["carry", str(tide), str(tmp_path / "x.csv"), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert [item["name"] for item in found["shoot"]["items"] if item["kind"] == "lamp"] == ["1.2 kW daylight spot"]
@@ -128,6 +128,6 @@ def test_the_demo_from_the_command_line(tmp_path, capsys):
     assert said.count("  no clashes") == 2 and "5 h 40 min of rest, 320 min under the customary 11 h" in said
     assert "best of all orders: 5, 7, 6, 8" in said and "meals" in said.lower()
     assert [s.name for s in shots(DEMO, tmp_path / "x.csv")] == [s.name for s in DEMO.setups]
-    # dawn's setup keeps its own window, in which six minutes are left from its own time on
+    # dawn's setup keeps its own window, in which five minutes are left from its own time on
     dawn = next(s for s in shots(DEMO, tmp_path / "x.csv") if s.name == "5")
-    assert len(dawn.windows) == 1 and dawn.windows[0][0] < 360 < dawn.windows[0][1] and dawn.minutes == 6
+    assert len(dawn.windows) == 1 and dawn.windows[0][0] < 360 < dawn.windows[0][1] and dawn.minutes == 5

@@ -154,17 +154,17 @@ def passing(points, towards, scene, sun):
     share = window.glass * ((u > 0) & (u < window.width_m) & (v > 0) & (v < window.height_m))
     share = share * ~on_a_bar(u, window.width_m, window.bars_upright, window.bar_m)
     share = share * ~on_a_bar(v, window.height_m, window.bars_across, window.bar_m)
-    for sheet in scene.flags + scene.frames:
-        across, up, normal = sides(sheet)
-        t = (np.subtract(sheet.at, points) @ normal) / (towards @ normal)
-        away = points + t[:, None] * towards - sheet.at
+    for facet in scene.flags + scene.frames:
+        across, up, normal = sides(facet)
+        t = (np.subtract(facet.at, points) @ normal) / (towards @ normal)
+        away = points + t[:, None] * towards - facet.at
         hit = (
             (t > 0)
             & (t < (np.inf if sun else 1))
-            & (abs(away @ across) < sheet.width_m / 2)
-            & (abs(away @ up) < sheet.height_m / 2)
+            & (abs(away @ across) < facet.width_m / 2)
+            & (abs(away @ up) < facet.height_m / 2)
         )
-        share = share * np.where(hit, getattr(getattr(sheet, "diffusion", None), "direct", 0.0), 1.0)
+        share = share * np.where(hit, getattr(getattr(facet, "diffusion", None), "direct", 0.0), 1.0)
     return share, s * np.linalg.norm(towards, axis=1)
 
 
@@ -267,12 +267,12 @@ PANEL = Light(
 MARK, FACING = np.array([2.5, 2.2, 1.4]), unit((-0.4, 1.0, 0.3))
 
 
-def from_face(sheet, width, height, luminance, mark, facing, weight=lambda c: max(c, 0.0), u=(-0.5, 0.5)):
+def from_face(facet, width, height, luminance, mark, facing, weight=lambda c: max(c, 0.0), u=(-0.5, 0.5)):
     """Illuminance from an even rectangle by double integral; `u` limits it across; luminance may depend on the place."""
-    across, up, normal = sides(sheet)
+    across, up, normal = sides(facet)
 
     def piece(v, s):
-        place = np.asarray(sheet.at) + s * width * across + v * height * up
+        place = np.asarray(facet.at) + s * width * across + v * height * up
         away = place - mark
         r2 = away @ away
         leaving = max(-(away @ normal), 0.0) / np.sqrt(r2)
@@ -317,7 +317,7 @@ def test_what_two_stops_hide_is_hidden_once():
     mark = np.asarray(PANEL.at) + 2.0 * normal
 
     def cover(kind, name, s, edge_on_face, *cloth):
-        """A sheet s of the way from mark to face that hides the face beyond an edge."""
+        """A facet s of the way from mark to face that hides the face beyond an edge."""
         middle = mark + s * (np.asarray(PANEL.at) + edge_on_face * across - mark) + 1.0 * across
         own = {"diffusion": cloth[0]} if cloth else {}
         return kind(name=name, at=tuple(middle), aim=tuple(middle + normal), width_m=2.0, height_m=2.4, **own)
@@ -432,8 +432,8 @@ BOARD = Board(name="board", at=(1.0, 3.0, 1.3), aim=(2.2, 1.9, 1.2), width_m=1.2
 def shining(rig, occluder, luminance, side=0):
     """The rig with one board evenly bright on one side."""
     cells = rig.cells.copy()
-    sheet = rig.sheets[rig.occluders[occluder]["sheet"][side]]
-    cells["luminance"][sheet["first"] : sheet["first"] + sheet["cells"]] = luminance
+    facet = rig.facets[rig.occluders[occluder]["facet"][side]]
+    cells["luminance"][facet["first"] : facet["first"] + facet["cells"]] = luminance
     return rig.replace(cells=cells)
 
 
@@ -451,9 +451,9 @@ def test_an_even_board_against_a_double_integral(mark):
     assert lux(rig, mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-4)
 
 
-def lit_by_bulb(sheet, cd, lamp_at, share, side=1.0):
-    """Luminance of each place of a sheet: share / pi times I cos / d^2 on the side that faces the lamp."""
-    _, _, normal = sides(sheet)
+def lit_by_bulb(facet, cd, lamp_at, share, side=1.0):
+    """Luminance of each place of a facet: share / pi times I cos / d^2 on the side that faces the lamp."""
+    _, _, normal = sides(facet)
 
     def luminance(place):
         to = np.asarray(lamp_at) - place
@@ -494,7 +494,7 @@ def test_a_torch_off_a_board(across_m):
     r = np.linalg.norm(to, axis=1)
     landing = beam_cd(torch.distribution, to @ unit(at - spot) / r) * (to @ normal) / r**3
     rig = direct.prepare(setup(boards=(BOARD,), lights=(torch,)))
-    front = rig.sheets[rig.occluders[0]["sheet"][0]]
+    front = rig.facets[rig.occluders[0]["facet"][0]]
     cells = rig.cells[front["first"] : front["first"] + front["cells"]]
     assert np.pi / 0.85 * cells["luminance"].mean() == pytest.approx(landing.mean(), rel=0.02)
     mark = np.asarray(BOARD.at) + 1.5 * normal + 0.3 * across
@@ -542,9 +542,9 @@ def test_a_book_light():
     scene = setup(boards=(board,), frames=(silk,), lights=(lamp("lamp", tuple(at), 700.0),), flags=(shade,))
     s = (np.arange(40) + 0.5) / 40 * 1.2 - 0.6
 
-    def grid(sheet):
-        across, up, _ = sides(sheet)
-        return (sheet.at + s[:, None, None] * across + s[None, :, None] * up).reshape(-1, 3)
+    def grid(facet):
+        across, up, _ = sides(facet)
+        return (facet.at + s[:, None, None] * across + s[None, :, None] * up).reshape(-1, 3)
 
     on_board, on_silk, area = grid(board), grid(silk), 1.44 / 1600
     to = at - on_board

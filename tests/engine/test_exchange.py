@@ -2,7 +2,7 @@
 Light between boards, frames and ground, to and fro until it is spent: closed cavities, factors in closed form, and a second solver.
 
 INDEPENDENT: `passed_about` is a radiosity series of its own in plain numpy on a fine even grid, each pair of pieces by the
-contour integral from the middle of the one; it assumes matte sheets that hide nothing from each other, as in these setups.
+contour integral from the middle of the one; it assumes matte facets that hide nothing from each other, as in these setups.
 """
 
 from dataclasses import replace
@@ -105,36 +105,36 @@ def straight_lx(source, points, normal, corners):
     return np.where(shade, 0.0, cd * np.maximum(to @ normal, 0.0) / r**3)
 
 
-def passed_about(source, sheets, marks, counts, rounds=400):
+def passed_about(source, facets, marks, counts, rounds=400):
     """
-    Illuminance at marks that face some of the sheets (corners, normal, reflectance), lit by a beam. [lx]
+    Illuminance at marks that face some of the facets (corners, normal, reflectance), lit by a beam. [lx]
 
-    Each mark is (place, way it faces); what lies behind it counts for nothing. `counts` are each sheet's pieces along a side.
+    Each mark is (place, way it faces); what lies behind it counts for nothing. `counts` are each facet's pieces along a side.
     """
-    corners = [sheet[0] for sheet in sheets]
+    corners = [facet[0] for facet in facets]
     cut = [pieces(quad, n) for quad, n in zip(corners, counts)]
     shares, first = {}, []
-    for i, (_, normal, _) in enumerate(sheets):
+    for i, (_, normal, _) in enumerate(facets):
         first.append(straight_lx(source, cut[i][1], normal, corners[:i] + corners[i + 1 :]))
-        for j in range(len(sheets)):
+        for j in range(len(facets)):
             if i != j:
                 shares[i, j] = factors(cut[i][1], normal, cut[j][0])
     total = list(first)
     for _ in range(rounds):
         total = [
-            first[i] + sum(sheets[j][2] * shares[i, j] @ total[j] for j in range(len(sheets)) if j != i) for i in range(len(sheets))
+            first[i] + sum(facets[j][2] * shares[i, j] @ total[j] for j in range(len(facets)) if j != i) for i in range(len(facets))
         ]
     lux = []
     for at, way in marks:
         here = straight_lx(source, np.array([at]), unit(way), corners)[0]
-        for (quads, middles), (_, normal, reflectance), landed in zip(cut, sheets, total):
+        for (quads, middles), (_, normal, reflectance), landed in zip(cut, facets, total):
             seen = ((middles - at) @ unit(way) > 0) & ((at - middles) @ normal > 0)
             here += reflectance * (factors(np.array([at]), unit(way), quads[seen]) @ landed[seen])[0]
         lux.append(here)
     return np.array(lux)
 
 
-def sheets_of(boards):
+def facets_of(boards):
     return [
         (rectangle_corners(b.at, b.aim, b.width_m, b.height_m), unit(np.subtract(b.aim, b.at)), b.stuff.reflectance) for b in boards
     ]
@@ -144,7 +144,7 @@ def stops_off(boards, marks):
     """How far the engine is from the second solver at marks, in stops."""
     setup = Setup(name="facing", title="", place=OPEN, camera=CAMERA, lights=(KEY,), boards=boards)
     got = light(setup).illuminance_lx([at for at, _ in marks], [way for _, way in marks]).sum(axis=1)
-    return np.log2(got / passed_about(KEY, sheets_of(boards), marks, (24, 24)))
+    return np.log2(got / passed_about(KEY, facets_of(boards), marks, (24, 24)))
 
 
 # --- closed forms ---------------------------------------------------------------------------------------------
@@ -182,7 +182,7 @@ def test_a_closed_box_of_boards_gains_one_over_one_minus_rho(reflectance):
     # DERIVED: all that is sent stays until it is absorbed: mean illuminance = lumens / (area (1 - rho)). Its cells' points
     # see some 0.1 % less than all of the box, which counts 1 / (1 - rho) times: 2 %, and 8 % at 0.98.
     rig = prepare(closed_box(reflectance))
-    fronts = np.concatenate([np.arange(s["first"], s["first"] + s["cells"]) for s in rig.sheets[[0, 2, 4, 6, 8, 10]]])
+    fronts = np.concatenate([np.arange(s["first"], s["first"] + s["cells"]) for s in rig.facets[[0, 2, 4, 6, 8, 10]]])
     lux = rig.cells["luminance"][fronts].mean() * np.pi / reflectance
     assert len(rig.exchange.cells) == 2 * len(fronts)
     assert lux == pytest.approx(4 * np.pi * 100.0 / (6 * 2.0**2) / (1 - reflectance), rel=0.08 if reflectance > 0.9 else 0.02)
@@ -192,7 +192,7 @@ def test_a_closed_box_of_boards_gains_one_over_one_minus_rho(reflectance):
 def test_cells_of_two_plates_see_each_other_by_the_closed_form(gap):
     # PUBLISHED (Hamilton & Morgan 1952, in tests/parts): the mean over one plate of what it sees of the other.
     rig = prepare(Setup(name="plates", title="", place=OPEN, camera=CAMERA, lights=(KEY,), boards=facing(gap)))
-    n = rig.sheets[0]["cells"]
+    n = rig.facets[0]["cells"]
     seen = rig.exchange.shares[:n, 2 * n : 3 * n].sum(axis=1).mean() / np.pi  # front of a from front of b
     assert seen == pytest.approx(parallel_rectangles_factor(width_m=1.2, depth_m=1.2, gap_m=gap), rel=0.01)
 
@@ -201,7 +201,7 @@ def test_cells_of_two_boards_square_to_each_other_see_each_other_by_the_closed_f
     # PUBLISHED: two squares at a right angle with a common edge, 0.20004 (R. Siegel, J. R. Howell, "Thermal Radiation Heat
     # Transfer", app. C). Cells at the edge see each other from four points: 2 %.
     rig = prepare(Setup(name="vee", title="", place=OPEN, camera=CAMERA, lights=(KEY,), boards=vee(90.0)))
-    n = rig.sheets[0]["cells"]
+    n = rig.facets[0]["cells"]
     seen = rig.exchange.shares[:n, 2 * n : 3 * n].sum(axis=1).mean() / np.pi
     assert seen == pytest.approx(0.20004, rel=0.02)
 
@@ -230,15 +230,15 @@ def test_light_goes_through_a_frame_and_not_back():
     board = facing(0.5)[0]
     with_cloth = prepare(Setup(name="f", title="", place=OPEN, camera=CAMERA, lights=(KEY,), boards=(board,), frames=(cloth,)))
     alone = prepare(Setup(name="f", title="", place=OPEN, camera=CAMERA, lights=(KEY,), boards=(board,)))
-    exchange, n = with_cloth.exchange, with_cloth.sheets[0]["cells"]
+    exchange, n = with_cloth.exchange, with_cloth.facets[0]["cells"]
     lux = np.zeros(len(exchange.cells))
     lux[:n] = 100.0  # on the board's front
     settled = exchange.settled(lux)
     assert settled[:n].tolist() == [100.0] * n  # nothing comes back from the cloth
-    back = slice(*(with_cloth.sheets[3]["first"] + np.array([0, with_cloth.sheets[3]["cells"]])))
+    back = slice(*(with_cloth.facets[3]["first"] + np.array([0, with_cloth.facets[3]["cells"]])))
     wanted = 0.85 * 100.0 * parallel_rectangles_factor(width_m=1.2, depth_m=1.2, gap_m=0.5)
     assert settled[back].mean() == pytest.approx(wanted, rel=0.01)
-    front = with_cloth.sheets[2]["first"]
+    front = with_cloth.facets[2]["first"]
     assert exchange.luminance(settled)[front] == pytest.approx(0.6 / np.pi * settled[back][0], rel=1e-12)
     assert alone.exchange.shares.max() == 0.0
 
@@ -272,10 +272,10 @@ def test_ground_board_and_ground_again():
     place = replace(OPEN, ground=0.7)
     setup = Setup(name="lid", title="", place=place, camera=CAMERA, lights=(key,), boards=(low,))
     got = light(setup).illuminance_lx([at for at, _ in marks], [way for _, way in marks]).sum(axis=1)
-    sheets = [*sheets_of((low,)), (earth, np.array([0, 0, 1.0]), 0.7)]
-    wanted = passed_about(key, sheets, marks, (24, 60))
+    facets = [*facets_of((low,)), (earth, np.array([0, 0, 1.0]), 0.7)]
+    wanted = passed_about(key, facets, marks, (24, 60))
     assert np.abs(np.log2(got / wanted)).max() < 0.06
-    once = passed_about(key, sheets, marks, (24, 60), rounds=1)
+    once = passed_about(key, facets, marks, (24, 60), rounds=1)
     assert np.log2(wanted / once).min() > 0.2  # it matters
 
 
@@ -294,7 +294,7 @@ def test_what_a_wall_sends_a_board_lands_on_the_side_that_faces_it():
     key = Light(name="key", at=(3.0, 2.5, 2.9), aim=(0.0, 2.5, 1.5), distribution=Beam(peak_cd=3000, beam_deg=30, field_deg=45))
     setup = Setup(name="wall", title="", place=room, camera=CAMERA, lights=(key,), boards=(board,))
     rig = light(setup).rig
-    front, back = (slice(s["first"], s["first"] + s["cells"]) for s in rig.sheets)
+    front, back = (slice(s["first"], s["first"] + s["cells"]) for s in rig.facets)
     wall = np.array([(0.0, 0, 0), (0, 5, 0), (0, 5, 3), (0, 0, 3)])
     quads, middles = pieces(wall, 40)
     shade = [rectangle_corners(board.at, board.aim, 0.4, 0.4)]

@@ -366,7 +366,7 @@ def test_corners_run_anticlockwise_as_the_aim_sees_them(seed):
     assert np.linalg.norm(quad[2] - quad[0]) == pytest.approx(np.hypot(1.3, 0.8))
 
 
-def test_corners_of_an_upright_sheet():
+def test_corners_of_an_upright_facet():
     # DERIVED: 1.2 wide, 0.6 high, facing -y: the width lies along x, the height along z. Rolled a quarter, they change places.
     quad = rectangle_corners((1.0, 2.0, 1.5), (1.0, 0.0, 1.5), 1.2, 0.6)
     assert np.ptp(quad, axis=0) == pytest.approx([1.2, 0.0, 0.6])

@@ -119,7 +119,7 @@ def test_ground_lights_a_board_from_below():
     )
     rig = solve.light(yard(lights=(lamp,), boards=(board,))).rig
     wanted = off_the_ground_lx(lamp, board.at, (0, 0, -1), 0.2)
-    assert np.mean([cell["bounced"] for cell in rig.cells[: rig.sheets[0]["cells"]]]) == pytest.approx(wanted, rel=0.03)
+    assert np.mean([cell["bounced"] for cell in rig.cells[: rig.facets[0]["cells"]]]) == pytest.approx(wanted, rel=0.03)
 
 
 def test_drawn_figure_shows_the_light_that_its_mark_reads():

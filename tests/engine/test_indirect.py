@@ -30,7 +30,7 @@ def table_for(rig, *made):
 
 
 def follow(rig, *made, count=200_000, cells=4, grid=(3, 3, 3), step_m=0.2):
-    """What `trace` tallies, all hands together: lumens on walls, sheets, lumen-metres in fresh, air and halo, ledger."""
+    """What `trace` tallies, all hands together: lumens on walls, facets, lumen-metres in fresh, air and halo, ledger."""
     table = particles.dealt(table_for(rig, *made), count)
     phase_draws = particles.draws(rig.phase)
     lamp_draws = np.array([particles.draws(t[0]) for t in rig.candelas]).reshape(-1, len(phase_draws))
@@ -123,7 +123,7 @@ def test_an_even_furnace_is_even_everywhere():
         for wall, long in along.items()
     ]
     corners += [np.array([(0, 0, 0), (w, 0, 0), (w, d, 0), (0, d, 0.0)]), np.array([(0, 0, h), (0, d, h), (w, d, h), (w, 0, h)])]
-    panels = [dict(kind=particles.SHEET_EVEN, quad=quad, share=glow) for quad in corners]
+    panels = [dict(kind=particles.FACET_EVEN, quad=quad, share=glow) for quad in corners]
     for haze in (Haze(), Haze(extinction_per_m=sigma, g=0.6)):
         rig = direct.prepare(in_box(room, haze=haze))
         walls, _, fresh, air, halo, ledger = follow(rig, *panels, count=400_000)
@@ -244,8 +244,8 @@ def test_what_is_sent_is_kept_or_leaves_by_the_window():
     rig = direct.prepare(full())
     table = particles.emitters(rig)
     assert set(table["kind"]) == {particles.LAMP_ALL_ROUND, particles.LAMP_THROUGH, particles.SKY_THROUGH}
-    walls, sheets, fresh, air, halo, ledger = follow(rig)
-    assert ledger.min() > 0 and sheets.min() >= 0 and walls.min() > 0
+    walls, facets, fresh, air, halo, ledger = follow(rig)
+    assert ledger.min() > 0 and facets.min() >= 0 and walls.min() > 0
     kept_or_gone = ledger[particles.ABSORBED] + ledger[particles.ESCAPED]
     assert kept_or_gone == pytest.approx(ledger[particles.EMITTED], rel=1e-3)
     assert (ledger[particles.ESCAPED] / ledger[particles.EMITTED]) == pytest.approx(0.05, abs=0.04)

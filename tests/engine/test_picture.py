@@ -201,7 +201,7 @@ def test_a_face_of_light_and_a_frame_of_cloth():
     )
     lit = light(setup(camera=LOOK, lights=(panel,), frames=(silk,)), "draft")
     through = picture.sight_line(lit, np.array([0.0, 1.0, 0.0])).luminance_cd_m2
-    glow = lit.rig.cells["luminance"][lit.rig.sheets[0]["first"] :][: lit.rig.sheets[0]["cells"]]
+    glow = lit.rig.cells["luminance"][lit.rig.facets[0]["first"] :][: lit.rig.facets[0]["cells"]]
     assert 0.3 * 1562.5 + glow.min() <= through <= 0.3 * 1562.5 + glow.max()
     assert glow.min() > 0
 

@@ -48,9 +48,9 @@ def unit(vector):
     return np.asarray(vector, float) / np.linalg.norm(vector)
 
 
-def sides(sheet):
+def sides(facet):
     """Unit vectors across and up a board, flag or frame that is not rolled, and its normal."""
-    normal = unit(np.subtract(sheet.aim, sheet.at))
+    normal = unit(np.subtract(facet.aim, facet.at))
     across = unit(np.cross(normal, (0, 0, 1)))
     return across, np.cross(across, normal), normal
 
