@@ -418,12 +418,14 @@ def _advise(given, shoot, setups, report):
 def _correct(given, shoot, setups, report):
     """Status 1 if the corrected plan misses a target."""
     from lightcalc.answers.correction import correct, kept
+    from lightcalc.engine import first_time
     from lightcalc.scene.meter_log import of_setup, read_log
     from lightcalc.scene.shoot_file import ShootFile
 
     if given.setup is None:
         raise InputError("correct needs a setup: correct FILE SETUP LOG")
-    found = correct(setups[0], of_setup(read_log(given.log), setups[0], given.log.name))
+    line = first_time.Line(sys.stderr, "correcting the plan by the log")
+    found = correct(setups[0], of_setup(read_log(given.log), setups[0], given.log.name), told=line.so_far)
     lines = found.lines(units=given.units or shoot.units)
     if given.save:
         opened = ShootFile.open(given.file)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -64,6 +64,7 @@ class Checked:
         """In words."""
         text = (luminance_text if self.luminance else light_text)(self.amount, units)
         alone = f", {'; '.join(self.metered.only)} alone" if self.metered.only else ""
+        alone = f", {self.metered.receptor}{alone}" if self.metered.receptor else alone
         said = f"{one_line(self.metered.where)}{alone}: {text}, {stops_text(self.off_plan_stops)} from the plan"
         return said + (f"; DISAGREES with the rest by {stops_text(self.off_stops)}: read it again" if self.wild else "")
 
@@ -173,7 +174,7 @@ class Model:
         return np.array(found)
 
 
-def model_of(setup: Setup, read: Readings, *, quality: str = "draft") -> Model:
+def model_of(setup: Setup, read: Readings, *, quality: str = "draft", told: Callable[[float], Any] | None = None) -> Model:
     """
     How a setup's readings go with what may differ from the plan.
 
@@ -184,6 +185,8 @@ def model_of(setup: Setup, read: Readings, *, quality: str = "draft") -> Model:
         Final readings of it, which the model gives where nothing differs.
     quality : {'draft', 'final'}
         Of the runs.
+    told : callable, optional
+        Called with the share that is done, now and then.
 
     Returns
     -------
@@ -196,7 +199,11 @@ def model_of(setup: Setup, read: Readings, *, quality: str = "draft") -> Model:
             continue
         names.append(name)
         priors.append(prior)
-        drafts = [light_response(changed(setup, by), quality=quality).table for by in (-TRY, 0.0, TRY)]
+        drafts = []
+        for by in (-TRY, 0.0, TRY):
+            drafts.append(light_response(changed(setup, by), quality=quality).table)
+            if told is not None:
+                told((len(drafts) + 3 * len(turns)) / 6.0)
         turns[name] = _parabola(drafts)
     if setup.sun is not None or setup.sky is not None:
         names.append("daylight")
@@ -237,7 +244,10 @@ def _lit(setup, by_stops):
     return replace(setup, sun=sun, sky=sky)
 
 
-def correct(setup: Setup, log: Sequence[Metered], *, read: Readings | None = None, model: Model | None = None) -> Correction:
+def correct(
+    setup: Setup, log: Sequence[Metered], *, read: Readings | None = None, model: Model | None = None,
+    told: Callable[[float], Any] | None = None,
+) -> Correction:  # fmt: skip
     r"""
     Correct a plan by what was metered.
 
@@ -250,7 +260,9 @@ def correct(setup: Setup, log: Sequence[Metered], *, read: Readings | None = Non
     read : Readings, optional
         Final readings of the plan, where they are already worked out.
     model : Model, optional
-        `model_of` the setup, where it is already made.
+        `model_of` the setup, where it is already made; it knows each mark's own receptor only.
+    told : callable, optional
+        Called with the share that is done, now and then.
 
     Returns
     -------
@@ -271,18 +283,23 @@ def correct(setup: Setup, log: Sequence[Metered], *, read: Readings | None = Non
     """
     if not log:
         raise ValueError(f"setup '{setup.name}': the log has no reading of it")
+    told = told or (lambda _: None)
+    told(0.0)
     read = read or readings(setup)
-    model = model or model_of(setup, read)
+    held, log_held = _with_receptors(setup, log)
+    if model is None or held is not setup:
+        model = model_of(held, read if held is setup else readings(held), told=lambda share: told(0.1 + 0.6 * share))
     spots = {spot.name for spot in setup.spots}
     amounts = np.array([one.amount(setup.camera, one.where in spots) for one in log])
-    planned = model.log2_of(log, np.zeros(len(model.names)))
+    planned = model.log2_of(log_held, np.zeros(len(model.names)))
     for one, base in zip(log, planned):
         if base < -30.0:
             raise ValueError(
                 f"setup '{setup.name}': the plan has no light at '{one.where}' with {', '.join(one.only) or 'all lamps'}"
             )
-    x, spread, sure = fitted(model, log, np.log2(amounts))
-    off = np.log2(amounts) - model.log2_of(log, x)
+    x, spread, sure = fitted(model, log_held, np.log2(amounts))
+    told(0.9)
+    off = np.log2(amounts) - model.log2_of(log_held, x)
     found = tuple(
         Found(_named(model, name), _kind(model, name), value, value - NINETY * sd, value + NINETY * sd, NINETY * prior)
         for name, value, sd, prior in zip(model.names, x.tolist(), np.sqrt(np.diag(spread)).tolist(), model.priors.tolist())
@@ -293,7 +310,22 @@ def correct(setup: Setup, log: Sequence[Metered], *, read: Readings | None = Non
     )
     corrected = corrected_setup(setup, dict(zip(model.names, x.tolist())))
     after = readings(corrected)
+    told(1.0)
     return Correction(setup, corrected, read, after, found, checked, _expected(setup, model, after, x, spread))
+
+
+def _with_receptors(setup, log):
+    """The setup with a mark more for each that was read with the other receptor, and the log with those marks' names."""
+    marks, renamed = {}, []
+    for one in log:
+        mark = next((mark for mark in setup.marks if mark.name == one.where), None)
+        if mark is None or one.receptor in ("", mark.receptor):
+            renamed.append(one)
+            continue
+        name = f"{one.receptor} at {mark.name}"
+        marks[name] = replace(mark, name=name, receptor=one.receptor, figure=False)
+        renamed.append(replace(one, where=name))
+    return (replace(setup, marks=(*setup.marks, *marks.values())) if marks else setup), tuple(renamed)
 
 
 def fitted(model: Model, log: Sequence[Metered], observed: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -397,14 +429,17 @@ def kept(shoot: Shoot, found: Correction) -> Shoot:
     -------
     Shoot
         Lamps of the same name and kit in other setups are taken for the same lamps, and a place of the same name for the same
-        walls. Haze is the setup's own. Daylight is the weather's, and is not kept.
+        walls. Haze is the setup's own. Daylight is the weather's, and is not kept; nor is what the readings do not tell.
     """
-    lamps = {(light.name, light.kit): light.metered_stops for light in found.corrected.lights}
+    told = {one.name for one in found.found if one.told}
+    lamps = {(light.name, light.kit): light.metered_stops for light in found.corrected.lights if light.name in told}
+    walls = any(one.kind == "walls" and one.told for one in found.found)
+    hazed = any(one.kind == "haze" and one.told for one in found.found)
     setups = []
     for setup in shoot.setups:
         lights = tuple(replace(one, metered_stops=lamps.get((one.name, one.kit), one.metered_stops)) for one in setup.lights)
-        place = found.corrected.place if setup.place.name == found.setup.place.name else setup.place
-        haze = found.corrected.haze if setup.name == found.setup.name else setup.haze
+        place = found.corrected.place if walls and setup.place.name == found.setup.place.name else setup.place
+        haze = found.corrected.haze if hazed and setup.name == found.setup.name else setup.haze
         setups.append(replace(setup, lights=lights, place=_rounded(setup.place, place), haze=haze))
     return replace(shoot, setups=tuple(setups))
 

@@ -9,15 +9,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lightcalc.laws import exposure
-from lightcalc.scene.parts import Camera, SceneError, Setup
+from lightcalc.scene.parts import RECEPTORS, Camera, SceneError, Setup
 from lightcalc.units import cd_m2_from_fl, check_range, lx_from_fc
 from lightcalc.wording import near
 
-COLUMNS = ("time", "setup", "where", "value", "unit", "only", "note")
+COLUMNS = ("time", "setup", "where", "receptor", "value", "unit", "only", "note")
 NEEDED = ("where", "value", "unit")
 UNITS = {  # what a meter shows, and the steps it shows it in [stops]; a digital one's last digit is nothing beside its error
     "lx": 0.0, "fc": 0.0, "cd/m2": 0.0, "fl": 0.0, "stops": 0.1, "T": 1.0 / 3.0,
 }  # fmt: skip
+LEAST_LIGHT = 1e-6  # lx or cd/m2; starlight is some 0.0006 lx
 MOST_BYTES, MOST_ROWS, MOST_TEXT = 1_000_000, 2_000, 200
 CURLY = str.maketrans({"“": '"', "”": '"', "‘": "'", "’": "'"})
 
@@ -38,6 +39,7 @@ class Metered:
     time: str = ""
     note: str = ""
     line: int = 0
+    receptor: str = ""  # flat or dome; empty: as the mark is planned
 
     @property
     def step_stops(self) -> float:
@@ -105,8 +107,8 @@ def log_of(text: str, name: str = "log") -> tuple[Metered, ...]:
     Parameters
     ----------
     text : str
-        CSV; its first line names the columns: where, value and unit, and any of time, setup, only and note. Lamps under `only`
-        are parted by semicolons. Lines that begin with # are remarks.
+        CSV; its first line names the columns: where, value and unit, and any of time, setup, receptor (flat or dome), only and note.
+        Lamps under `only` are parted by semicolons. Lines that begin with # are remarks.
     name : str
         What errors call it.
 
@@ -122,7 +124,7 @@ def log_of(text: str, name: str = "log") -> tuple[Metered, ...]:
     Examples
     --------
     >>> log_of("where,value,unit\\nclerk,180,lx\\nbeam,,cd/m2\\n")
-    (Metered(where='clerk', value=180.0, unit='lx', setup='', only=(), time='', note='', line=2),)
+    (Metered(where='clerk', value=180.0, unit='lx', setup='', only=(), time='', note='', line=2, receptor=''),)
     """
     faults: list[str] = []
     found = list(_rows(text, name, faults))
@@ -178,13 +180,15 @@ def _row(me, line, row, faults) -> Iterator[Metered]:
         only = tuple(part.strip() for part in row.get("only", "").split(";") if part.strip() and part.strip().lower() != "all")
         yield Metered(
             where=row["where"], value=_number(row["value"]), unit=_unit(row["unit"]), setup=row.get("setup", ""), only=only,
-            time=row.get("time", ""), note=row.get("note", ""), line=line,
+            time=row.get("time", ""), note=row.get("note", ""), line=line, receptor=row.get("receptor", "").lower(),
         )  # fmt: skip
 
 
 def _wrong(me, row) -> Iterator[str]:
     if not row["where"]:
         yield f"{me}: where must be a mark, a spot or a lamp, got nothing"
+    if row.get("receptor", "").lower() not in ("", *RECEPTORS):
+        yield f"{me}: receptor must be {' or '.join(RECEPTORS)}, or empty for the mark's own, got '{row['receptor'][:40]}'"
     if any(len(cell) > MOST_TEXT for cell in row.values()):
         yield f"{me}: a cell may have {MOST_TEXT} characters"
     if _unit(row["unit"]) is None:
@@ -192,8 +196,8 @@ def _wrong(me, row) -> Iterator[str]:
         return
     try:
         value = _number(row["value"])
-        low, above = (-40.0, None) if row["unit"].lower() == "stops" else (None, 0.0)
-        check_range("value", value, high=1e7, low=low, above=above)
+        low = {"stops": -40.0, "T": 0.1}.get(_unit(row["unit"]), LEAST_LIGHT)
+        check_range("value", value, high=1e7, low=low)
     except ValueError as error:
         comma = "; a decimal comma? write it with a point" if "," in row["value"] else ""
         said = str(error) if str(error).startswith("value") else f"value must be a number, got '{row['value'][:40]}'"
@@ -237,9 +241,18 @@ def of_setup(log: Sequence[Metered], setup: Setup, name: str = "log") -> tuple[M
 
 
 def _unknown(one, setup) -> Iterator[str]:
-    """What a reading names that is not there."""
-    lamps, spots = [light.name for light in setup.lights], [spot.name for spot in setup.spots]
-    there = [mark.name for mark in setup.marks] + spots + lamps
+    """What a reading names that is not there, or says of it that cannot be."""
+    lamps, spots, marks = ([part.name for part in kind] for kind in (setup.lights, setup.spots, setup.marks))
+    there = marks + spots + lamps
+    lamp = next((light for light in setup.lights if light.name == one.where), None)
+    if lamp is not None and one.where in marks + spots:
+        yield f"'{one.where}' is a lamp of setup '{setup.name}' and a mark or spot too: give one of them another name in the shoot file"
+    elif lamp is not None and lamp.output <= 0.0:
+        yield f"lamp '{one.where}' is off in the plan of setup '{setup.name}': give it a dim there, or leave its reading out"
+    elif lamp is not None and one.only not in ((), (one.where,)):
+        yield f"'{one.where}' is a lamp, which is read alone: only must be empty or '{one.where}', got '{'; '.join(one.only)}'"
+    if one.receptor and one.where not in marks:
+        yield f"receptor belongs to a mark, got '{one.receptor}' for '{one.where}'"
     if one.where not in there:
         yield f"setup '{setup.name}' has no mark, spot or lamp '{one.where}'{near(one.where, there, 'there are')}"
     elif one.unit in (("lx", "fc") if one.where in spots else ("cd/m2", "fl")):
@@ -266,5 +279,5 @@ def log_text(log: Sequence[Metered]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for one in log:
-        writer.writerow([one.time, one.setup, one.where, f"{one.value:.6g}", one.unit, "; ".join(one.only), one.note])
+        writer.writerow([one.time, one.setup, one.where, one.receptor, f"{one.value:.6g}", one.unit, "; ".join(one.only), one.note])
     return out.getvalue()

@@ -133,6 +133,35 @@ def test_as_plain_data():
     )
 
 
+def test_a_dome_reading_of_a_flat_mark():
+    # DERIVED: from a lamp square on a flat receptor and a dome read the same; 60 degrees off the dome reads (1 + 1/2) / 2 over 1/2 of
+    # the flat one, so a dome's reading of the plan times 1.5 is the plan itself, and nothing is corrected.
+    across = replace(FACE, aim=tuple(np.add(FACE.at, (0.0, 0.0, 1.0))))
+    to = np.subtract((1.9, 1.6, 2.6), FACE.at)
+    cosine = to[2] / np.linalg.norm(to)
+    made = replace(one_lamp(), marks=(across,))
+    flat = lc.readings(made).mark("face").illuminance_lx
+    found = correct(made, (Metered("face", flat * (1 + cosine) / 2 / cosine, "lx", receptor="dome"),))
+    assert found.found[0].stops == pytest.approx(0.0, abs=2e-3) and found.before.mark("face").illuminance_lx == flat
+    assert found.checked[0].metered.where == "face" and "face, dome: " in found.lines()[4]
+    assert [one.name for one in found.expected] == ["face"]
+
+
+def test_the_share_done_is_told():
+    shares = []
+    made = one_lamp()
+    correct(made, (Metered("face", 100.0, "lx"),), told=shares.append)
+    assert shares[0] == 0.0 and shares[-1] == 1.0 and shares == sorted(shares) and len(shares) >= 5
+
+
+def test_what_the_readings_do_not_tell_is_not_kept():
+    # One reading of a mark that the walls hardly light: lamps and walls as they were typed, where nothing was told of them.
+    made = SHOOT.setup("1")
+    found = correct(made, (Metered("beam", lc.readings(made).spot("beam").luminance_cd_m2 * 1.3, "cd/m2"),))
+    walls = next(one for one in found.found if one.kind == "walls")
+    assert not walls.told and kept(SHOOT, found).setup("1").place == made.place
+
+
 @pytest.mark.slow
 def test_what_is_kept_for_the_next_setup():
     made = SHOOT.setup("1")

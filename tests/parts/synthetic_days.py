@@ -13,18 +13,25 @@ import numpy as np
 import lightcalc as lc
 from lightcalc.answers.correction import METER, NINETY, fitted, model_of
 from lightcalc.scene.meter_log import Metered
+from lightcalc.scene.parts import Mark
 
 ASKED = {  # what a crew meters, in the order of the page; what it does not, and is to be told
     "1": ("window lamp", "window lamp", "clerk, far cheek", "beam", "far wall", "far wall"),
     "8": ("lantern", "soft panel", "clerk", "clerk|soft panel", "wall", "wall"),
     "2": ("window lamp", "window lamp", "near wall", "near wall"),
+    "3": ("open ground", "open ground", "sky over the pans", "sky over the pans"),
 }  # a lamp and a wall are read twice: once, nobody could tell a wild reading from another lamp
-UNSEEN = {"1": "clerk", "8": "ledgers", "2": "owner"}
+UNSEEN = {"1": "clerk", "8": "ledgers", "2": "owner", "3": "raker"}
 
 
 @cache
 def planned(name):
     setup = lc.load(lc.demo_path()).setup(name)
+    if name == "3":  # daylight and a board alone: the crew holds the meter up as well
+        at = setup.part("raker").at
+        setup = replace(
+            setup, marks=(*setup.marks, Mark(name="open ground", at=(at[0] + 3.0, at[1], 0.1), aim=(at[0] + 3.0, at[1], 1.0)))
+        )
     return setup, model_of(setup, lc.readings(setup))
 
 

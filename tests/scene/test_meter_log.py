@@ -1,5 +1,8 @@
 """The day's log: read, written back, and every fault named with its line."""
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -26,7 +29,7 @@ def test_what_a_crew_writes_is_read():
 @pytest.mark.parametrize(
     "text, sentences",
     [
-        ("", ["log: must begin with a line that names its columns, such as time,setup,where,value,unit,only,note"]),
+        ("", ["log: must begin with a line that names its columns, such as time,setup,where,receptor,value,unit,only,note"]),
         (
             "wher,value,unit\n",
             ["log, line 1: no column 'wher'; did you mean 'where'?", "log, line 1: the column 'where' is missing"],
@@ -42,7 +45,7 @@ def test_what_a_crew_writes_is_read():
         (
             "where,value,unit\nclerk,-3,lx\n,3,lx\nclerk,3,lux\nclerk,many,fc\nclerk,nan,fc\n",
             [
-                "log, line 2: value must be <= 1e+07 and > 0, got -3",
+                "log, line 2: value must be >= 1e-06 and <= 1e+07, got -3",
                 "log, line 3: where must be a mark, a spot or a lamp, got nothing",
                 "log, line 4: unit must be one of lx, fc, cd/m2, fl, stops, T, got 'lux'; did you mean 'lx'?",
                 "log, line 5: value must be a number, got 'many'",
@@ -72,6 +75,30 @@ def test_names_and_units_are_the_setup_s():
         "log, line 5: clerk is no spot: lx or fc, got cd/m2",
     ]
     assert [one.line for one in of_setup(log[-2:], setup)] == [7]  # the reading of setup 1 is not its business
+
+
+def test_what_is_legal_but_says_nothing_has_its_sentence():
+    # A lamp that is off, one read with others, a name that means two things, a receptor where there is none, light no meter shows.
+    setup = SHOOT.setup("8")
+    off = setup.with_part("soft panel", dim=0.0)
+    twice = replace(setup, spots=(*setup.spots, replace(setup.spots[0], name="lantern")))
+    for made, text, sentence in (
+        (off, "soft panel,3,lx,,", "lamp 'soft panel' is off in the plan of setup '8'"),
+        (
+            setup,
+            "lantern,3,lx,soft panel,",
+            "'lantern' is a lamp, which is read alone: only must be empty or 'lantern', got 'soft panel'",
+        ),
+        (twice, "lantern,3,lx,,", "'lantern' is a lamp of setup '8' and a mark or spot too"),
+        (setup, "wall,3,cd/m2,,dome", "receptor belongs to a mark, got 'dome' for 'wall'"),
+    ):
+        with pytest.raises(LogError, match="log, line 2: " + re.escape(sentence)):
+            of_setup(log_of("where,value,unit,only,receptor\n" + text), made)
+    assert of_setup(log_of("where,value,unit,only\nlantern,3,lx,lantern\n"), setup)[0].only == ("lantern",)
+    with pytest.raises(LogError, match="line 2: value must be >= 1e-06 and <= 1e\\+07, got 1e-300"):
+        log_of("where,value,unit\nclerk,1e-300,lx\n")
+    with pytest.raises(LogError, match="line 2: receptor must be flat or dome, or empty for the mark's own, got 'ball'"):
+        log_of("where,value,unit,receptor\nclerk,3,lx,ball\n")
 
 
 def test_a_reading_in_any_unit_is_the_same_light():
@@ -105,9 +132,7 @@ WORDS = (
 
 
 @given(
-    st.lists(
-        st.builds(Metered, where=WORDS, value=st.floats(0.01, 1e6), unit=st.sampled_from(["lx", "T"]), setup=WORDS), max_size=6
-    )
+    st.lists(st.builds(Metered, where=WORDS, value=st.floats(0.1, 1e6), unit=st.sampled_from(["lx", "T"]), setup=WORDS), max_size=6)
 )
 def test_what_is_written_is_read_back(log):
     back = log_of(log_text(log))
@@ -124,4 +149,4 @@ def test_files_that_cannot_be_read(tmp_path):
     (tmp_path / "big.csv").write_bytes(b"#" * 1_000_001)
     with pytest.raises(LogError, match="may have 1,000,000 bytes"):
         read_log(tmp_path / "big.csv")
-    assert COLUMNS[2:5] == ("where", "value", "unit")
+    assert COLUMNS[2:6] == ("where", "receptor", "value", "unit")
