@@ -164,10 +164,10 @@ def flat(levels, minutes=None, t_stop=None):
 
 def test_a_ride_by_hand():
     # DERIVED: a tenth of a stop a minute, from right on: the first third is due when half of it, 1/6 stop, is gone:
-    # 1:40 after the start, then every 3:20. T 5.6 opens to 5, 4.5, 4, ... (a third each).
+    # 1:40 after the start, then every 3:20. T 5 opens to 4.5, 4, 3.5, ... (a third each).
     ride = flat(-0.1 * np.arange(31)).ride("raker", at_stops=0.0)
     assert [step.minute for step in ride] == pytest.approx([600] + [600 + 5 / 3 + 10 / 3 * k for k in range(9)], abs=0.02)
-    assert [step.label for step in ride[:4]] == [5.6, 5.0, 4.5, 4.0]
+    assert [step.label for step in ride[:4]] == [5.0, 4.5, 4.0, 3.5]
     assert [step.closed_stops for step in ride[:3]] == pytest.approx([0, -1 / 3, -2 / 3])
     assert [step.text for step in ride[:3]] == ["10:00", "10:02", "10:05"]
 
@@ -184,7 +184,7 @@ def test_a_ride_never_leaves_the_level_by_more_than_a_sixth(dusk):
 
 def test_a_lens_opens_only_so_far():
     ride = flat(-0.5 * np.arange(20)).ride("raker", at_stops=0.0, widest_t_stop=2.8)
-    assert min(step.label for step in ride) == 2.8 and len(ride) == 7  # 5.6 to 2.8: two stops, six thirds
+    assert min(step.label for step in ride) == 2.8 and len(ride) == 6  # 5 to 2.8: five thirds
     assert flat([-np.inf] * 3).ride("raker", at_stops=0.0) == ()  # no light, no stop
 
 

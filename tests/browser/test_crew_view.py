@@ -53,7 +53,7 @@ def test_no_code_is_on_the_page(page):
     body = page.locator("body").inner_text()
     assert "import numpy" not in body and "NBVAL_CHECK_OUTPUT" not in body and "stage = Stage(" not in body
     assert page.locator(".jp-InputArea-editor:visible, .jp-CodeMirrorEditor:visible, .highlight:visible").count() == 0
-    assert "How big, how near, of what, is the board" in body and "key + fill : fill 1.5 : 1" in body
+    assert "How big, how near, of what, is the board" in body and "key + fill : fill 1.7 : 1" in body
 
 
 def test_the_stages_and_the_curve_are_there(page):

@@ -63,7 +63,8 @@ def printed(home, code, cache):
     run = subprocess.run(
         [sys.executable, "-c", code],
         cwd=home,
-        env=dict(os.environ, XDG_CACHE_HOME=str(cache)),
+        # no .pyc: Python takes one for fresh where a file of the same length was changed within the same second
+        env=dict(os.environ, XDG_CACHE_HOME=str(cache), PYTHONDONTWRITEBYTECODE="1"),
         capture_output=True,
         text=True,
         check=True,
