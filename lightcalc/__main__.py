@@ -296,8 +296,8 @@ def _layers(given, shoot, setups, report):
 
 
 def _day(given, shoot, setups, report):
-    from lightcalc.answers.day_course import day_lines, local_day
     from lightcalc.answers.setup_day import setup_day
+    from lightcalc.scene.sun_and_sky import day_lines, local_day
     from lightcalc.sky.daylight import DAYLIGHT_CAUTION
     from lightcalc.sky.positions import events
 

@@ -15,7 +15,7 @@ import pytest
 
 from lightcalc import __main__ as command
 from lightcalc.paper import setup_sheet
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_file, shoot_read
 
 from printed_parts import tool
 
@@ -32,7 +32,7 @@ def run(*argv, **more):
 @pytest.fixture
 def starter(tmp_path):
     """A small shoot of one setup, no haze: quick to work out."""
-    shoot = shoot_file.loads(shoot_file.new_text("Low Tide"))
+    shoot = shoot_read.loads(shoot_file.new_text("Low Tide"))
     setup = replace(shoot.setups[0], haze=replace(shoot.setups[0].haze, extinction_per_m=0.0), targets=())
     path = tmp_path / "low_tide.toml"
     shoot_file.save(path, replace(shoot, setups=(setup, replace(setup, name="1/b"))))

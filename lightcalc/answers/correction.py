@@ -193,7 +193,8 @@ def model_of(setup: Setup, read: Readings, *, quality: str = "draft", told: Call
     Model
     """
     response = light_response(setup, read=read, quality=quality)
-    names, priors, turns = list(response.lamps), [LAMP] * len(response.lamps), {}
+    names, priors = list(response.lamps), [LAMP] * len(response.lamps)
+    turns: dict[str, tuple[np.ndarray, np.ndarray]] = {}
     for name, prior, changed in (("haze", HAZE, _hazed), ("walls", WALLS, _painted)):
         if name == "haze" and setup.haze.extinction_per_m <= 0.0:
             continue

@@ -10,24 +10,8 @@ import numpy as np
 from lightcalc.answers.readings import readings
 from lightcalc.laws import exposure
 from lightcalc.scene.parts import Exterior, Setup
-from lightcalc.scene.sun_and_sky import (
-    STEP_STOPS,
-    Clock,
-    DayError,
-    HourLight,
-    clock,
-    day_lines,
-    light_at,
-    local_day,
-    sun_and_sky,
-)  # fmt: skip
-from lightcalc.sky.clock import LocalDay
+from lightcalc.scene.sun_and_sky import STEP_STOPS, Clock, DayError  # fmt: skip
 from lightcalc.units import Numbers, check_range, stops
-
-__all__ = [
-    "Clock", "DayCurve", "DayError", "HourLight", "LocalDay", "Ride", "Silhouette", "clock", "day_curve", "day_lines",
-    "light_at", "local_day", "silhouette", "spans", "sun_and_sky",
-]  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -10,18 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from lightcalc.answers.haze_course import (
-    DEFAULT_DROPLETS,
-    AirError,
-    Box,
-    Course,
-    Cue,
-    Door,
-    box_of,
-    course,
-    loss_of,
-    settling_of,
-)  # fmt: skip
+from lightcalc.answers.haze_course import DEFAULT_DROPLETS, AirError, Box, box_of, loss_of  # fmt: skip
 from lightcalc.kit.droplets import phase_table
 from lightcalc.laws import haze, ventilation
 from lightcalc.scene.parts import HazeMachine, Setup
@@ -29,10 +18,6 @@ from lightcalc.scene.shoot import Shoot
 from lightcalc.units import check_range
 from lightcalc.wording import distance_text, number_text, percent_text, plain
 
-__all__ = [
-    "AIR_CAUTION", "AirError", "AirPlan", "Box", "Course", "Cue", "Door", "Held", "Limit", "air_plan", "box_of", "course",
-    "held_against", "limits", "loss_of", "settling_of",
-]  # fmt: skip
 DATA = Path(__file__).resolve().parents[2] / "data"
 AIR_CAUTION = (
     haze.HAZE_CAUTION + " Limits printed here were read in secondary texts; local rules and the safety sheet of the fluid "

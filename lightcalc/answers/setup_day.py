@@ -8,6 +8,7 @@ from typing import Any
 from lightcalc.answers import day_course
 from lightcalc.answers.readings import MarkReading, readings
 from lightcalc.answers.window_sun import sun_through
+from lightcalc.scene import sun_and_sky
 from lightcalc.scene.parts import Room, Setup
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.sun_and_sky import HourLight
@@ -25,11 +26,11 @@ class SetupDay:
     title: str
     date: str
     outlook: str
-    light: day_course.HourLight | None  # at the setup's own time, if it has one
+    light: sun_and_sky.HourLight | None  # at the setup's own time, if it has one
     possible: tuple | None  # targets met, exposure left alone; None where no daylight lights it
     ridden: tuple | None  # with the exposure moved by up to a stop
     windows: tuple  # (name, spans)
-    clock: day_course.Clock
+    clock: sun_and_sky.Clock
     kept_out: tuple = ()  # of sun and sky: said to be none in the setup
     marks: tuple[MarkReading, ...] = ()  # as a meter reads them at that time, lamps and all; none where no daylight lights it
 
@@ -85,7 +86,7 @@ def light_line(light: HourLight, units: str = "metric") -> str:
 
     Parameters
     ----------
-    light : day_course.HourLight
+    light : sun_and_sky.HourLight
     units : {'metric', 'feet'}
     """
     sun = light.sun
@@ -125,10 +126,10 @@ def setup_day(shoot: Shoot, setup: Setup, *, outlook: str | None = None) -> Setu
     ValueError
         If the shoot has no place or no dates, or its time is skipped by the clock on that date.
     """
-    clock = day_course.clock(shoot, setup, step_min=STEP_MIN, outlook=outlook)
+    clock = sun_and_sky.clock(shoot, setup, step_min=STEP_MIN, outlook=outlook)
     light = None
     if setup.time:
-        light = day_course.light_at(clock.place, clock.day, clock.day.minute(setup.time), outlook=clock.outlook)
+        light = sun_and_sky.light_at(clock.place, clock.day, clock.day.minute(setup.time), outlook=clock.outlook)
     daylit = setup.sun is not None or setup.sky is not None
     now = setup if outlook in (None, setup.outlook) or not setup.time else clock.setup_at(setup, clock.day.minute(setup.time))
     marks = readings(now).marks if setup.time and daylit else ()

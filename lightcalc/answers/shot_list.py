@@ -10,12 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
-from lightcalc.answers.day_course import Clock, day_curve
+from lightcalc.answers.day_course import day_curve
 from lightcalc.answers.haze_course import AirError
 from lightcalc.answers.haze_plan import air_plan
 from lightcalc.answers.setup_day import RIDE_STOPS
 from lightcalc.scene.parts import Exterior, Setup
 from lightcalc.scene.shoot import Shoot
+from lightcalc.scene.sun_and_sky import Clock
 from lightcalc.sky.clock import LocalDay, clock_time
 from lightcalc.sky.positions import Place, sun_at
 from lightcalc.wording import near, number_text, one_line

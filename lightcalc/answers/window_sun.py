@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lightcalc.answers.day_course import DayError, spans, sun_and_sky
+from lightcalc.answers.day_course import spans
 from lightcalc.answers.light_patch import Patch, straight_share, sun_beam
 from lightcalc.scene.openings import wall_outline
 from lightcalc.scene.parts import Room, Sun, Window
+from lightcalc.scene.sun_and_sky import DayError, sun_and_sky
 from lightcalc.sky.clock import LocalDay
 from lightcalc.sky.positions import Place, sun_at
 from lightcalc.units import Row

@@ -26,7 +26,7 @@ from lightcalc.answers.sense import sense, setup_sense
 from lightcalc.drawing import picture_figures
 from lightcalc.panels.compute import Engine
 from lightcalc.panels.history import MOST_OPS, Now, State, a_setup
-from lightcalc.panels.page_values import moved, place_of, things_of, values_of
+from lightcalc.panels.page_values import place_of
 from lightcalc.panels.page_words import level_map, sense_words, shown_of
 from lightcalc.wording import UNITS, count_text
 
@@ -37,8 +37,6 @@ if TYPE_CHECKING:
     from lightcalc.scene.parts import Setup
     from lightcalc.scene.shoot_file import ShootFile
     from lightcalc.scene.sun_and_sky import Clock
-
-__all__ = ["Engine", "Stage", "level_map", "moved", "place_of", "shown_of", "things_of", "values_of"]
 
 PARTS = ("plan", "picture", "ladder", "readings")
 WHOLE = 4 * 320 * 180  # bytes of an answer with a picture that no socket holds back

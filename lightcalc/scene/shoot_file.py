@@ -25,9 +25,6 @@ from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_edit import dumps, edited, same
 from lightcalc.scene.shoot_read import LIMIT_BYTES, ShootError, loads
 
-__all__ = [
-    "DATA", "ShootError", "ShootFile", "demo_path", "dumps", "edited", "load", "loads", "new_text", "save",
-]  # fmt: skip
 DATA = Path(__file__).resolve().parents[2] / "data"
 
 STARTER = Path(__file__).with_name("starter.toml")

@@ -11,7 +11,7 @@ from lightcalc.answers import circuits
 from lightcalc.answers.circuits import first_fit, overfull, power_words, setup_load
 from lightcalc.answers.sense import sense
 from lightcalc.kit.candela import Lambert
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_file, shoot_read
 from lightcalc.scene.parts import Circuit, Light, SceneError
 from lightcalc.scene.shoot_edit import dumps, edited, same
 
@@ -146,16 +146,16 @@ def test_a_place_without_circuits_is_no_finding():
 def test_circuits_are_read_and_written_back():
     demo = shoot_file.load(shoot_file.demo_path())
     text = shoot_file.demo_path().read_text(encoding="utf-8")
-    assert same(shoot_file.loads(dumps(demo)), demo)
+    assert same(shoot_read.loads(dumps(demo)), demo)
     loft = demo.setup("1").place
     moved = replace(loft, circuits=(replace(loft.circuits[0], sockets=((6.4, 2.0, 0.4),), breaker_amps=20.0),))
     new = replace(demo, setups=tuple(replace(s, place=moved) if s.place == loft else s for s in demo.setups))
     back = edited(text, demo, new)
-    assert "sockets = [[6.4, 2, 0.4]]" in back and same(shoot_file.loads(back), new)
+    assert "sockets = [[6.4, 2, 0.4]]" in back and same(shoot_read.loads(back), new)
     plugged = demo.setup("1").with_part("window lamp", circuit="stair sockets", cable_m=12.0, power_factor=0.6)
     new = replace(demo, setups=(plugged, *demo.setups[1:]), cable_mm2=2.5)
     back = edited(text, demo, new)
-    assert 'circuit = "stair sockets"' in back and same(shoot_file.loads(back), new) and same(shoot_file.loads(dumps(new)), new)
+    assert 'circuit = "stair sockets"' in back and same(shoot_read.loads(back), new) and same(shoot_read.loads(dumps(new)), new)
 
 
 def test_the_demo_fits(capsys):

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from lightcalc.answers import day_course, readings
-from lightcalc.answers.day_course import Clock, DayCurve, DayError, clock, day_curve, spans, sun_and_sky
+from lightcalc.answers.day_course import DayCurve, day_curve, spans
 from lightcalc.scene import shoot_file
 from lightcalc.scene.parts import SceneError
 from lightcalc.scene.shoot import Shoot
+from lightcalc.scene.sun_and_sky import Clock, DayError, clock, day_lines, light_at, sun_and_sky
 from lightcalc.sky.clock import LocalDay
 from lightcalc.sky.positions import Place, event_minute, events, sun_at
 
@@ -121,7 +122,7 @@ def test_polar_day_and_night_run_through():
         assert all(low < max(there.sun_at(m).elevation_deg, -43.0) < high for m in there.minutes)
         assert all((there.sun_at(m).normal_lx > 0) == (low > 0) for m in there.minutes)
         assert all((s.sun.body == "sun") or low < 0 for s in setups)  # in the polar night the moon takes its place
-    assert "does not set (polar day)" in "\n".join(day_course.day_lines(north, dt.date(2028, 6, 21)))
+    assert "does not set (polar day)" in "\n".join(day_lines(north, dt.date(2028, 6, 21)))
 
 
 @pytest.fixture(scope="module")
@@ -242,12 +243,12 @@ def test_light_of_a_minute_and_how_fast_it_goes():
     # one to the other; the rate half-way is their quotient within a tenth.
     today = LocalDay(DATE, COAST.time_zone)
     four, six = (today.minute(f"{moment(h):%H:%M}") for h in (-4, -6))
-    light = day_course.light_at(COAST, today, (four + six) / 2)
+    light = light_at(COAST, today, (four + six) / 2)
     assert light.stops_per_minute == pytest.approx(-np.log2(29.9 / 3.41) / (six - four), rel=0.1)
     assert light.third_every_min == pytest.approx(1 / 3 / abs(light.stops_per_minute))
-    noon = day_course.light_at(COAST, today, event_minute(events(COAST, DATE), "noon"))
+    noon = light_at(COAST, today, event_minute(events(COAST, DATE), "noon"))
     assert abs(noon.stops_per_minute) < 1e-4 and noon.third_every_min > 1000
-    lines = day_course.day_lines(COAST, DATE)
+    lines = day_lines(COAST, DATE)
     assert any("20:44  sunset, bearing 292" in line for line in lines) and "moon 0 % lit" in lines[-1]
 
 

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from lightcalc.answers import haze_plan
-from lightcalc.answers.haze_plan import Box, Course, Cue, Door, air_plan, course
+from lightcalc.answers import haze_course, haze_plan
+from lightcalc.answers.haze_course import Box, Course, Cue, Door, course
+from lightcalc.answers.haze_plan import air_plan
 from lightcalc.kit.droplets import PRESETS, Droplets, phase_table
 from lightcalc.laws import ventilation
 from lightcalc.scene import shoot_file
@@ -21,7 +22,7 @@ MACHINE = HazeMachine(fluid_g_per_min=2.0, droplet_share=0.25)  # half a gram of
 
 def box(loss_per_h, volume_m3=200.0, height_m=4.0):
     """A room whose haze goes at just this rate: the fresh air makes up what settling leaves."""
-    return Box(volume_m3, height_m, loss_per_h - 3600.0 * haze_plan.settling_of(PRESETS[HAZE]) / height_m)
+    return Box(volume_m3, height_m, loss_per_h - 3600.0 * haze_course.settling_of(PRESETS[HAZE]) / height_m)
 
 
 def test_one_cue_is_the_closed_form():
@@ -39,7 +40,7 @@ def test_one_cue_is_the_closed_form():
 def test_two_rooms_and_a_door_against_plain_integration():
     # INDEPENDENT: both balances stepped by Runge-Kutta between the same changes; 1e-6.
     here, there = box(0.9), Box(55.0, 2.5, 2.2, wall_per_h=0.4)
-    losses = np.array([0.9, haze_plan.loss_of(there, HAZE)])
+    losses = np.array([0.9, haze_course.loss_of(there, HAZE)])
     cues, doors = (
         [Cue(0, 40, share=0.6), Cue(70, 12, on_min=2, off_min=1.5)],
         [Door(25, 20, exchange_m3_h=800), Door(90, 10, air_changes_per_h=9)],
@@ -120,11 +121,11 @@ def test_pulses():
 def test_settling_of_a_spread_of_sizes():
     # DERIVED: all alike: the droplet's own speed. PUBLISHED: Hatch & Choate 1929: the mean of d^2 over a lognormal mass is
     # d_mm^2 e^(2 s^2); big drops have hardly any slip, so Stokes's speed does as d^2 within 1 %.
-    one = haze_plan.settling_of(Droplets("alike", 2.0, 1.0, 1.43, 1.04))
+    one = haze_course.settling_of(Droplets("alike", 2.0, 1.0, 1.43, 1.04))
     assert one == pytest.approx(ventilation.settling_m_s(diameter_um=2.0))
     wide = Droplets("wide", 12.0, 1.25, 1.43, 1.04)
     plain = ventilation.settling_m_s(diameter_um=wide.mass_median_um, density_g_cm3=1.04) * np.exp(2 * np.log(1.25) ** 2)
-    assert haze_plan.settling_of(wide) == pytest.approx(plain, rel=0.01)
+    assert haze_course.settling_of(wide) == pytest.approx(plain, rel=0.01)
 
 
 def test_limits_as_printed_with_where_they_were_read():
@@ -146,7 +147,7 @@ def test_the_demo_s_loft():
     # DERIVED by hand: 6.4 x 9.2 x 3.4 = 200.2 m3; 0.04 /m; full output 1.0 x 0.1 x 60 = 6 g of droplets an hour.
     plan = air_plan(DEMO, DEMO.setup("1"))
     assert plan.box.volume_m3 == pytest.approx(200.192) and plan.loss_per_h == pytest.approx(
-        0.8 + 3600 * haze_plan.settling_of(PRESETS[HAZE]) / 3.4
+        0.8 + 3600 * haze_course.settling_of(PRESETS[HAZE]) / 3.4
     )
     mass = 1000 * 0.04 / phase_table(HAZE).mass_extinction_m2_g
     assert plan.mass_mg_m3 == pytest.approx(mass)

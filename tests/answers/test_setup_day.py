@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from lightcalc import __main__ as command
-from lightcalc.answers import day_course, readings
+from lightcalc.answers import readings
 from lightcalc.answers.setup_day import light_line, setup_day
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_file, sun_and_sky
 from lightcalc.sky.clock import LocalDay
 from lightcalc.sky.daylight import moonlight_lx
 
@@ -32,7 +32,7 @@ def test_targets_are_met_inside_the_span_and_missed_outside(dusk):
     today, setup = LocalDay(DEMO.dates[0], DEMO.time_zone), DEMO.setup("3")
     start, end = dusk.possible[-1]
     assert start < today.minute(setup.time) < end and 8 < end - start < 25
-    clock = day_course.clock(DEMO, setup)
+    clock = sun_and_sky.clock(DEMO, setup)
     met = [readings.readings(clock.setup_at(setup, minute)).met for minute in (start - 15, (start + end) / 2, end + 15)]
     assert met == [False, True, False]
     assert dusk.ridden[-1][0] < start and dusk.ridden[-1][1] > end

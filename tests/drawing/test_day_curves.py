@@ -5,13 +5,13 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
 
-from lightcalc.answers import day_course, haze_plan, window_sun
+from lightcalc.answers import day_course, haze_course, haze_plan, window_sun
 from lightcalc.drawing import day_curves
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_file, sun_and_sky
 from lightcalc.sky.clock import LocalDay
 
 DEMO = shoot_file.load(shoot_file.demo_path())
-CLOCK = day_course.Clock(DEMO.where, DEMO.dates[0], tuple(range(1080, 1261, 20)))
+CLOCK = sun_and_sky.Clock(DEMO.where, DEMO.dates[0], tuple(range(1080, 1261, 20)))
 
 
 @pytest.fixture
@@ -94,14 +94,14 @@ def test_the_plans_words_keep_off_the_patches():
 
 def test_air_over_hours(ax):
     plan = haze_plan.air_plan(DEMO, DEMO.setup("1"))
-    cues = [haze_plan.Cue(0, 18), haze_plan.Cue(60, 40, on_min=5, off_min=15)]
-    run = haze_plan.course(
+    cues = [haze_course.Cue(0, 18), haze_course.Cue(60, 40, on_min=5, off_min=15)]
+    run = haze_course.course(
         plan.box,
         plan.machine,
         cues,
         minutes=200.0,
-        doors=[haze_plan.Door(150, 20, exchange_m3_h=900)],
-        other=haze_plan.Box(60, 2.5, 2.0),
+        doors=[haze_course.Door(150, 20, exchange_m3_h=900)],
+        other=haze_course.Box(60, 2.5, 2.0),
     )
     day_curves.air_hours(ax, run, band=(0.03, 0.05), cues=cues)
     assert ax.lines[0].get_ydata() == pytest.approx(run.extinction_per_m) and ax.lines[0].get_xdata()[-1] == pytest.approx(200 / 60)

@@ -11,7 +11,8 @@ import pytest
 
 from lightcalc.kit.candela import Beam
 from lightcalc.kit.materials import Diffusion, Stuff
-from lightcalc.panels.stage import Stage, values_of
+from lightcalc.panels.page_values import values_of
+from lightcalc.panels.stage import Stage
 from lightcalc.scene import shoot_file
 from lightcalc.scene.parts import Board, Frame, Light
 

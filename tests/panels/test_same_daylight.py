@@ -11,7 +11,8 @@ from lightcalc.answers.readings import readings
 from lightcalc.engine.picture import picture
 from lightcalc.panels.stage import Stage
 from lightcalc.paper.setup_sheet import setup_pages
-from lightcalc.scene.shoot_file import ShootFile, loads
+from lightcalc.scene.shoot_file import ShootFile
+from lightcalc.scene.shoot_read import loads
 
 from daylit_parts import KITCHEN, QUAY, YARD
 

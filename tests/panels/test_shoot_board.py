@@ -8,7 +8,7 @@ import traitlets
 
 from lightcalc.panels import shoot_board
 from lightcalc.panels.shoot_board import ShootBoard, shoot_files
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_file, shoot_read
 
 import drawn_parts as parts
 
@@ -33,7 +33,7 @@ def read(setup):
 
 @pytest.fixture
 def path(tmp_path):
-    shoot = shoot_file.loads(shoot_file.new_text("Low Tide"))
+    shoot = shoot_read.loads(shoot_file.new_text("Low Tide"))
     first = replace(shoot.setups[0], haze=replace(shoot.setups[0].haze, extinction_per_m=0.0), time="10:00")
     setups = (first, replace(first, name="<b>2</b>", title="<img src=x>", targets=(), time="12:00"))
     shoot_file.save(tmp_path / "tide.toml", replace(shoot, setups=setups))

@@ -15,7 +15,10 @@ from lightcalc.answers import depth, noise, readings
 from lightcalc.answers.light_patch import beams
 from lightcalc.engine import picture as view
 from lightcalc.engine import solve
-from lightcalc.panels.stage import Engine, Stage, level_map, moved, shown_of, values_of
+from lightcalc.panels.compute import Engine
+from lightcalc.panels.page_values import moved, values_of
+from lightcalc.panels.page_words import level_map, shown_of
+from lightcalc.panels.stage import Stage
 from lightcalc.scene import shoot_file, sun_and_sky
 from lightcalc.scene.parts import Haze, Light, SceneError
 

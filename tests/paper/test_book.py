@@ -7,7 +7,7 @@ import pytest
 
 from lightcalc.paper import book
 from lightcalc.paper.page import A4, plain_look
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_file, shoot_read
 
 import drawn_parts as parts
 from drawn_words import clashes, outside
@@ -16,7 +16,7 @@ from printed_parts import page_boxes, tool
 
 def small():
     """Two setups over two days, without haze: quick to work out."""
-    shoot = shoot_file.loads(shoot_file.new_text("Low Tide"))
+    shoot = shoot_read.loads(shoot_file.new_text("Low Tide"))
     setup = replace(shoot.setups[0], haze=replace(shoot.setups[0].haze, extinction_per_m=0.0), targets=())
     return replace(shoot, setups=(setup, replace(setup, name="2 $x$", title="<i>Ebb</i>", day=2)), days=2)
 

@@ -10,7 +10,7 @@ import pytest
 
 from lightcalc import __main__ as command
 from lightcalc.paper.phone_page import phone_page
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_file, shoot_read
 
 import drawn_parts as parts
 
@@ -117,7 +117,7 @@ def test_several_setups_have_a_list():
 
 @pytest.mark.slow
 def test_the_verb(tmp_path, capsys):
-    shoot = shoot_file.loads(shoot_file.new_text("Low Tide"))
+    shoot = shoot_read.loads(shoot_file.new_text("Low Tide"))
     setup = replace(shoot.setups[0], haze=replace(shoot.setups[0].haze, extinction_per_m=0.0), targets=())
     shoot_file.save(tmp_path / "tide.toml", replace(shoot, setups=(setup, replace(setup, name="2"))))
     assert command.main(["phone", str(tmp_path / "tide.toml"), "-o", str(tmp_path / "all.html")]) == 0

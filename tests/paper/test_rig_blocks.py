@@ -12,7 +12,7 @@ from lightcalc.laws.haze import HAZE_CAUTION
 from lightcalc.laws.power import HEAT_CAUTION, POWER_CAUTION
 from lightcalc.paper import rig_blocks
 from lightcalc.paper.page import PAPERS
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_file, shoot_read
 from lightcalc.scene.parts import Board, Haze, Light, Mark, SceneError, Sun
 
 import drawn_parts as parts
@@ -76,11 +76,11 @@ def test_the_column_of_amps_and_the_words_under_it():
 
 def test_mains_come_from_the_file_and_are_bounded():
     text = shoot_file.new_text("Low tide")
-    read = shoot_file.loads(
+    read = shoot_read.loads(
         text.replace("# mains_volts = 230 ", "mains_volts = 115 ").replace("# breaker_amps = 16 ", "breaker_amps = 20 ", 1)
     )
     assert (read.mains_volts, read.breaker_amps) == (115.0, 20.0)
-    assert (shoot_file.loads(text).mains_volts, shoot_file.loads(text).breaker_amps) == (230.0, 16.0)
+    assert (shoot_read.loads(text).mains_volts, shoot_read.loads(text).breaker_amps) == (230.0, 16.0)
     with pytest.raises(SceneError, match="mains_volts must be >= 100 and <= 277 V, got 24"):
         replace(read, mains_volts=24.0)
 

@@ -17,7 +17,7 @@ from lightcalc import wording
 from lightcalc.drawing.symbols import extent
 from lightcalc.paper import setup_sheet
 from lightcalc.paper.page import PAPERS, pdf_bytes, plain_look
-from lightcalc.scene import numbering, shoot_file
+from lightcalc.scene import numbering, shoot_file, shoot_read
 
 import drawn_parts as parts
 from drawn_parts import SETUPS
@@ -25,7 +25,7 @@ from drawn_words import clashes, outside
 from printed_parts import page_boxes, page_text, printed_lines, tool
 from taped_parts import rebuilt
 
-DEMO, STARTER = shoot_file.load(shoot_file.demo_path()), shoot_file.loads(shoot_file.new_text("Low tide"))
+DEMO, STARTER = shoot_file.load(shoot_file.demo_path()), shoot_read.loads(shoot_file.new_text("Low tide"))
 FILMED = {f"demo {setup.name}": (DEMO, setup) for setup in DEMO.setups} | {"starter": (STARTER, STARTER.setups[0])}
 MADE = {name: (parts.shoot(make()), make()) for name, make in SETUPS.items()}
 ALL = MADE | FILMED

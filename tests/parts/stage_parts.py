@@ -8,7 +8,7 @@ import numpy as np
 
 from lightcalc.answers.colour_mix import Mix
 from lightcalc.kit.candela import Beam
-from lightcalc.panels.stage import Engine
+from lightcalc.panels.compute import Engine
 from lightcalc.scene.parts import Camera, Flag, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Target, Window
 
 

@@ -18,7 +18,8 @@ from lightcalc.scene import parts, shoot_file, shoot_read
 from lightcalc.scene.fields import NUMBERS, Quantity, SceneError, holds, keys, quantities, show
 from lightcalc.scene.parts import Aim, Board, Camera, Exterior, Flag, Frame, Haze, Light, Mark, Setup, from_kit
 from lightcalc.scene.shoot_edit import dumps, edited, same
-from lightcalc.scene.shoot_file import ShootError, loads, new_text
+from lightcalc.scene.shoot_file import new_text
+from lightcalc.scene.shoot_read import ShootError, loads
 from lightcalc.wording import near
 
 AT = {"at": (1.0, 1.0, 1.5), "aim": (2.0, 3.0, 1.2)}

@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lightcalc.scene import shoot_file
-from lightcalc.scene.shoot_file import ShootError, load, loads, new_text
+from lightcalc.scene.shoot_file import load, new_text
 from lightcalc.scene.shoot_lines import line_numbers, line_of
+from lightcalc.scene.shoot_read import ShootError, loads
 
 TIDE = """\
 title = "Tide"

@@ -18,10 +18,11 @@ from hypothesis import strategies as st
 
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Lambert, Photometry
-from lightcalc.scene import shoot_file
+from lightcalc.scene import shoot_edit, shoot_file
 from lightcalc.scene.parts import Board, Exterior, Flag, Frame, Haze, Mark, Sky, Spot, Sun, Target, Window
 from lightcalc.scene.shoot_edit import same
-from lightcalc.scene.shoot_file import ShootError, ShootFile, load, loads, new_text, save
+from lightcalc.scene.shoot_file import ShootFile, load, new_text, save
+from lightcalc.scene.shoot_read import ShootError, loads
 
 GOOD = """\
 # the crew's own words
@@ -738,7 +739,7 @@ def test_any_position_comes_back(at, aim, camera, width, feet):
         return
     one = old.setups[0].with_part("board", at=at, aim=aim, width_m=width).with_part("camera", at=camera)
     new = put(old, one)
-    again = loads(shoot_file.edited(text, old, new)).setups[0]
+    again = loads(shoot_edit.edited(text, old, new)).setups[0]
     if not feet:  # metres come back to the last bit
         assert (again.part("board"), again.camera) == (one.part("board"), one.camera)
     assert np.allclose(again.part("board").at, at, rtol=1e-12, atol=1e-12)
@@ -750,7 +751,7 @@ def test_feet_are_written_back_short():
     text = changed('title = "Tide"', 'title = "Tide"\nlengths = "feet"')
     old = loads(text)
     new = put(old, old.setups[0].with_part("key", at=(11 * 0.3048, 12.5 * 0.3048, 8 * 0.3048)))
-    assert "at = [11, 12.5, 8]" in shoot_file.edited(text, old, new)
+    assert "at = [11, 12.5, 8]" in shoot_edit.edited(text, old, new)
 
 
 @pytest.mark.parametrize("text", [GOOD, new_text("Low Tide"), shoot_file.demo_path().read_text()], ids=["good", "new", "demo"])

@@ -8,7 +8,7 @@ import pytest
 
 import lightcalc as lc
 from lightcalc.scene.shoot_edit import edited
-from lightcalc.scene.shoot_file import loads
+from lightcalc.scene.shoot_read import loads
 from lightcalc.sky.positions import next_moon
 
 from daylit_parts import KITCHEN, PLACE, QUAY, YARD
