@@ -1,4 +1,4 @@
-"""How the tests are dealt to the cores: a file to a worker, what needs a browser to one worker, first."""
+"""How the tests are dealt to the cores: a file to a worker, what needs a browser to one worker, last."""
 
 import os
 from pathlib import Path
@@ -33,9 +33,3 @@ def pytest_configure(config):
         from lightcalc.engine import ready
 
         ready.ready()
-
-
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items):
-    """The longest group first, so that the cores end together."""
-    items.sort(key=lambda item: "browser" not in item.path.parts)
