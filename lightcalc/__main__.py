@@ -23,6 +23,7 @@ VERBS = {
     "load": "which lamp on which circuit, whether each carries it for a day, cable and battery hours",
     "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
     "advise": "the smallest change that meets a setup's targets, or all setups', and what stands in the way",
+    "sensitivity": "what a small slip of each lamp, board, haze, sky and camera does to every reading, and which target it loses",
     "correct": "what the day's meter says of lamps, haze and walls; which reading is wild; the plan corrected",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
@@ -413,6 +414,18 @@ def _advise(given, shoot, setups, report):
         lines.append(f"saved to {given.file}")
     _print(given, report, lines)
     return OK if all(advice.met for advice in found) else MISSED
+
+
+def _sensitivity(given, shoot, setups, report):
+    from lightcalc.answers.sensitivity import sensitivity
+    from lightcalc.engine import first_time
+
+    line = first_time.Line(sys.stderr, "reading every small slip")
+    found = [
+        sensitivity(setup, told=lambda share, done=k: line.so_far((done + share) / len(setups))) for k, setup in enumerate(setups)
+    ]
+    report["setups"] = [one.as_json() for one in found]
+    return _print(given, report, [line for one in found for line in one.lines()])
 
 
 def _correct(given, shoot, setups, report):
