@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -125,30 +126,30 @@ def _trials(setup) -> Iterator[tuple[str, Callable[[], Setup]]]:
         if light.output <= 0.0:
             continue
         name = one_line(light.name)
-        yield f"{name} 1/3 stop up", lambda part=light: setup.with_part(part.name, metered_stops=part.metered_stops + THIRD)
-        yield f"{name} {AWAY_M:g} m further off", lambda part=light: setup.with_part(part.name, at=_away(setup, part))
+        yield f"{name} 1/3 stop up", partial(setup.with_part, light.name, metered_stops=light.metered_stops + THIRD)
+        yield f"{name} {AWAY_M:g} m further off", partial(_further, setup, light)
     for board in setup.boards:
         name = one_line(board.name)
-        yield f"{name} {AWAY_M:g} m further off", lambda part=board: setup.with_part(part.name, at=_away(setup, part))
-        yield f"{name} turned {TURN_DEG:g} degrees", lambda part=board: setup.with_part(part.name, aim=_turned(part))
+        yield f"{name} {AWAY_M:g} m further off", partial(_further, setup, board)
+        yield f"{name} turned {TURN_DEG:g} degrees", partial(setup.with_part, board.name, aim=_turned(board))
     if setup.haze.extinction_per_m > 0.0:
         haze = replace(setup.haze, extinction_per_m=min(setup.haze.extinction_per_m * HAZE_TIMES, 10.0))
-        yield "haze 10 % thicker", lambda: replace(setup, haze=haze)
+        yield "haze 10 % thicker", partial(replace, setup, haze=haze)
     if setup.sun is not None or setup.sky is not None:
         times = 2.0**THIRD
         sun = setup.sun and replace(setup.sun, normal_lx=min(setup.sun.normal_lx * times, 150_000.0))
-        yield "sun and sky 1/3 stop up", lambda: replace(setup, sun=sun, sky=setup.sky and setup.sky.times(times))
+        yield "sun and sky 1/3 stop up", partial(replace, setup, sun=sun, sky=setup.sky and setup.sky.times(times))
 
 
-def _away(setup, part):
-    """Where a lamp or board stands half a metre further from what it faces; in a room not beyond its walls, in the open not buried."""
+def _further(setup, part):
+    """The setup with a lamp or board half a metre further from what it faces; in a room not beyond its walls, in the open not buried."""
     way = np.subtract(part.at, part.aim)
     new = np.asarray(part.at) + AWAY_M * way / np.linalg.norm(way)
     size = setup.place.size_m if isinstance(setup.place, Room) else (np.inf, np.inf, np.inf)
     within = [all(0.0 < x < most for x, most in zip(at, size)) for at in (part.at, new)]
     if new[2] <= 0.0 or (isinstance(setup.place, Room) and within == [True, False]):
         raise SceneError(f"{part.called} would stand in the floor, the ceiling or a wall")
-    return tuple(new.tolist())
+    return setup.with_part(part.name, at=tuple(new.tolist()))
 
 
 def _turned(part):
