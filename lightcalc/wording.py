@@ -222,17 +222,36 @@ def reading_text(quantity: str, value_stops: float) -> str:
     return QUANTITIES[quantity][1] if np.isinf(value_stops) else stops_text(value_stops)
 
 
-def target_text(target: TargetReading, *, most: int = 60) -> str:
+def wanted_text(target: TargetReading) -> str:
     """
-    What a target wants: "clerk fill under −3.5".
+    The value that a target wants, as a table has it: "−3.5 ± 0.7", "at least +1.5".
+
+    Parameters
+    ----------
+    target : readings.TargetReading
+    """
+    if target.bound != "about":
+        return f"{target.bound} {stops_text(target.wanted_stops)}"
+    return f"{stops_text(target.wanted_stops)} ± {number_text(target.within, figures=2)}"
+
+
+def target_text(target: TargetReading, *, most: int = 60, within: bool = False) -> str:
+    """
+    What a target wants: "clerk fill under −3.5", "beam over background at least +1.5".
 
     Parameters
     ----------
     target : readings.TargetReading
     most : int, default 60
         A longer name is cut.
+    within : bool, default False
+        Say how near is near enough, too.
     """
-    return f"{one_line(target.of, most=most)} {QUANTITIES[target.quantity][0]} {stops_text(target.wanted_stops)}"
+    bound = "" if target.bound == "about" else f"{target.bound} "
+    near_enough = f" within {number_text(target.within, figures=2)}" if within and not bound else ""
+    return (
+        f"{one_line(target.of, most=most)} {QUANTITIES[target.quantity][0]} {bound}{stops_text(target.wanted_stops)}{near_enough}"
+    )
 
 
 def verdict_text(target: TargetReading) -> str:

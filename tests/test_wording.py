@@ -139,7 +139,9 @@ def test_one_reading_has_the_same_digits_everywhere():
     assert seen in sheet and over in sheet
     wanted = "raker face fill under −2.0"
     assert f"target {wanted} within 0.33: −1.8, met" in lines and f"want {wanted}: met" in flags
-    assert {"of": "raker face", "quantity": "fill under", "wanted": "−2.0", "got": "−1.8"}.items() <= shown["targets"][1].items()
+    assert {"of": "raker face", "quantity": "fill under", "wanted": "−2.0", "said": "−2.0 ± 0.33", "got": "−1.8"}.items() <= shown[
+        "targets"
+    ][1].items()
     assert all(word in sheet for word in ("fill under", "−2.0 ± 0.33", "−1.8")) and target.got_stops == pytest.approx(-1.8)
     mark, spot = data["marks"][0], data["spots"][0]
     assert wording.number_text(mark["illuminance_lx"]) == f"{face.illuminance_lx:.3g}"

@@ -127,9 +127,7 @@ class Advice:
             rows.append(f"  {number}. {step.words()}" + (f" (moves {', '.join(effects)})" if effects else ""))
         for old, new in zip(self.before.targets, self.after.targets):
             was, now = (reading_text(one.quantity, one.got_stops) for one in (old, new))
-            rows.append(
-                f"  {target_text(new)} within {number_text(new.within, figures=2)}: {was} before, then {now}, {verdict_text(new)}"
-            )
+            rows.append(f"  {target_text(new, within=True)}: {was} before, then {now}, {verdict_text(new)}")
         return rows + ([f"  {self.frees}"] if self.frees else []) + self.cautions()
 
     def cautions(self) -> list[str]:
@@ -376,9 +374,10 @@ def _best(place, targets, knobs, chosen, held=None) -> _Plan:
 def _over(place, targets, dims, brighter):
     """By how much the targets are missed, together, beyond what they allow. [stops]"""
     got = place.response.target_stops(targets, 2.0**dims, brighter)
-    wanted, within = (np.array([getattr(target, name) for target in targets]) for name in ("stops", "within"))
-    over = np.abs(got - wanted) - within + np.minimum(SPARE, within / 4)
-    return np.where(np.isfinite(over), np.maximum(over, 0.0), 100.0).sum(axis=1).round(6)
+    low, high = (np.array([getattr(target, name) for target in targets]) for name in ("low_stops", "high_stops"))
+    with np.errstate(invalid="ignore"):  # infinite, and nothing is too much
+        over = np.fmax(low - got, got - high) + np.minimum(SPARE, (high - low) / 8)
+    return np.where(np.isnan(got) | (over == np.inf), 100.0, np.maximum(over, 0.0)).sum(axis=1).round(6)
 
 
 def _price(knob, dims, brighter):

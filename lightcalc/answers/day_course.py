@@ -160,10 +160,10 @@ class Ride:
 
 def _room_left(targets, ride_stops):
     """Stops by which targets are met at the best exposure within reach; minus where one is missed."""
-    shifts = [(t.got_stops - t.wanted_stops, t.within) for t in targets if t.quantity in ("level", "veil")]
-    fixed = [t.within - abs(t.got_stops - t.wanted_stops) for t in targets if t.quantity not in ("level", "veil")]
-    low = max([miss - within for miss, within in shifts], default=-np.inf)  # stops to close by, at least
-    high = min([miss + within for miss, within in shifts], default=np.inf)  # and at most
+    shifted = [t for t in targets if t.quantity in ("level", "veil")]
+    fixed = [min(t.got_stops - t.low_stops, t.high_stops - t.got_stops) for t in targets if t.quantity not in ("level", "veil")]
+    low = max([t.got_stops - t.high_stops for t in shifted], default=-np.inf)  # stops to close by, at least
+    high = min([t.got_stops - t.low_stops for t in shifted], default=np.inf)  # and at most
     room = min([(high - low) / 2.0, ride_stops - low, high + ride_stops, *fixed])
     return float(np.nan_to_num(room, nan=-99.0, posinf=99.0, neginf=-99.0))
 

@@ -82,6 +82,17 @@ class TargetReading:
     got_stops: float
     met: bool
     miss_stops: float  # got - wanted
+    bound: str = "about"  # or "at least", "at most", where `within` says nothing
+
+    @property
+    def low_stops(self) -> float:
+        """The least that meets it."""
+        return -np.inf if self.bound == "at most" else self.wanted_stops - (self.within if self.bound == "about" else 0.0)
+
+    @property
+    def high_stops(self) -> float:
+        """The most that meets it."""
+        return np.inf if self.bound == "at least" else self.wanted_stops + (self.within if self.bound == "about" else 0.0)
 
 
 @dataclass(frozen=True)
@@ -206,8 +217,7 @@ class Readings:
             rows.append(f"  {spot.name}: {wording.luminance_text(spot.luminance_cd_m2, units)}, {level}{shaft}")
         for target in self.targets:
             got = wording.reading_text(target.quantity, target.got_stops)
-            within = wording.number_text(target.within, figures=2)
-            rows.append(f"  target {wording.target_text(target)} within {within}: {got}, {wording.verdict_text(target)}")
+            rows.append(f"  target {wording.target_text(target, within=True)}: {got}, {wording.verdict_text(target)}")
         return rows
 
     def as_json(self) -> dict[str, Any]:
@@ -394,7 +404,7 @@ def judged(target: Target, marks: Sequence[MarkReading], spots: Sequence[SpotRea
     miss = got - target.stops
     return TargetReading(
         of=target.of, quantity=target.quantity, wanted_stops=target.stops, within=target.within, got_stops=got,
-        met=bool(abs(miss) <= target.within + 1e-9), miss_stops=miss,
+        met=bool(target.low_stops - 1e-9 <= got <= target.high_stops + 1e-9), miss_stops=miss, bound=target.bound,
     )  # fmt: skip
 
 

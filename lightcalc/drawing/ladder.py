@@ -118,8 +118,8 @@ def ladder(
         _draw_flag(ax, flag, used, setup.camera)
     for tick, flag in zip(ticks, flags):
         _draw_tick(ax, tick, flag.place)
-    for centre, within, _, met in brackets:
-        _draw_bracket(ax, centre, within, met)
+    for _, ends, _, met in brackets:
+        _draw_bracket(ax, ends, met)
     _ladder_words(ax, readings, ticks, len(flags) - len(hung), units, size)
 
 
@@ -129,10 +129,15 @@ def _flag(stops, text, kind, low, high):
 
 
 def _brackets(readings):
-    """Centre, half width, words and whether met, of every target that has a place on the ladder. [stops]"""
+    """Centre, ends, words and whether met, of every target that has a place on the ladder. [stops]"""
     places = [(place_of_target(target, readings), target) for target in readings.targets]
     return [
-        (centre, t.within, f"want {target_text(t, most=24)}: {verdict_text(t)}", t.met)
+        (
+            centre,
+            (centre + t.low_stops - t.wanted_stops, centre + t.high_stops - t.wanted_stops),
+            f"want {target_text(t, most=24)}: {verdict_text(t)}",
+            t.met,
+        )
         for centre, t in places
         if np.isfinite(centre)
     ]
@@ -248,10 +253,10 @@ def _draw_tick(ax, tick, place):
     ax.plot(place, 0, marker, ms=5, mfc=BLACK if filled else PAPER, mec=BLACK, mew=0.9, zorder=5)
 
 
-def _draw_bracket(ax, centre, within, met):
-    """[ ] round the wanted place: heavy if met, thin and dashed if missed."""
-    color, h, lip = (GREEN if met else VERMILLION), 6.5 * ax.figure.dpi / 100, min(0.25 * within, 0.12)
-    for edge, way in ((centre - within, 1), (centre + within, -1)):
+def _draw_bracket(ax, ends, met):
+    """[ ] round the wanted place, [ or ] alone for a target with one end: heavy if met, thin and dashed if missed."""
+    color, h, lip = (GREEN if met else VERMILLION), 6.5 * ax.figure.dpi / 100, min(0.125 * (ends[1] - ends[0]), 0.12)
+    for edge, way in ((end, way) for end, way in zip(ends, (1, -1)) if np.isfinite(end)):
         x, y = [edge + way * lip, edge, edge, edge + way * lip], [h, h, -h, -h]
         ax.plot(x, y, color=color, lw=2.0 if met else 1.1, ls="-" if met else (0, (2, 1)), zorder=4)
 

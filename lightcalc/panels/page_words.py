@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from lightcalc.answers.sense import Finding
     from lightcalc.scene.parts import Setup
 
+OPEN_STOPS = 0.5  # how long a target without an end is drawn
 NO_LEVEL = -32768  # a pixel without light, in the level map
 
 
@@ -150,7 +151,7 @@ def _target(target):
         "of": target.of,
         "quantity": wording.QUANTITIES[target.quantity][0],
         "wanted": wording.stops_text(target.wanted_stops),
-        "within": wording.number_text(target.within, figures=2),
+        "said": wording.wanted_text(target),
         "got": wording.reading_text(target.quantity, target.got_stops),
         "met": bool(target.met),
         "verdict": wording.verdict_text(target),
@@ -164,7 +165,8 @@ def _bracket(target, readings):
         return None
     return {
         "label": f"{target.of} {wording.QUANTITIES[target.quantity][0]}",
-        "low": centre - target.within,
-        "high": centre + target.within,
+        "low": max(centre + target.low_stops - target.wanted_stops, centre - OPEN_STOPS),
+        "high": min(centre + target.high_stops - target.wanted_stops, centre + OPEN_STOPS),
+        "bound": target.bound,
         "met": bool(target.met),
     }

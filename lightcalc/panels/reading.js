@@ -45,7 +45,7 @@ class Ladder {
   flag(svg, f, axis, y) {
     const g = f.tick
       ? shape("g", { class: `lc-tick lc-k-${f.tick.kind}`, "data-label": f.tick.label }, shape("title", {}, `${f.tick.kind}: ${f.words}`), shape("path", { d: glyph(f.tick.kind), transform: `translate(${f.from} ${axis})` }))
-      : shape("g", { class: `lc-bracket ${f.bracket.met ? "lc-met" : "lc-missed"}` }, shape("path", { d: `M${f.from} ${y - 5}V${y + 3}H${f.to}V${y - 5}` }));
+      : shape("g", { class: `lc-bracket ${f.bracket.met ? "lc-met" : "lc-missed"}` }, shape("path", { d: outline(f, y) }));
     g.append(shape("text", f.left ? { x: f.from - 7, y: y + 4, "text-anchor": "end" } : { x: f.at, y: y + 4 }, f.words));
     svg.append(g);
   }
@@ -69,6 +69,11 @@ function hang(flags, width, ends = []) {
     }
   });
   return { flags: hung, rows: Math.max(1, ends.length) };
+}
+// What lies between its ends; a target without an end on one side is open there, half a stop long.
+function outline(f, y) {
+  const over = f.bracket.bound === "at least", under = f.bracket.bound === "at most";
+  return (under ? `M${f.from} ${y + 3}` : `M${f.from} ${y - 5}V${y + 3}`) + `H${f.to}` + (over ? "" : `V${y - 5}`);
 }
 // A second cue beside colour: each kind of tick has its own shape on the line.
 function glyph(kind) {
@@ -121,7 +126,7 @@ class Table {
     return this.table("lc-spots", [["Spot", ""], ["Luminance", "Seen from the camera, air included"], ["Level", "Stops from middle grey"], ["Beam over background", "Stops"]], rows);
   }
   targets(targets) {
-    const rows = targets.map((t) => node("tr", { class: t.met ? "lc-met" : "lc-missed", "data-name": t.of }, node("th", { scope: "row" }, `${t.of} ${t.quantity}`), node("td", {}, `${t.wanted} ± ${t.within}`), node("td", {}, t.got), node("td", {}, verdict(t.met), t.verdict)));
+    const rows = targets.map((t) => node("tr", { class: t.met ? "lc-met" : "lc-missed", "data-name": t.of }, node("th", { scope: "row" }, `${t.of} ${t.quantity}`), node("td", {}, t.said), node("td", {}, t.got), node("td", {}, verdict(t.met), t.verdict)));
     return this.table("lc-targets", [["Target", ""], ["Wanted", "Stops"], ["Got", "Stops"], ["", ""]], rows);
   }
 }

@@ -260,7 +260,7 @@ def _spots(readings, width):
 def _targets(readings, width):
     rows = []
     for t in readings.targets:
-        wanted = f"{wording.stops_text(t.wanted_stops)} ± {wording.number_text(t.within, figures=2)}"
+        wanted = wording.wanted_text(t)
         got = wording.reading_text(t.quantity, t.got_stops)
         rows.append((wording.one_line(t.of), wording.QUANTITIES[t.quantity][0], wanted, got, wording.verdict_text(t)))
     title = "Targets (stops)"

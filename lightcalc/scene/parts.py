@@ -38,6 +38,7 @@ BODIES = ("sun", "the moon", "sky")  # sources that come with the hour; a lamp m
 RESERVED = (*BODIES, "room", "ground", "camera")  # names that a setup gives to what has none of its own
 RECEPTORS = ("flat", "dome")
 QUANTITIES = ("level", "fill_under", "beam_over", "veil")
+BOUNDS = ("about", "at least", "at most")
 FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
 DOORS = ("top", "bottom", "left", "right")
 FOLDED_DEG = 90.0  # a barn door turned all the way back
@@ -859,7 +860,7 @@ class Sky(Part):
 @dataclass(frozen=True, kw_only=True)
 class Target(Part):
     """
-    What a reading should be, in stops, and how near is near enough.
+    What a reading should be, in stops, and how near is near enough; or what it should be at least, or at most.
 
     `level`: a mark or a spot, from middle grey. `fill_under`: a mark's fill alone, from key + fill, so a minus:
     -2 is 4:1. `beam_over`: a shaft's spot, from what is behind it. `veil`: the light the air adds in front of a
@@ -872,6 +873,17 @@ class Target(Part):
     quantity: str = holds("text", choices=QUANTITIES)
     stops: float = holds("number", unit="stops", low=-30.0, high=30.0)
     within: float = holds("number", 1 / 3, unit="stops", above=0.0, high=10.0)
+    bound: str = holds("text", "about", choices=BOUNDS)
+
+    @property
+    def low_stops(self) -> float:
+        """The least that meets it; minus infinity where nothing is too little."""
+        return {"about": self.stops - self.within, "at least": self.stops, "at most": -np.inf}[self.bound]
+
+    @property
+    def high_stops(self) -> float:
+        """The most that meets it; infinity where nothing is too much."""
+        return {"about": self.stops + self.within, "at least": np.inf, "at most": self.stops}[self.bound]
 
     @property
     def called(self) -> str:

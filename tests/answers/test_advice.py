@@ -48,6 +48,18 @@ def test_a_lamp_at_full_is_not_raised_and_the_camera_is_asked():
     assert iso.field == "iso" and iso.new / iso.old == pytest.approx(2.0, rel=0.02)
 
 
+def test_a_target_with_one_end_asks_for_no_more():
+    # DERIVED: at most 0.73 stops under what is read is met by 0.8 less (0.03 kept spare), a whole tenth; at least that much asks for nothing.
+    made = setup(lights=(lamp("key", (1.9, 1.6, 2.6), 2500.0),), marks=(FACE,))
+    stops = level(made, "face") - 0.73
+    most, least = (
+        replace(made, targets=(Target(of="face", quantity="level", stops=stops, bound=b),)) for b in ("at most", "at least")
+    )
+    (step,) = advise(most).steps
+    assert (step.move, step.part) == ("dim", "key") and np.log2(step.new) == pytest.approx(-0.8, abs=0.005)
+    assert advise(least).steps == () and advise(least).met
+
+
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.slow
 def test_no_cheaper_change_is_missed(seed):

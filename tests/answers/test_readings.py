@@ -7,6 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from lightcalc import wording
 from lightcalc.answers import readings
 from lightcalc.engine.solve import light as lit_of
 from lightcalc.kit.candela import Beam, Lambert
@@ -451,3 +452,22 @@ def test_a_mark_at_the_lens():
     ).marks[0]
     assert (mark.transmittance, mark.veil_cd_m2) == (1.0, 0.0)
     assert isinstance(METERED, Camera)
+
+
+@pytest.mark.parametrize(
+    "bound, got, met, said",
+    [
+        ("at least", 1.4, False, "missed by −0.1"), ("at least", 1.5, True, "met"), ("at least", np.inf, True, "met"),
+        ("at most", 1.6, False, "missed by +0.1"), ("at most", -9.0, True, "met"), ("at most", np.nan, False, "missed: –"),
+        ("about", 1.9, False, "missed by +0.4"), ("about", np.inf, False, "missed: black behind it"),
+    ],
+)  # fmt: skip
+def test_a_target_may_have_one_end(bound, got, met, said):
+    # DERIVED: by hand against +1.5 within 0.3, on either side of its ends.
+    target = Target(of="beam", quantity="beam_over", stops=1.5, within=0.3, bound=bound)
+    spot = readings.SpotReading("beam", 1.0, 0.0, 0.0, "lamp", 1.0, got)
+    read = readings.judged(target, (), (spot,))
+    assert (read.met, wording.verdict_text(read)) == (met, said)
+    words = {"about": "beam over background +1.5 within 0.3", "at least": "beam over background at least +1.5"}
+    assert bound == "at most" or wording.target_text(read, within=True) == words[bound]
+    assert wording.wanted_text(read) == {"about": "+1.5 ± 0.3", "at least": "at least +1.5", "at most": "at most +1.5"}[bound]

@@ -107,6 +107,17 @@ def test_a_veil_is_a_level_with_a_place_of_its_own():
     assert ladder_figures.place_of_target(target, seen) == -3.0 and "lost" not in ax.get_xlabel()
 
 
+@pytest.mark.parametrize("bound, edges", [("about", {-3.2, -2.8}), ("at least", {-3.0}), ("at most", {-3.0})])
+def test_a_target_with_one_end_has_half_a_bracket(bound, edges):
+    # DERIVED: the bracket's upright strokes stand at the ends that the target has; its lips point to where it is met.
+    target = TargetReading("raker face", "veil", -3.0, 0.2, -4.1, False, -1.1, bound)
+    setup, ax = parts.loft(), ladder_axes()
+    ladder_figures.ladder(ax, replace(parts.readings(setup), targets=(target,)), setup)
+    strokes = [line.get_xdata() for line in ax.lines if len(line.get_xdata()) == 4]
+    assert {round(float(x[1]), 6) for x in strokes} == edges and all(x[1] == x[2] for x in strokes)
+    assert bound == "about" or (strokes[0][0] > strokes[0][1]) == (bound == "at least")
+
+
 @pytest.mark.parametrize(("units", "text"), [("metric", "120 lx (11.1 fc)"), ("feet", "11.1 fc (120 lx)")])
 def test_ladder_names_middle_grey_in_both_units(units, text):
     # DERIVED: 250 x 8 x 48 / 800 = 120 lx; 120 x 0.3048^2 = 11.148 fc.

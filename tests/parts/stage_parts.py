@@ -100,6 +100,15 @@ class TargetRow:
     got_stops: float
     met: bool
     miss_stops: float
+    bound: str = "about"
+
+    @property
+    def low_stops(self):
+        return self.wanted_stops - self.within
+
+    @property
+    def high_stops(self):
+        return self.wanted_stops + self.within
 
 
 @dataclass(frozen=True)
