@@ -64,6 +64,7 @@ _HOMES = {  # where each public name lives
     "answers.readings": "readings",
     "answers.advice": "advise",
     "answers.correction": "correct",
+    "answers.cut": "compare_setups matched_targets",
     "answers.sensitivity": "sensitivity",
     "scene.meter_log": "read_log log_of",
     "answers.light_response": "light_response",

@@ -1,7 +1,7 @@
 """
 The command line: `python -m lightcalc VERB FILE [SETUP]`.
 
-Exit status 0; 1 if a target is missed, a circuit is asked for too much, or lamps cannot pay for a change that was asked; 2 for bad input, with one sentence on stderr.
+Exit status 0; 1 if a target is missed, a cut does not match, a circuit is asked for too much, or lamps cannot pay for a change that was asked; 2 for bad input, with one sentence on stderr.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ VERBS = {
     "air": "how long the haze of a setup takes and holds, what it drinks, what is breathed",
     "advise": "the smallest change that meets a setup's targets, or all setups', and what stands in the way",
     "sensitivity": "what a small slip of each lamp, board, haze, sky and camera does to every reading, and which target it loses",
+    "cut": "do two setups match across a cut, where not, and with --match what brings the second to the first",
     "correct": "what the day's meter says of lamps, haze and walls; which reading is wild; the plan corrected",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
@@ -123,6 +124,9 @@ def _arguments(argv):
         if verb == "layers":
             helps = "a mark or a spot, x,y,z in metres, or u,v on the picture; its middle without it"
             one.add_argument("--towards", metavar="NAME", default="0.5,0.5", help=helps)
+        if verb == "cut":
+            one.add_argument("then", metavar="THEN", nargs="?", help="name of the setup after the cut")
+            one.add_argument("--match", action="store_true", help="advise the second until it reads as the first")
         if verb == "correct":
             one.add_argument("log", metavar="LOG", type=Path, help="readings (CSV: where,value,unit; and only, setup, time, note)")
             one.add_argument("--save", action="store_true", help="keep what was found in the shoot file; comments stay")
@@ -426,6 +430,25 @@ def _sensitivity(given, shoot, setups, report):
     ]
     report["setups"] = [one.as_json() for one in found]
     return _print(given, report, [line for one in found for line in one.lines()])
+
+
+def _cut(given, shoot, setups, report):
+    """Status 1 if they do not match; with --match if no change brings them together."""
+    from lightcalc.answers.advice import advise
+    from lightcalc.answers.cut import compare_setups, matched_targets
+
+    if given.setup is None or given.then is None:
+        raise InputError("cut needs two setups: cut FILE FIRST THEN")
+    first, then = setups[0], shoot.setup(given.then)
+    found = compare_setups(first, then)
+    lines, report, matched = found.lines(), report | found.as_json(), found.matches
+    if given.match and not matched:
+        tried = _Tried(sys.stderr)
+        advice = advise(matched_targets(first, then), told=tried)
+        tried("")
+        lines, report, matched = lines + advice.lines(), report | {"advice": advice.as_json()}, advice.met
+    _print(given, report, lines)
+    return OK if matched else MISSED
 
 
 def _correct(given, shoot, setups, report):
