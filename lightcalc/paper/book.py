@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from lightcalc.kit.materials import Kit
     from lightcalc.scene.shoot import Shoot
 
-WINDOWS, PAGES = 0.25, 0.5  # shares of a long run: when light is there, laying out; the rest is writing
+WINDOWS, PAGES = 0.37, 0.3  # shares of a long run: when light is there, laying out; the rest is writing
 Told = Callable[[float, float], None]  # the share done, and about how many seconds are left
 
 
@@ -269,10 +269,15 @@ def write_book(
             took = time.perf_counter() - begun
             told(WINDOWS * share, took * (1.0 - WINDOWS * share) / max(WINDOWS * share, 1e-3))
 
+    def last(share):
+        done = WINDOWS + PAGES + (1.0 - WINDOWS - PAGES) * share
+        if told is not None:
+            told(done, (time.perf_counter() - begun) * (1.0 - done) / done)
+
     order = shoot_order(shoot, shots(shoot, shot_list, told=first))
     with plain_look():
         figures = book_figures(shoot, order=order, units=units, paper=paper, kit=kit, told=told)
-        data = pdf_bytes(figures, one_line(shoot.title))
+        data = pdf_bytes(figures, one_line(shoot.title), told=last)
     if told is not None:
         told(1.0, 0.0)
     path = Path(path)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -81,7 +81,7 @@ def plain_look() -> Iterator[None]:
         yield
 
 
-def pdf_bytes(figures: Sequence[Figure], title: str) -> bytes:
+def pdf_bytes(figures: Sequence[Figure], title: str, *, told: Callable[[float], Any] | None = None) -> bytes:
     """
     Figures as one PDF without dates, so that the same pages are the same bytes.
 
@@ -90,6 +90,8 @@ def pdf_bytes(figures: Sequence[Figure], title: str) -> bytes:
     figures : sequence of matplotlib.figure.Figure
         A page each.
     title : str
+    told : callable, optional
+        Called with the share of the pages that are written.
 
     Returns
     -------
@@ -98,8 +100,10 @@ def pdf_bytes(figures: Sequence[Figure], title: str) -> bytes:
     stream = BytesIO()
     about = {"CreationDate": None, "Creator": "lightcalc", "Producer": None, "Title": title}
     with PdfPages(stream, metadata=about) as pages:
-        for figure in figures:
+        for count, figure in enumerate(figures, 1):
             pages.savefig(figure)
+            if told is not None:
+                told(count / (len(figures) + 1))  # then the fonts
     return stream.getvalue()
 
 
