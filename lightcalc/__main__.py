@@ -411,7 +411,9 @@ def _advise(given, shoot, setups, report):
     tried("")
     report["setups"] = [advice.as_json() for advice in found]
     lines = [line for advice in found for line in advice.lines()]
-    if given.save:
+    if given.save and not any(advice.steps for advice in found):
+        lines.append(f"nothing to save: {given.file} stays as it is")
+    elif given.save:
         opened, advised = ShootFile.open(given.file), {advice.setup.name: advice for advice in found}
         kept = tuple(advised[one.name].apply_to(one) if one.name in advised else one for one in opened.shoot.setups)
         opened.save(replace(opened.shoot, setups=kept))
@@ -433,20 +435,27 @@ def _sensitivity(given, shoot, setups, report):
 
 
 def _cut(given, shoot, setups, report):
-    """Status 1 if they do not match; with --match if no change brings them together."""
+    """Without a second name the setup's own `cuts_to`; without any every cut of the file. Status 1 if one does not match."""
     from lightcalc.answers.advice import advise
     from lightcalc.answers.cut import compare_setups, matched_targets
 
-    if given.setup is None or given.then is None:
-        raise InputError("cut needs two setups: cut FILE FIRST THEN")
-    first, then = setups[0], shoot.setup(given.then)
-    found = compare_setups(first, then)
-    lines, report, matched = found.lines(), report | found.as_json(), found.matches
-    if given.match and not matched:
-        tried = _Tried(sys.stderr)
-        advice = advise(matched_targets(first, then), told=tried)
-        tried("")
-        lines, report, matched = lines + advice.lines(), report | {"advice": advice.as_json()}, advice.met
+    cuts = [(one, given.then or one.cuts_to) for one in setups if given.then or one.cuts_to]
+    if not cuts:
+        raise InputError('cut needs two setups: cut FILE FIRST THEN, or cuts_to = "2" in the first one in the file')
+    report["cuts"], lines, matched = [], [], True
+    for first, name in cuts:
+        then = shoot.setup(name)
+        found = compare_setups(first, then)
+        report["cuts"].append(found.as_json())
+        lines += found.lines()
+        met = found.matches
+        if given.match and not met:
+            tried = _Tried(sys.stderr)
+            advice = advise(matched_targets(first, then), told=tried)
+            tried("")
+            report["cuts"][-1]["advice"] = advice.as_json()
+            lines, met = lines + advice.lines(), advice.met
+        matched = matched and met
     _print(given, report, lines)
     return OK if matched else MISSED
 

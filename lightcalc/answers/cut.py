@@ -17,7 +17,7 @@ from lightcalc.wording import one_line, plain, ratio_text, reading_text, shutter
 TOLERANCE_STOPS = 1.0 / 3.0
 TOLERANCE_MIRED = 20.0  # COMMON PRACTICE: an eighth of a full correction gel, the least that is put on to match two shots
 CALLED = {
-    "level": "level", "ratio": "ratio", "veil": "veil", "colour": "colour", "beam_over": "beam over background", "blur": "blur",
+    "level": "level", "ratio": "ratio", "veil": "veil", "colour": "colour", "beam_over": "over background", "blur": "blur",
 }  # fmt: skip
 
 

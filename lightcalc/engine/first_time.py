@@ -60,6 +60,6 @@ class Line:
             text = f"{self.says}  [{bar:<20}]  about {left_s:.0f} s left  "
             self.stream.write(f"\r{text}" if share < 1 else f"\r{'':{len(text) + 4}}\r")
             self.stream.flush()
-        elif not self.said and time.perf_counter() - self.begun > PATIENCE_S and share < 1:
+        elif not self.said and time.perf_counter() - self.begun > PATIENCE_S and share < 1 and left_s >= 1.0:
             self.said = True
             print(f"lightcalc: {self.says}: about {left_s:.0f} s", file=self.stream, flush=True)

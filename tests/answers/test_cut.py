@@ -85,7 +85,7 @@ def test_the_verb(capsys):
     said = capsys.readouterr().out
     assert said.startswith("cut from 1 to 7, within a third of a stop: 2 of 5 do not match") and "camera blur" in said
     assert command.main(["cut", str(lc.demo_path()), "1", "1", "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["matches"] is True
-    assert command.main(["cut", str(lc.demo_path()), "1"]) == 2
+    assert json.loads(capsys.readouterr().out)["cuts"][0]["matches"] is True
+    assert command.main(["cut", str(lc.demo_path()), "3"]) == 2
     assert "cut needs two setups: cut FILE FIRST THEN" in capsys.readouterr().err
     assert command.main(["cut", str(lc.demo_path()), "1", "9x"]) == 2
