@@ -64,6 +64,7 @@ _HOMES = {  # where each public name lives
     "answers.readings": "readings",
     "answers.advice": "advise",
     "answers.correction": "correct",
+    "answers.day_report": "day_report",
     "answers.cut": "compare_setups matched_targets",
     "answers.sensitivity": "sensitivity",
     "scene.meter_log": "read_log log_of",

@@ -26,6 +26,7 @@ VERBS = {
     "sensitivity": "what a small slip of each lamp, board, haze, sky and camera does to every reading, and which target it loses",
     "cut": "do two setups match across a cut, where not, and with --match what brings the second to the first",
     "correct": "what the day's meter says of lamps, haze and walls; which reading is wild; the plan corrected",
+    "after": "after the day: hours, fluid and what the lamps really gave, from the day's log; -o writes them as own kit",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
     "sheet": "the printed page of a setup, or of all, as PDF",
@@ -109,7 +110,7 @@ def _arguments(argv):
             one.add_argument("-o", dest="out", metavar="X.csv", type=Path, help="the table as a shot list")
         if verb in ("book", "recce"):
             one.add_argument("-o", dest="out", metavar="X.pdf", type=Path, required=True, help="the PDF to write")
-        if verb not in ("new", "kit", "order", "book", "carry", "recce"):
+        if verb not in ("new", "kit", "order", "book", "carry", "recce", "after"):
             one.add_argument("setup", metavar="SETUP", nargs="?", help="name of a setup; all without it")
         if verb != "new":
             one.add_argument("--json", action="store_true", help="print JSON, units in the key names")
@@ -127,6 +128,9 @@ def _arguments(argv):
         if verb == "cut":
             one.add_argument("then", metavar="THEN", nargs="?", help="name of the setup after the cut")
             one.add_argument("--match", action="store_true", help="advise the second until it reads as the first")
+        if verb == "after":
+            one.add_argument("log", metavar="LOG", type=Path, help="the day's readings (CSV, with setup where there are several)")
+            one.add_argument("-o", dest="out", metavar="kit.toml", type=Path, help="the day's lamps as entries of a kit file")
         if verb == "correct":
             one.add_argument("log", metavar="LOG", type=Path, help="readings (CSV: where,value,unit; and only, setup, time, note)")
             one.add_argument("--save", action="store_true", help="keep what was found in the shoot file; comments stay")
@@ -458,6 +462,24 @@ def _cut(given, shoot, setups, report):
         matched = matched and met
     _print(given, report, lines)
     return OK if matched else MISSED
+
+
+def _after(given, shoot, setups, report):
+    from lightcalc.answers.day_report import day_report, kit_text
+    from lightcalc.engine import first_time
+    from lightcalc.scene.meter_log import read_log
+    from lightcalc.scene.own_kit import kit_beside
+
+    if given.out is not None and given.out.exists():
+        raise InputError(f"{given.out} is there already, and stays as it is; name another file, and copy what you want over")
+    line = first_time.Line(sys.stderr, "reading the day's log")
+    found = day_report(shoot, read_log(given.log), name=given.log.name, told=line.so_far)
+    lines = found.lines()
+    if given.out is not None:
+        whole, when = kit_beside(given.file.parent, shoot.kit).whole, "".join(str(date) for date in shoot.dates[:1])
+        given.out.write_text(kit_text(found, kit=whole, when=when), encoding="utf-8")
+        lines.append(f"{given.out}: these lamps as own kit, for the next shoot's folder; in this file `correct --save` keeps them")
+    return _print(given, report | found.as_json(), lines)
 
 
 def _correct(given, shoot, setups, report):
