@@ -65,6 +65,7 @@ _HOMES = {  # where each public name lives
     "answers.advice": "advise",
     "answers.correction": "correct",
     "answers.day_report": "day_report",
+    "answers.still": "read_places read_still",
     "answers.cut": "compare_setups matched_targets",
     "answers.sensitivity": "sensitivity",
     "scene.meter_log": "read_log log_of",

@@ -26,6 +26,7 @@ VERBS = {
     "sensitivity": "what a small slip of each lamp, board, haze, sky and camera does to every reading, and which target it loses",
     "cut": "do two setups match across a cut, where not, and with --match what brings the second to the first",
     "correct": "what the day's meter says of lamps, haze and walls; which reading is wild; the plan corrected",
+    "still": "spot readings off a still with a grey card in it, and how sure they are; -o writes them as a log",
     "after": "after the day: hours, fluid and what the lamps really gave, from the day's log; -o writes them as own kit",
     "camera": "what the lamps can still give, how noisy the picture is; --fps 60 answers a late change",
     "view": "the camera picture of a setup, or of all, as PNG",
@@ -128,6 +129,21 @@ def _arguments(argv):
         if verb == "cut":
             one.add_argument("then", metavar="THEN", nargs="?", help="name of the setup after the cut")
             one.add_argument("--match", action="store_true", help="advise the second until it reads as the first")
+        if verb == "still":
+            one.add_argument("image", metavar="IMAGE", type=Path, help="PNG, TIFF or JPEG; or .npy of linear light")
+            helps = "middle of the grey card in the picture, X,Y or X,Y,WIDTH,HEIGHT: shares from the top left, or pixels"
+            one.add_argument("--card", metavar="X,Y", required=True, help=helps)
+            one.add_argument(
+                "--card-lux", metavar="LX", type=float, default=float("nan"), help="what a meter reads flat on the card"
+            )
+            one.add_argument("--card-reflectance", metavar="N", type=float, default=0.18, help="0.18 without it")
+            one.add_argument(
+                "--at", metavar="SPOT=X,Y", action="append", required=True, help="a spot of the setup, and where it is seen"
+            )
+            one.add_argument(
+                "--curve", default="srgb", help="linear, srgb, bt709, or a CSV of code value and light; srgb without it"
+            )
+            one.add_argument("-o", dest="out", metavar="log.csv", type=Path, help="the readings as a log for `correct`")
         if verb == "after":
             one.add_argument("log", metavar="LOG", type=Path, help="the day's readings (CSV, with setup where there are several)")
             one.add_argument("-o", dest="out", metavar="kit.toml", type=Path, help="the day's lamps as entries of a kit file")
@@ -462,6 +478,40 @@ def _cut(given, shoot, setups, report):
         matched = matched and met
     _print(given, report, lines)
     return OK if matched else MISSED
+
+
+def _still(given, shoot, setups, report):
+    from lightcalc.answers.still import read_places, read_still
+    from lightcalc.scene.meter_log import log_text
+
+    if given.setup is None:
+        raise InputError("still needs a setup: still FILE SETUP IMAGE --card X,Y --at SPOT=X,Y")
+    if given.out is not None and given.out.exists():
+        raise InputError(f"{given.out} is there already, and stays as it is; name another file")
+    at = {}
+    for said in given.at:
+        name, sign, where = said.rpartition("=")
+        if not sign:
+            raise InputError(f"--at must be SPOT=X,Y, got {said[:60]}")
+        at[name.strip()] = _numbers(where, "--at")
+    found = read_places(
+        read_still(given.image), setups[0], card=_numbers(given.card, "--card"), at=at, curve=given.curve, card_lx=given.card_lux,
+        card_reflectance=given.card_reflectance,
+    )  # fmt: skip
+    lines = found.lines(given.units or shoot.units)
+    if given.out is not None:
+        if not found.log():
+            raise InputError("a log needs light: give --card-lux")
+        given.out.write_text(log_text(found.log()), encoding="utf-8")
+        lines.append(f"{given.out}: {len(found.log())} readings for `correct`")
+    return _print(given, report | found.as_json(), lines)
+
+
+def _numbers(text, option):
+    try:
+        return tuple(float(part) for part in text.split(","))
+    except ValueError:
+        raise InputError(f"{option} must be numbers parted by commas, got {text[:60]}") from None
 
 
 def _after(given, shoot, setups, report):
