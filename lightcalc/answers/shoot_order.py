@@ -643,7 +643,10 @@ def _rests(days):
             continue
         rest = other.call + DAY_MIN - one.own.wrap
         if rest < REST_MIN:
-            said = f"day {one.day} wraps {clock_text(one.own.wrap)}, day {other.day} calls {clock_text(other.call)}: {rest // 60} h {rest % 60:02d} min of rest, {REST_MIN - rest} min under the customary {REST_MIN // 60} h"
+            said = f"day {one.day} wraps {clock_text(one.own.wrap)}, day {other.day} calls {clock_text(other.call)}: "
+            hours = f"{abs(rest) // 60} h {abs(rest) % 60:02d} min"
+            short = f"{REST_MIN - rest} min under the customary {REST_MIN // 60} h"
+            said += f"{hours} of rest, {short}" if rest >= 0 else f"the second begins {hours} before the first is over"
             yield Clash(
                 "",
                 "rest",
