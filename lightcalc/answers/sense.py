@@ -19,7 +19,7 @@ from lightcalc.scene.openings import WALL_INWARD, walls_before, window_panes
 from lightcalc.scene.parts import Exterior, Room, Setup, basis
 from lightcalc.scene.sun_and_sky import moon_and_sky, sun_and_sky
 from lightcalc.sky.clock import clock_time, zone
-from lightcalc.wording import light_text, number_text
+from lightcalc.wording import light_text, number_text, percent_text
 
 if TYPE_CHECKING:
     from lightcalc.answers.readings import Readings
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 NEAR_M = 0.05  # a meter or a lens that looks at something closer sees little else
 TOUCH_M = 0.02  # in it, whichever way it looks
 SAME_M = 0.01  # two things closer are in the same place
+BODY_M, HEAD_OVER_M = 0.22, 0.12  # half a body's width at the shoulders, and from a face to the crown. FROM MEMORY: adults
+BODY_SHARE = 0.05  # of a mark's light, from which on a shadow is worth a word
 LOOKS = 0.5  # cosine: within 60 degrees of straight at it
 LEAST_STOPS = 0.05  # a board that gives the fill less is not seen by a meter
 DARK = 1e-6  # of a lamp's peak: no light that way
@@ -107,6 +109,7 @@ def setup_sense(setup: Setup, *, read: Readings | None = None) -> tuple[Finding,
         _spots(setup),
         _together(setup),
         _unlit(setup),
+        _bodies(setup, read),
     )
     return tuple(Finding(setup.name, *found) for check in checks for found in check)
 
@@ -288,6 +291,39 @@ def _together(setup):
         for other in windows[:j]:
             if window.wall == other.wall and _overlap(window, other):
                 yield (), window.called, f"it overlaps {other.called}: its light is counted twice", "move one of them"
+
+
+def _bodies(setup, read):
+    """People who stand between a light and what it is read at: they shade nothing here, and on the day they do."""
+    if read is None:
+        return
+    ends = [(light.name, np.asarray(light.at, dtype=float)) for _, light in _lit_lamps(setup)]
+    if setup.sun is not None and setup.sun.elevation_deg > 0.0 and setup.sun.normal_lx > 0.0:
+        ends.append((setup.sun.source, FAR_M * setup.sun.direction(setup.place.bearing_deg)))
+    for index, body in enumerate(setup.marks):
+        for mark in setup.marks if body.figure else ():
+            if mark is body or np.hypot(*np.subtract(mark.at, body.at)[:2]) < BODY_M:
+                continue
+            got = read.mark(mark.name)
+            for source, end in ends:
+                start = end if np.linalg.norm(end) < FAR_M / 2 else np.asarray(mark.at) + end
+                share = got.by_source.get(source, 0.0) / got.illuminance_lx if got.illuminance_lx > 0.0 else 0.0
+                if share > BODY_SHARE and _behind_a_body(body.at, start, np.asarray(mark.at, dtype=float)):
+                    problem = f"a body there stands in the way of {source} to {mark.called}: {percent_text(share)} of the light read there"
+                    yield (
+                        ("marks", index, "at"),
+                        body.called,
+                        problem,
+                        "people shade nothing here: move one of them, or count that light out",
+                    )
+
+
+def _behind_a_body(head, start, end):
+    """Whether a line passes someone's head or body, which stands on the ground under it."""
+    along, to = (end - start)[:2], np.subtract(head, start)[:2]
+    share = float(np.clip(to @ along / max(along @ along, 1e-12), 0.0, 1.0))
+    nearest = start + share * (end - start)
+    return np.hypot(*np.subtract(nearest, head)[:2]) < BODY_M and nearest[2] < head[2] + HEAD_OVER_M
 
 
 def _two_cheeks(one, other):

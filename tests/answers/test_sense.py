@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from lightcalc.answers import sense as asked
+from lightcalc.answers.readings import readings
 from lightcalc.answers.sense import sense, setup_sense
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Lambert
@@ -445,3 +446,29 @@ def test_lines_through_panes_and_sheets():
     assert asked._through(pane, starts, (0.0, 1.0, 1.0)).tolist() == [False, True, False]
     flag = Flag(name="f", at=(0.0, 0.0, 1.0), aim=(0.0, 1.0, 1.0), width_m=1.0, height_m=0.5)
     assert asked._crosses(flag, starts, (0.0, 1.0, 1.0)).tolist() == [True, False, False]
+
+
+# --- people ---------------------------------------------------------------------------------------------------
+
+
+def two_people(between, **more):
+    """A lamp at head height, someone at one metre from it and someone at three, the first so far off the line."""
+    far = Mark(name="far", at=(4.4, 2.0, 1.5), aim=(1.4, 2.0, 1.5), figure=True)
+    near = Mark(name="near", at=(2.6, 2.0 + between, 1.5), aim=(0.4, 2.0, 1.5), figure=True)
+    return setup(lights=(lamp(at=(1.4, 2.0, 1.5), aim=(4.4, 2.0, 1.5)),), marks=(near, far), **more)
+
+
+def test_someone_in_a_lamp_s_way_to_someone_else_is_said():
+    # DERIVED: on the line, or a hand off it, a body is in the way; half a metre off it is not, nor with the lamp over the head:
+    # from 2.55 m down to 1.5 m the line passes the nearer head at 2.1 m, half a metre over it.
+    made = two_people(0.1)
+    path, sentence = only(made, readings(made))
+    assert path == ("marks", 0, "at") and "a body there stands in the way of lamp to mark 'far': " in sentence
+    assert "% of the light read there" in sentence and "people shade nothing here" in sentence
+    for free in (
+        two_people(0.5),
+        two_people(0.1).with_part("lamp", at=(1.4, 2.0, 2.55)),
+        two_people(0.1).with_part("near", figure=False),
+    ):
+        assert said(free, readings(free)) == []
+    assert said(made) == []  # without readings nobody knows whether that lamp matters there
