@@ -29,7 +29,7 @@ NEAR_M = 0.05  # a meter or a lens that looks at something closer sees little el
 TOUCH_M = 0.02  # in it, whichever way it looks
 SAME_M = 0.01  # two things closer are in the same place
 BODY_M, HEAD_OVER_M = 0.22, 0.12  # half a body's width at the shoulders, and from a face to the crown. FROM MEMORY: adults
-BODY_SHARE = 0.05  # of a mark's light, from which on a shadow is worth a word
+BODY_SHARE = 0.1  # of a mark's light, from which on a shadow is worth a word: 0.15 stop
 LOOKS = 0.5  # cosine: within 60 degrees of straight at it
 LEAST_STOPS = 0.05  # a board that gives the fill less is not seen by a meter
 DARK = 1e-6  # of a lamp's peak: no light that way
@@ -304,7 +304,7 @@ def _bodies(setup, read):
         for mark in setup.marks if body.figure else ():
             if mark is body or np.hypot(*np.subtract(mark.at, body.at)[:2]) < BODY_M:
                 continue
-            got = read.mark(mark.name)
+            got = next(one for one in read.marks if one.name == mark.name)
             for source, end in ends:
                 start = end if np.linalg.norm(end) < FAR_M / 2 else np.asarray(mark.at) + end
                 share = got.by_source.get(source, 0.0) / got.illuminance_lx if got.illuminance_lx > 0.0 else 0.0

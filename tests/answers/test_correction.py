@@ -171,5 +171,7 @@ def test_what_is_kept_for_the_next_setup():
     assert metered == pytest.approx(-0.3, abs=0.1)
     assert [after.setup(name).part("window lamp").metered_stops for name in ("1", "2", "7")] == [metered] * 3  # the same head
     assert after.setup("2").place == after.setup("1").place and after.setup("8") == SHOOT.setup("8")
+    walls = next(one for one in found.found if one.kind == "walls")
     assert after.setup("2").haze == SHOOT.setup("2").haze and after.setup("1").haze.extinction_per_m != made.haze.extinction_per_m
-    assert after.setup("1").place.left == pytest.approx(found.corrected.place.left, abs=0.006)
+    kept_left = found.corrected.place.left if walls.told else made.place.left  # three readings tell little of walls
+    assert after.setup("1").place.left == pytest.approx(kept_left, abs=0.006)
