@@ -399,7 +399,6 @@ def _sky_parts(dome):
         ring *= weight * 2 * np.pi / 64
         sideways *= weight * 2 * np.pi / 64
         sideways[[0, -1]] = np.pi * (1 - height**2) * weight * np.array([[0.0], [1.0]])  # where n has no such part: the limits
-        sideways[0] = 2 * sideways[1] - sideways[2]
     above = height > 0
     return np.array([ring @ above, ring @ (above * height), sideways @ above, ring @ ~above])
 
