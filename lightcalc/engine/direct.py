@@ -786,17 +786,18 @@ class Exchange:
     cells: np.ndarray  # (n,) their rows among the rig's cells
     send: np.ndarray  # (n,) share of a cell's illuminance that leaves it
     through: np.ndarray  # (n,) whose illuminance that is: the cell's own, in a frame that of the cell behind it
+    back: np.ndarray  # (n,) share of its own that a frame's cell sends back
     shares: np.ndarray  # (n, n) illuminance on each for each at 1 cd/m2 [lx]
 
     def luminance(self, lux):
         """What leaves each cell when so much lands on them, (n,). [cd/m2]"""
-        return self.send * lux[self.through] / np.pi
+        return (self.send * lux[self.through] + self.back * lux) / np.pi
 
     def settled(self, lux):
         """
         What lands on each cell when `lux` comes from elsewhere and is passed on until nothing is left, (n,). [lx]
 
-        Each round is one more passage from facet to facet; what is left shrinks at least by the largest `send` a round.
+        Each round is one more passage from facet to facet; what is left shrinks at least by the largest share sent on, a round.
         """
         total = more = lux
         for _ in range(MOST_ROUNDS):
@@ -838,7 +839,7 @@ def light_facets(rig, setup):
     if len(np.unique(owner)) > 1:  # one board alone lights no other
         shares = _cells_to_cells(rig, _points_of(quads, 2), normals, owner)[:, cells]
         shares /= np.maximum(shares.sum(axis=1) / np.pi, 1.0)[:, None]  # a cell sees no more than a whole sky
-    exchange = Exchange(cells, *_sending(rig, lit), shares)
+    exchange = Exchange(cells, *_sending(rig, lit), shares=shares)
     lit_cells = rig.cells.copy()
     lit_cells["luminance"][cells] = exchange.luminance(exchange.settled(lamps_lx))
     return rig.replace(cells=lit_cells, exchange=exchange)
@@ -860,8 +861,8 @@ def _mean_lux(rig, quads, normals, owner, n):
 
 
 def _sending(rig, lit):
-    """For each cell of the lit facets: the share it sends on, and whose light that is: its own, or, in a frame, that behind it."""
-    send, through, start = [], [], 0
+    """For each cell of the lit facets: the share it sends on; whose light that is, its own or that behind it; what goes back."""
+    send, through, back, start = [], [], [], 0
     for facet in lit:
         occluder, n = rig.occluders[facet["occluder"]], facet["cells"]
         front = rig.facets[occluder["facet"][0]]["first"] == facet["first"]
@@ -869,11 +870,13 @@ def _sending(rig, lit):
             send += [occluder["diffuse"]] * n
             other = start + n if front else start - n  # front and back follow one another, cells in the same order
             through += list(range(other, other + n))
+            back += [occluder["front"]] * n
         else:
             send += [occluder["front"] * (1 - occluder["gloss"]) if front else occluder["back"]] * n
             through += list(range(start, start + n))
+            back += [0.0] * n
         start += n
-    return np.array(send), np.array(through, dtype=np.int64)
+    return np.array(send), np.array(through, dtype=np.int64), np.array(back)
 
 
 def _hang_sheers(rig, setup):

@@ -367,11 +367,12 @@ def _follow(
             if row.facet[0] >= 0 and (stage == 2 or stage == 4 or (stage == 5 and rig.enclosed)):
                 facets[_facet_cell(rig, occluder, side, x, y, z)] += lumens
             if row.diffuse > 0.0 or row.passes > 0.0:
-                if w >= row.passes + row.diffuse:
+                if w >= row.passes + row.diffuse + row.front:
                     ledger[ABSORBED] += lumens
                     return state
                 if w >= row.passes:
-                    dx, dy, dz = turned_about(-nx, -ny, -nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
+                    way = 1.0 if w >= row.passes + row.diffuse else -1.0  # back, or through
+                    dx, dy, dz = turned_about(way * nx, way * ny, way * nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
                     stage = 1 if stage < 2 else 3
             else:
                 share = row.front if side > 0 else row.back

@@ -483,7 +483,8 @@ class _Layout:
                     occluder.update(front=stuff.reflectance, back=stuff.back, gloss=stuff.gloss)
                     occluder["lobe"] = np.radians(stuff.lobe_deg)
                 else:
-                    occluder.update(passes=part.diffusion.direct, diffuse=part.diffusion.diffuse)
+                    cloth = part.diffusion
+                    occluder.update(passes=cloth.direct, diffuse=cloth.diffuse, front=cloth.back, back=cloth.back)
                 occluder["facet"] = (front, back)
             self.occluders.append(occluder)
 

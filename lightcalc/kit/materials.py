@@ -98,7 +98,7 @@ class Stuff:
 @dataclass(frozen=True, kw_only=True)
 class Diffusion:
     """
-    What is stretched in a frame or clipped to a lamp: part goes straight on, part leaves evenly.
+    What is stretched in a frame or clipped to a lamp: part goes straight on, part leaves evenly, part goes back.
 
     Parameters
     ----------
@@ -108,6 +108,8 @@ class Diffusion:
         Share of the light that goes straight on, 0 to 1. [1]
     diffuse : float
         Share that leaves the far side evenly (Lambert), 0 to 1. [1]
+    back : float, default 0
+        Share that a frame sends back evenly from the lit side, 0 to 1; what is then missing to 1 is lost. [1]
     note, evidence : str
         Remarks, and what the numbers rest on: one of `EVIDENCE`.
 
@@ -125,6 +127,7 @@ class Diffusion:
     name: str
     direct: float
     diffuse: float
+    back: float = 0.0
     note: str = ""
     evidence: str = "common practice"
 
@@ -132,7 +135,9 @@ class Diffusion:
         _check_words(self)
         check_range("direct", self.direct, low=0.0, high=1.0, hint="share that goes straight on")
         check_range("diffuse", self.diffuse, low=0.0, high=1.0, hint="share that leaves evenly")
+        check_range("back", self.back, low=0.0, high=1.0, hint="share that goes back")
         check_range("direct + diffuse", self.transmittance, above=0.0, high=1.0, hint="what comes through, of 1")
+        check_range("direct + diffuse + back", self.transmittance + self.back, high=1.0 + 1e-9, hint="of 1")
 
     @property
     def transmittance(self) -> float:

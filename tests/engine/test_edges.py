@@ -80,7 +80,9 @@ class _Throw:
         sides = lambda: dict(width_m=self.pick(SIZES_M), height_m=self.pick(SIZES_M))
         white = Diffusion(name="cloth", **self.pick((dict(direct=0.3, diffuse=0.4), dict(direct=0.0, diffuse=1.0))))
         zenith, horizon = self.pick(((2000.0, 2000.0), (0.0, 5000.0), (1e-3, 2e-3)))
-        sky = Sky(zenith_cd_m2=zenith, horizon_cd_m2=horizon) if self.chance(0.3) else None
+        most = float(np.sqrt(max(0.0, horizon**2 - min(0.0, zenith - horizon) ** 2)))
+        side, way = self.pick((0.0, 0.5, 1.0)) * most, float(self.draw.uniform(-360, 360))
+        sky = Sky(zenith_cd_m2=zenith, horizon_cd_m2=horizon, side_cd_m2=side, side_bearing_deg=way) if self.chance(0.3) else None
         sun = None
         if self.chance(0.3):
             height = self.pick((0.001, 0.5, 30.0, 89.99, 90.0, -3.0))

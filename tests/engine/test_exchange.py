@@ -10,11 +10,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import lightcalc as lc
 from lightcalc.engine.direct import prepare
 from lightcalc.engine.solve import light
 from lightcalc.kit.candela import Beam
 from lightcalc.kit.materials import Diffusion, Stuff
-from lightcalc.scene.parts import Board, Exterior, Frame, Light, Room, Setup, rectangle_corners
+from lightcalc.scene.parts import Board, Exterior, Frame, Light, Mark, Room, Setup, rectangle_corners
 
 from light_parts import BLACK, CAMERA, beam_cd, lamp, unit
 from radiosity import parallel_rectangles_factor
@@ -241,6 +242,45 @@ def test_light_goes_through_a_frame_and_not_back():
     front = with_cloth.facets[2]["first"]
     assert exchange.luminance(settled)[front] == pytest.approx(0.6 / np.pi * settled[back][0], rel=1e-12)
     assert alone.exchange.shares.max() == 0.0
+
+
+@pytest.mark.parametrize("back, diffuse", [(0.6, 0.0), (0.5, 0.3), (0.0, 0.4)])
+def test_a_closed_box_of_cloth_keeps_what_it_sends_back(back, diffuse):
+    # DERIVED: as for boards, the mean on the inside is lumens / (area (1 - back)), for what goes through does not come in again; the
+    # outside glows with the diffuse share of it.
+    made = closed_box(0.5)
+    cloth = Diffusion(name="cloth", direct=0.0, diffuse=max(diffuse, 1e-9), back=back)
+    frames = tuple(
+        Frame(name=b.name, at=b.at, aim=b.aim, width_m=b.width_m, height_m=b.height_m, diffusion=cloth) for b in made.boards
+    )
+    rig = prepare(replace(made, boards=(), frames=frames))
+    lux = 4 * np.pi * 100.0 / (6 * 2.0**2) / (1 - back)
+    inside, outside = (
+        np.mean([rig.cells["luminance"][s["first"] : s["first"] + s["cells"]].mean() for s in rig.facets[k::2]]) for k in (0, 1)
+    )
+    assert inside == pytest.approx(back * lux / np.pi, rel=0.02, abs=1e-6)
+    assert outside == pytest.approx(max(diffuse, 1e-9) * lux / np.pi, rel=0.02)
+
+
+def test_a_frame_lights_what_stands_before_its_lit_side():
+    # DERIVED: a mark beside the lamp, out of its beam, sees an even patch of luminance back E / pi: in a black place nothing else.
+    # INDEPENDENT: the pieces of the frame summed here, each with its own straight light.
+    cloth = Diffusion(name="cloth", direct=0.1, diffuse=0.3, back=0.45)
+    frame = Frame(name="cloth", at=tuple(MIDDLE), aim=(5.0, 2.0, 1.2), width_m=1.2, height_m=0.9, diffusion=cloth)
+    made = Setup(name="f", title="", place=OPEN, camera=CAMERA, lights=(KEY,), frames=(frame,))
+    mark, facing_mark = np.array([5.6, 4.0, 1.0]), unit((-0.5, 1.0, 0.2))
+    x, z = np.meshgrid(4.4 + (np.arange(60) + 0.5) * 0.02, 0.75 + (np.arange(45) + 0.5) * 0.02)
+    points = np.stack([x.ravel(), np.full(x.size, 5.0), z.ravel()], axis=1)
+    to_lamp = np.asarray(KEY.at) - points
+    d = np.linalg.norm(to_lamp, axis=1)
+    way = np.asarray(KEY.aim) - np.asarray(KEY.at)
+    cosine = -(to_lamp / d[:, None]) @ (way / np.linalg.norm(way))
+    lux = beam_cd(KEY.distribution, cosine) * -(to_lamp[:, 1] / d) / d**2
+    ray = points - mark
+    far = np.linalg.norm(ray, axis=1)
+    wanted = np.sum(0.45 * lux / np.pi * (ray @ facing_mark) / far * (ray[:, 1] / far) / far**2 * 0.02**2)
+    found = lc.readings(replace(made, marks=(Mark(name="m", at=tuple(mark), aim=tuple(mark + facing_mark)),))).mark("m")
+    assert found.by_source["cloth"] == pytest.approx(wanted, rel=0.02)
 
 
 # --- against the second solver --------------------------------------------------------------------------------

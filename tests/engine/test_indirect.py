@@ -426,6 +426,19 @@ def test_lumens_of_what_sends():
     assert pane_lumens(lights=(face,))["lumens"].sum() == pytest.approx(np.pi * 70.0, rel=1e-3)
 
 
+@pytest.mark.parametrize("direct_share, diffuse, back", [(0.2, 0.3, 0.5), (0.0, 0.1, 0.9), (0.0, 0.5, 0.5)])
+def test_a_cloth_that_loses_nothing_leaves_the_room_its_lumens(direct_share, diffuse, back):
+    # DERIVED: in a closed room the walls take in all that the bulb sends, however a lossless cloth across it throws that to and fro:
+    # the sum of (1 - rho) E over them is 4 pi I.
+    cloth = Diffusion(name="cloth", direct=direct_share, diffuse=diffuse, back=back)
+    frame = Frame(name="cloth", at=(3.1, 2.3, 1.5), aim=(3.1, 0.0, 1.5), width_m=4.0, height_m=2.0, diffusion=cloth)
+    rho = 0.5
+    made = setup(loft(**dict.fromkeys(SURFACES, rho)), lights=(lamp("bulb", (3.1, 1.2, 1.5), 50.0),), frames=(frame,))
+    rig = solve.light(made, "final").rig
+    lux = np.pi / rho * rig.walls_cd_m2.reshape(6, -1).mean(axis=1)
+    assert np.sum((1 - rho) * lux * areas(made.place)) == pytest.approx(4 * np.pi * 50.0, rel=0.02)
+
+
 def test_lumens_of_an_overcast_sky_through_a_window():
     # PUBLISHED: CIE overcast sky, L = Lz (1 + 2 sin h) / 3. DERIVED: it gives a wall Lz (pi / 6 + 4 / 9), and ground of
     # reflectance r under 7 pi / 9 Lz gives half of r x that.
