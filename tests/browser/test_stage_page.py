@@ -779,7 +779,7 @@ def test_silence_is_said_and_a_dead_kernel_too(page):
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("width", [560, 934, 1500])
+@pytest.mark.parametrize("width", [416, 560, 934, 1500])
 def test_nothing_is_cut_off(browser, stage, width, theme):
     opened = Page(browser, stage, width=width, theme=theme)
     opened.item("camera", "camera").focus()  # the longest row of typed numbers
