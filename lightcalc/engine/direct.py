@@ -20,29 +20,27 @@ from numpy.polynomial.legendre import leggauss
 
 from lightcalc.engine.geometry import MOST_CORNERS, clip_cone, clip_line, cut_by_planes, inside, lookup, receive, view_planes
 from lightcalc.engine.kernels import COUNT, COUNTS, CUBE, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
+from lightcalc.engine.layout import facet_row, lay_out, split
 from lightcalc.engine.rows import (
     CELL,
     FACET,
+    FLAT,
     RIGS,
     TILTS,
     candela_of,
     cell_of,
     face_of,
     facet_of,
-    facet_row,
     lamp_of,
-    lay_out,
     matter_of,
     occluder_of,
     pane_of,
-    shade_of,
     shaft_of,
-    split,
     table_of_rows,
-    wall_outline,
     wide,
-    window_panes,
 )
+from lightcalc.engine.shadow import cut_to, in_shade, outline, outlines, shade_span, view
+from lightcalc.scene.openings import wall_outline, window_panes
 
 TAU = 2.0 * np.pi
 MOST_ROUNDS = 1000  # of light between facets: two of 0.98 that see nothing but each other have 1e-9 left
@@ -100,7 +98,7 @@ def passed(rig, shaft, lamp, x, y, z, skip):
         if (
             shade != skip
             and matter_of(rig, shaft * rig.shades_shape[1] + shade)
-            and inside(shade_of(rig, lamp * rig.shades_shape[1] + shade).planes, 5, x, y, z)
+            and in_shade(rig, lamp * rig.shades_shape[1] + shade, x, y, z)
         ):
             share *= occluder_of(rig, shade % rig.n_occluders).passes
             if share == 0.0:
@@ -150,22 +148,6 @@ def arrive(rig, shaft, x, y, z, skip):
 
 
 @inner
-def _cut_to_shadow(quad, poly, count, x, y, z, planes, out, spare):
-    """Keep what an occluder hides of a polygon from a point, in `out`; its corner count, 0 for none of it."""
-    if not view_planes(quad, x, y, z, planes):
-        return 0
-    for k in range(5):
-        outside = True
-        for j in range(count):
-            if planes[k, 0] * poly[j, 0] + planes[k, 1] * poly[j, 1] + planes[k, 2] * poly[j, 2] + planes[k, 3] > 1e-9:
-                outside = False
-                break
-        if outside:
-            return 0
-    return cut_by_planes(poly, count, planes, 5, out, spare)
-
-
-@inner
 def _keeps_clear(rig, occluder, x, y, z, mx, my, mz, wide):
     """Whether an occluder's ball keeps clear of the tube, so wide, about the way m from a receptor: it hides nothing there."""
     middle, radius = occluder_of(rig, occluder).middle, occluder_of(rig, occluder).radius + wide
@@ -179,8 +161,8 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
     """
     How much of a polygon's received share, `whole`, the occluders take away.
 
-    What two occluders hide is taken once: 1 - (1 - a)(1 - b) = a + b (1 - a), for each occluder against all before it.
-    Where three cloths overlap what is left is bounded, not exact; where one of them is opaque it is exact.
+    What two occluders hide is taken once, what three hide too: a + b (1 - a) + c (1 - a)(1 - b), for each occluder against all
+    before it. Where four overlap what is left is bounded, not exact.
     """
     lost, hiding = 0.0, 0  # and which of the first occluders hide something, a bit each
     if rig.n_occluders == 0:
@@ -191,35 +173,58 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
     for k in range(count):
         wide = max(wide, (poly[k, 0] - mx) ** 2 + (poly[k, 1] - my) ** 2 + (poly[k, 2] - mz) ** 2)
     mx, my, mz, wide = mx - x, my - y, mz - z, np.sqrt(wide)
-    planes, a, b, spare, c = work[3], work[0], work[1], work[2], work[6]
+    planes, kept_poly, spare = work[3], work[0], work[1]
     for occluder in range(rig.n_occluders):
         if occluder == self_occluder or occluder == skip:
             continue
         if _keeps_clear(rig, occluder, x, y, z, mx, my, mz, wide):
             continue
-        normal, middle, across = occluder_of(rig, occluder).normal, occluder_of(rig, occluder).middle, False
-        side = normal[0] * (middle[0] - x) + normal[1] * (middle[1] - y) + normal[2] * (middle[2] - z)
-        for k in range(count):
-            there = normal[0] * (poly[k, 0] - x) + normal[1] * (poly[k, 1] - y) + normal[2] * (poly[k, 2] - z)
-            across = across or (there - side) * side > 0.0
-        if not across:  # point and polygon on one side of it
-            continue
-        kept = _cut_to_shadow(occluder_of(rig, occluder).quad, poly, count, x, y, z, planes, a, b)
+        if occluder_of(rig, occluder).shape == FLAT:
+            normal, middle, across = occluder_of(rig, occluder).normal, occluder_of(rig, occluder).middle, False
+            side = normal[0] * (middle[0] - x) + normal[1] * (middle[1] - y) + normal[2] * (middle[2] - z)
+            for k in range(count):
+                there = normal[0] * (poly[k, 0] - x) + normal[1] * (poly[k, 1] - y) + normal[2] * (poly[k, 2] - z)
+                across = across or (there - side) * side > 0.0
+            if not across:  # point and polygon on one side of it
+                continue
+        _, many = view(rig, occluder, x, y, z, planes, work[8])
+        kept = cut_to(poly, count, planes, many, kept_poly, spare) if many > 0 else 0
         if kept < 3:
             continue
-        taken = receive(a, kept, x, y, z, nx, ny, nz, dome, spare)
+        taken = receive(kept_poly, kept, x, y, z, nx, ny, nz, dome, work[2])
         if taken >= (1.0 - 1e-9) * whole and occluder_of(rig, occluder).passes == 0.0:
             return whole
         for other in range(occluder):
             if other == self_occluder or other == skip or (other < BITS and not (hiding >> other) & 1):
                 continue
-            both = _cut_to_shadow(occluder_of(rig, other).quad, a, kept, x, y, z, planes, c, b)
-            if both >= 3:
-                taken -= (1.0 - occluder_of(rig, other).passes) * receive(c, both, x, y, z, nx, ny, nz, dome, spare)
+            taken -= _hidden_too(
+                rig, other, hiding, self_occluder, skip, kept_poly, kept, True, x, y, z, nx, ny, nz, dome, work
+            )  # fmt: skip
         lost += (1.0 - occluder_of(rig, occluder).passes) * max(taken, 0.0)
         if occluder < BITS:
             hiding |= 1 << occluder
     return lost
+
+
+@inner
+def _hidden_too(rig, other, hiding, self_occluder, skip, poly, count, near_side, x, y, z, nx, ny, nz, dome, work):
+    """What another occluder hides of a hidden polygon, less what those before it hide of both; with `near_side` only beyond it."""
+    planes, both_poly, third_poly = work[3], work[6], work[7]
+    sides, many = view(rig, other, x, y, z, planes, work[8])
+    if many == 0:
+        return 0.0
+    both = cut_to(poly, count, planes, many if near_side else sides, both_poly, work[1])
+    if both < 3:
+        return 0.0
+    taken = receive(both_poly, both, x, y, z, nx, ny, nz, dome, work[2])
+    for third in range(other):
+        if third == self_occluder or third == skip or (third < BITS and not (hiding >> third) & 1):
+            continue
+        sides, many = view(rig, third, x, y, z, planes, work[8])
+        kept = cut_to(both_poly, both, planes, many if near_side else sides, third_poly, work[1]) if many > 0 else 0
+        if kept >= 3:
+            taken -= (1.0 - occluder_of(rig, third).passes) * receive(third_poly, kept, x, y, z, nx, ny, nz, dome, work[2])
+    return (1.0 - occluder_of(rig, other).passes) * taken
 
 
 @inner
@@ -484,6 +489,19 @@ def facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards
 
 
 @inner
+def _overlap(rig, one, other, x, y, z):
+    """Whether the balls that hold two occluders overlap as seen from a point."""
+    a, b = occluder_of(rig, one), occluder_of(rig, other)
+    ax, ay, az = a.middle[0] - x, a.middle[1] - y, a.middle[2] - z
+    bx, by, bz = b.middle[0] - x, b.middle[1] - y, b.middle[2] - z
+    aa, bb = ax * ax + ay * ay + az * az, bx * bx + by * by + bz * bz
+    if aa <= a.radius * a.radius or bb <= b.radius * b.radius:
+        return True
+    s, t = a.radius / np.sqrt(aa), b.radius / np.sqrt(bb)
+    return ax * bx + ay * by + az * bz > np.sqrt(aa * bb) * (np.sqrt((1.0 - s * s) * (1.0 - t * t)) - s * t)
+
+
+@inner
 def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
     """Add the open sky and the ground beyond, less what the occluders hide of them, into `out`. [lx]"""
     if rig.enclosed or (rig.sky_source < 0 and rig.ground_luminance <= 0.0):
@@ -493,14 +511,24 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
     k = min(max(int(place), 0), table.shape[1] - 2)
     lux = table[0, k] + (place - k) * (table[0, k + 1] - table[0, k])
     lux += (rig.sky[1] * nx + rig.sky[2] * ny) * (table[1, k] + (place - k) * (table[1, k + 1] - table[1, k]))
-    planes = work[3]
+    poly, hiding = work[0], 0
     for occluder in range(rig.n_occluders):
-        if occluder == skip_occluder or not view_planes(occluder_of(rig, occluder).quad, x, y, z, planes):
+        if occluder == skip_occluder:
             continue
-        taken = receive(wide(occluder_of(rig, occluder).quad), 4, x, y, z, nx, ny, nz, dome, work[2])
-        if taken > 0.0:
-            seen = sky_seen(rig, wide(occluder_of(rig, occluder).quad), 4, x, y, z, nx, ny, nz, dome)
-            lux -= (1.0 - occluder_of(rig, occluder).passes) * np.pi * seen * taken
+        for which in range(outlines(rig, occluder, x, y, z)):
+            count = outline(rig, occluder, which, x, y, z, poly, work[8])
+            taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2])
+            if taken <= 0.0:
+                continue
+            seen = sky_seen(rig, poly, count, x, y, z, nx, ny, nz, dome)
+            for other in range(occluder):
+                if other < BITS and (hiding >> other) & 1 and _overlap(rig, occluder, other, x, y, z):
+                    taken -= _hidden_too(
+                        rig, other, hiding, -1, skip_occluder, poly, count, False, x, y, z, nx, ny, nz, dome, work
+                    )  # fmt: skip
+            lux -= (1.0 - occluder_of(rig, occluder).passes) * np.pi * seen * max(taken, 0.0)
+            if occluder < BITS:
+                hiding |= 1 << occluder
     out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
 
 
@@ -516,7 +544,7 @@ def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
 @inner
 def new_work():
     """Scratch for the polygon functions, one for each thread."""
-    return np.empty((7, MOST_CORNERS, 4))
+    return np.empty((9, MOST_CORNERS, 4))
 
 
 @inner
@@ -645,7 +673,7 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
         spans[shade, 0], spans[shade, 1] = 1.0, 0.0
         if not matter_of(rig, shaft * rig.shades_shape[1] + shade):
             continue
-        a, b = clip_line(shade_of(rig, lamp * rig.shades_shape[1] + shade).planes, 5, ox, oy, oz, dx, dy, dz, low, high)
+        a, b = shade_span(rig, lamp * rig.shades_shape[1] + shade, ox, oy, oz, dx, dy, dz, low, high)
         if a < b:
             spans[shade, 0], spans[shade, 1] = a, b
             for edge in (a, b):  # insert in order
@@ -872,7 +900,7 @@ def _sending(rig, lit):
             through += list(range(other, other + n))
             back += [occluder["front"]] * n
         else:
-            send += [occluder["front"] * (1 - occluder["gloss"]) if front else occluder["back"]] * n
+            send += [occluder["front"] * (1 - occluder["gloss"]) if front or occluder["shape"] != FLAT else occluder["back"]] * n
             through += list(range(start, start + n))
             back += [0.0] * n
         start += n
@@ -930,7 +958,7 @@ def outside_light(rigs, points, normals):
                 lux *= candela(rig, lamp, -dx, -dy, -dz) / d2
             lux *= max(0.0, dx * normals[i, 0] + dy * normals[i, 1] + dz * normals[i, 2])
             for occluder in range(rig.n_occluders):
-                if lux > 0.0 and inside(shade_of(rig, lamp * rig.shades_shape[1] + occluder).planes, 5, x, y, z):
+                if lux > 0.0 and in_shade(rig, lamp * rig.shades_shape[1] + occluder, x, y, z):
                     lux *= occluder_of(rig, occluder).passes
             out[i, lamp_of(rig, lamp).source] += lux
     return out

@@ -6,7 +6,7 @@ import numpy as np
 
 from lightcalc.engine.kernels import NUMBERS, TABLE, TRUTH, inner, kernel
 
-MOST_CORNERS = 24  # a quadrilateral gains at most one corner for each plane that cuts it
+MOST_CORNERS = 48  # a quadrilateral gains at most one corner for each plane that cuts it: three ellipsoids have 39
 
 
 def cone_planes(apex, is_direction, quad):
@@ -29,12 +29,17 @@ def cone_planes(apex, is_direction, quad):
         row is the quadrilateral's own plane.
     """
     planes = np.empty((5, 4))
-    _cone_planes(np.ascontiguousarray(apex, dtype=float), bool(is_direction), np.ascontiguousarray(quad, dtype=float), planes)
+    _cone_planes_of(np.ascontiguousarray(apex, dtype=float), bool(is_direction), np.ascontiguousarray(quad, dtype=float), planes)
     return planes
 
 
 @kernel(NUMBERS, TRUTH, TABLE, TABLE)
-def _cone_planes(apex, is_direction, quad, planes):
+def _cone_planes_of(apex, is_direction, quad, planes):
+    plane_cone(apex, is_direction, quad, planes)
+
+
+@inner
+def plane_cone(apex, is_direction, quad, planes):
     """Fill in `cone_planes`: compiled, for a hand that moves a lamp asks for dozens."""
     cx = 0.25 * (quad[0, 0] + quad[1, 0] + quad[2, 0] + quad[3, 0])
     cy = 0.25 * (quad[0, 1] + quad[1, 1] + quad[2, 1] + quad[3, 1])
@@ -77,6 +82,29 @@ def half_sine_table(function, n=2048):
         `function(theta_rad)` at sin(theta / 2) = 0 .. 1.
     """
     return np.ascontiguousarray(function(2.0 * np.arcsin(np.linspace(0.0, 1.0, n))), dtype=float)
+
+
+def phase_moments(phase, most):
+    """
+    Legendre moments of a phase function. [1]
+
+    Parameters
+    ----------
+    phase : array (n,)
+        Half-sine table. [1/sr]
+    most : int
+        The highest order.
+
+    Returns
+    -------
+    array (most + 1,)
+        Orders 0 to `most`; the zeroth is 1 by definition, for Henyey-Greenstein order l is g^l.
+    """
+    half = np.linspace(0.0, 1.0, len(phase))
+    cosine = 1.0 - 2.0 * half**2
+    weight = phase * 8.0 * np.pi * half  # d omega = 2 pi sin d theta = 8 pi s ds
+    moments = np.trapezoid(weight * np.polynomial.legendre.legvander(cosine, most).T, half)
+    return moments / moments[0]
 
 
 @inner

@@ -12,11 +12,12 @@ from functools import lru_cache
 import numpy as np
 
 from lightcalc.engine.direct import MOST_ROUNDS, face_light, facet_light, new_work, open_sky_light, point_light
-from lightcalc.engine.geometry import MOST_CORNERS, receive
+from lightcalc.engine.geometry import MOST_CORNERS, phase_moments, receive
 from lightcalc.engine.indirect import bounced_on_facets, clear_to, followed, on_wall
 from lightcalc.engine.kernels import COUNT, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.particles import emitters
-from lightcalc.engine.rows import FIGURE_SPOTS, PATCH, RIGS, TILTS, figure_of, patch_of, phase_moments, walls_lx_of
+from lightcalc.engine.rows import FIGURE_SPOTS, FLAT, PATCH, RIGS, TILTS, figure_of, occluder_of, patch_of, walls_lx_of
+from lightcalc.engine.shadow import crosses
 
 ROOTS = 6  # squares along each side before any is split
 WIDER = 3.0  # how far they reach, in sides of the ground that the plan shows
@@ -153,13 +154,19 @@ def _through(rig, patch, x, y, z):
     return clear_to(rig, x, y, z, patch.at[0], patch.at[1], 0.0, -1) * np.exp(-rig.extinction * np.sqrt(d2))
 
 
-@kernel(RIGS, NUMBERS)
-def _shares(rigs, place):
-    """For each square of ground the share of its light that gets to a place, (n,). [1]"""
+@kernel(RIGS, NUMBERS, COUNT)
+def _shares(rigs, place, figure):
+    """For each square of ground the share of its light that gets to a place in a figure, which does not hide it, (n,). [1]"""
     rig = rigs[0]
     out = np.empty(rig.n_patches)
     for k in range(rig.n_patches):
-        out[k] = _through(rig, patch_of(rig, k), place[0], place[1], place[2])
+        at = patch_of(rig, k).at
+        dx, dy, dz = at[0] - place[0], at[1] - place[1], at[2] - place[2]
+        out[k] = np.exp(-rig.extinction * np.sqrt(dx * dx + dy * dy + dz * dz))
+        for occluder in range(rig.n_occluders):
+            row = occluder_of(rig, occluder)
+            if row.figure != figure and crosses(rig, occluder, place[0], place[1], place[2], at[0], at[1], at[2]):
+                out[k] *= row.passes
     return out
 
 
@@ -220,7 +227,9 @@ def outdoor_field(rig, *, samples, fine, particles, tally_cells, air_cell_m, hal
 
 def _round_the_set(rig):
     """The rig with the cells of its air about lamps and boards."""
-    places = [*rig.lamps["at"][~rig.lamps["sun"]], *rig.occluders["quad"].reshape(-1, 3)]
+    reach = rig.occluders["radius"][:, None]
+    ends_of = [rig.occluders["middle"] + sign * reach for sign in (-1, 1)]
+    places = [*rig.lamps["at"][~rig.lamps["sun"]], *np.concatenate(ends_of)]
     low, high = (np.array([*end(places, axis=0)]) for end in (np.min, np.max)) if places else (np.zeros(3), rig.size)
     low, high = low - AIR_M, high + AIR_M
     low[2] = 0.0
@@ -250,7 +259,7 @@ def _patches(rig, x, y, side, samples):
 def _by_facets(rig, x, y):
     """Which squares are near enough to a board or frame for its light to count, though nothing else lights them, (n,)."""
     near = np.zeros(len(x), dtype=bool)
-    for occluder in rig.occluders[rig.occluders["facet"][:, 0] >= 0]:
+    for occluder in rig.occluders[(rig.occluders["facet"] >= 0).any(axis=1)]:
         near |= np.hypot(x - occluder["middle"][0], y - occluder["middle"][1]) < 3.0 * occluder["radius"]
     return near
 
@@ -370,17 +379,18 @@ def _onto_facets(rig, lumens):
 def _onto_figures_and_flags(rig):
     """The rig with what the squares of ground send to drawn figures, and to the occluders that send nothing on."""
     figures, occluders = rig.figures.copy(), rig.occluders.copy()
-    for figure in figures:
-        spots = _spots(rig, figure["head"])
+    for index, figure in enumerate(figures):
+        spots = _spots(rig, index, figure["middle"])
         figure["spots"] = len(spots)
         figure["spot"][: len(spots)] = spots
+    flat = occluders["shape"] == FLAT
     for side in (0, 1):
-        normals = occluders["normal"] * (1 - 2 * side)
-        occluders["ground"][:, side] = _sent(rig, occluders["middle"] + 1e-6 * normals, normals)
+        normals = occluders["normal"][flat] * (1 - 2 * side)
+        occluders["ground"][flat, side] = _sent(rig, occluders["middle"][flat] + 1e-6 * normals, normals)
     return rig.replace(figures=figures, occluders=occluders)
 
 
-def _spots(rig, head):
+def _spots(rig, figure, head):
     """
     The squares of ground as a few spots for one figure: x, y [m], and luminance times area [cd], (spots, 3).
 
@@ -392,7 +402,7 @@ def _spots(rig, head):
     below = np.searchsorted(SPOT_BELOW, -away[:, 2] / np.sqrt(d2))
     around = np.floor((np.arctan2(away[:, 1], away[:, 0]) / (2 * np.pi) + 0.5) * SPOTS_AROUND).astype(int) % SPOTS_AROUND
     which = (below * SPOTS_AROUND + around) * 2 + patches["shade"]
-    cd = patches["luminance"] * patches["area"] * _shares(rig.row, head)
+    cd = patches["luminance"] * patches["area"] * _shares(rig.row, head, figure)
     count = lambda values: np.bincount(which, values, minlength=FIGURE_SPOTS)  # noqa: E731
     weight = count(np.abs(cd) / d2**1.5)
     kept = weight > 0

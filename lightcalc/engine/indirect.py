@@ -25,7 +25,7 @@ from lightcalc.engine.direct import (
     shaft_air,
     sky_at,
 )
-from lightcalc.engine.geometry import hit_quad, lookup, receive, solid_angle
+from lightcalc.engine.geometry import lookup, phase_moments, receive, solid_angle
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.intersect import in_air_cells, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, TRUTHS, inner, kernel, next_job
@@ -43,12 +43,12 @@ from lightcalc.engine.rows import (
     lamp_of,
     occluder_of,
     patch_of,
-    phase_moments,
     point_of,
     shaft_of,
     walls_cd_m2_of,
     wide,
 )
+from lightcalc.engine.shadow import crosses, hit
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
@@ -207,25 +207,8 @@ def clear_to(rig, x, y, z, tx, ty, tz, skip):
     """Share of light that occluders let through between two points. [1]"""
     share = 1.0
     for occluder in range(rig.n_occluders):
-        row = occluder_of(rig, occluder)
-        normal, middle = row.normal, row.middle
-        ax, ay, az = x - middle[0], y - middle[1], z - middle[2]
-        bx, by, bz = tx - middle[0], ty - middle[1], tz - middle[2]
-        here = normal[0] * ax + normal[1] * ay + normal[2] * az
-        there = normal[0] * bx + normal[1] * by + normal[2] * bz
-        if here * there >= 0.0 or occluder == skip:  # both on one side
-            continue
-        t = here / (here - there)
-        cx, cy, cz = ax + t * (bx - ax), ay + t * (by - ay), az + t * (bz - az)
-        if cx * cx + cy * cy + cz * cz > row.radius * row.radius:
-            continue
-        right, up, width, height = 0.0, 0.0, 0.0, 0.0
-        for axis in range(3):
-            c = cx if axis == 0 else (cy if axis == 1 else cz)
-            p, q = row.quad[1, axis] - row.quad[0, axis], row.quad[3, axis] - row.quad[0, axis]
-            right, up, width, height = right + c * p, up + c * q, width + p * p, height + q * q
-        if 2.0 * abs(right) <= width and 2.0 * abs(up) <= height:
-            share *= row.passes
+        if occluder != skip and crosses(rig, occluder, x, y, z, tx, ty, tz):
+            share *= occluder_of(rig, occluder).passes
     return share
 
 
@@ -585,7 +568,7 @@ def _clear_reach(rig, x, y, z, dx, dy, dz):
     reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
     reach = min(reach, FAR_M)
     for occluder in range(rig.n_occluders):
-        t, _ = hit_quad(occluder_of(rig, occluder).quad, x, y, z, dx, dy, dz)
+        t, _ = hit(rig, occluder, x, y, z, dx, dy, dz)
         if t < reach and occluder_of(rig, occluder).passes < 0.5:
             reach = t
     return reach
@@ -775,7 +758,7 @@ def halo_plan(rig, points):
     """
     w, d, h = rig.air_size
     chord = 2 * w * d * h / (w * d + w * h + d * h)  # 4 V / A, the mean way through a box
-    bundled = (1 - np.exp(-rig.extinction * chord)) * phase_moments(rig.phase)[ORDERS]
+    bundled = (1 - np.exp(-rig.extinction * chord)) * phase_moments(rig.phase, ORDERS)[ORDERS]
     turns, points = (2, 8 * points) if bundled > 0.2 else (1, points)
     wide = 0.8 if turns == 2 else 0.3  # narrow lobes want more blur; held against the reference rooms
     core = min(wide * (768 / points) ** (1 / 3), 0.43)

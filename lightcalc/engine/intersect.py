@@ -1,4 +1,4 @@
-"""What a ray meets first: a wall, an opening, a bar, a board or flag, a lamp's face, a drawn figure, or nothing."""
+"""What a ray meets first: a wall, an opening, a bar, an occluder, a lamp's face, or nothing."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ import numpy as np
 from lightcalc.engine.direct import candela
 from lightcalc.engine.geometry import hit_quad
 from lightcalc.engine.kernels import inner
-from lightcalc.engine.rows import BODY_M, HEAD_M, face_of, figure_of, lamp_of, occluder_of, window_of
-
-NOTHING, WALL, OPENING, BAR, OCCLUDER, FACE, HEAD, BODY = range(8)
+from lightcalc.engine.rows import face_of, lamp_of, window_of
+from lightcalc.engine.shadow import hit
 
 
 @inner
@@ -117,15 +116,15 @@ def _on_bar(along, side, bars, bar):
 
 @inner
 def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
-    """The first board, frame or flag within a distance: distance, index, side hit (+1 front); or inf, -1, 0."""
-    best, index, side = nearer_than, -1, 0
+    """The first occluder within a distance: distance, index, the face that is hit; or that distance, -1, 0."""
+    best, index, face = nearer_than, -1, 0
     for occluder in range(rig.n_occluders):
         if occluder == skip:
             continue
-        t, s = hit_quad(occluder_of(rig, occluder).quad, ox, oy, oz, dx, dy, dz)
+        t, f = hit(rig, occluder, ox, oy, oz, dx, dy, dz)
         if t < best:
-            best, index, side = t, occluder, s
-    return best, index, side
+            best, index, face = t, occluder, f
+    return best, index, face
 
 
 @inner
@@ -162,29 +161,6 @@ def meet_bulb(rig, ox, oy, oz, dx, dy, dz, nearer_than):
 
 
 @inner
-def meet_figure(rig, ox, oy, oz, dx, dy, dz, nearer_than):
-    """
-    The first drawn figure within a distance: distance, index, kind (HEAD or BODY), outward normal.
-
-    A head is a ball; a body is an upright rod with round ends from the shoulders to the foot.
-    """
-    best, index, kind = nearer_than, -1, NOTHING
-    nx, ny, nz = 0.0, 0.0, 0.0
-    for f in range(rig.n_figures):
-        cx, cy, cz = figure_of(rig, f).head[0], figure_of(rig, f).head[1], figure_of(rig, f).head[2]
-        t = _ball(ox - cx, oy - cy, oz - cz, dx, dy, dz, HEAD_M)
-        if t < best:
-            best, index, kind = t, f, HEAD
-            nx, ny, nz = (ox + t * dx - cx) / HEAD_M, (oy + t * dy - cy) / HEAD_M, (oz + t * dz - cz) / HEAD_M
-        top = cz - HEAD_M - BODY_M + 0.02  # the head sits on the shoulders
-        low = min(top, figure_of(rig, f).foot + BODY_M)
-        t, mx, my, mz = _rod(ox - cx, oy - cy, oz, dx, dy, dz, low, top, BODY_M)
-        if t < best:
-            best, index, kind, nx, ny, nz = t, f, BODY, mx, my, mz
-    return best, index, kind, nx, ny, nz
-
-
-@inner
 def _ball(ox, oy, oz, dx, dy, dz, radius):
     b = ox * dx + oy * dy + oz * dz
     disc = b * b - (ox * ox + oy * oy + oz * oz - radius * radius)
@@ -192,22 +168,3 @@ def _ball(ox, oy, oz, dx, dy, dz, radius):
         return np.inf
     t = -b - np.sqrt(disc)
     return t if t > 1e-6 else np.inf
-
-
-@inner
-def _rod(ox, oy, oz, dx, dy, dz, low, top, radius):
-    best, nx, ny, nz = np.inf, 0.0, 0.0, 0.0
-    a = dx * dx + dy * dy
-    if a > 1e-12:
-        b = ox * dx + oy * dy
-        disc = b * b - a * (ox * ox + oy * oy - radius * radius)
-        if disc > 0.0:
-            t = (-b - np.sqrt(disc)) / a
-            z = oz + t * dz
-            if t > 1e-6 and low <= z <= top:
-                best, nx, ny = t, (ox + t * dx) / radius, (oy + t * dy) / radius
-    for end in (low, top):
-        t = _ball(ox, oy, oz - end, dx, dy, dz, radius)
-        if t < best:
-            best, nx, ny, nz = t, (ox + t * dx) / radius, (oy + t * dy) / radius, (oz + t * dz - end) / radius
-    return best, nx, ny, nz

@@ -24,7 +24,6 @@ import numpy as np
 from numba import float64
 
 from lightcalc.engine.direct import candela, sky_at
-from lightcalc.engine.geometry import inside
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.intersect import in_air_cells, meet_occluder, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, JOBS, NUMBER, NUMBERS, TABLE, inner, kernel, next_job, rows
@@ -39,9 +38,9 @@ from lightcalc.engine.rows import (
     lamp_of,
     occluder_of,
     row_type,
-    shade_of,
     table_of_rows,
 )
+from lightcalc.engine.shadow import face_normal, in_shade, place_on, reflects
 
 FACING = 9  # harmonics, order 0 to 2, that hold what a surface takes in; light from walls is needed for no more
 HANDS = 8  # fixed shares of the work, so that sums come out the same on any number of cores
@@ -182,7 +181,7 @@ def _through(rig, table, e, u, v):
         lumens = lamp_of(rig, lamp).scale * candela(rig, lamp, dx, dy, dz) / d2
     lumens *= max(0.0, nx * dx + ny * dy + nz * dz) * table[e].share
     for occluder in range(rig.n_occluders):  # occluders outside the window
-        if lumens > 0.0 and inside(shade_of(rig, lamp * rig.shades_shape[1] + occluder).planes, 5, x, y, z):
+        if lumens > 0.0 and in_shade(rig, lamp * rig.shades_shape[1] + occluder, x, y, z):
             lumens *= occluder_of(rig, occluder).passes
     return x, y, z, dx, dy, dz, lumens
 
@@ -313,19 +312,13 @@ def _deposit(air, terms, rig, x, y, z, dx, dy, dz, length, lumens, step, shift, 
 
 
 @inner
-def _facet_cell(rig, occluder, side, x, y, z):
-    """The cell of a board's or frame's side that holds a point on it."""
+def _facet_cell(rig, occluder, face, x, y, z):
+    """The cell of an occluder's face that holds a point on it."""
     row = occluder_of(rig, occluder)
-    quad = row.quad
-    u, v, uu, vv = 0.0, 0.0, 0.0, 0.0
-    for axis in range(3):
-        d = (x if axis == 0 else (y if axis == 1 else z)) - quad[0, axis]
-        a, b = quad[1, axis] - quad[0, axis], quad[3, axis] - quad[0, axis]
-        u, v, uu, vv = u + d * a, v + d * b, uu + a * a, vv + b * b
-    i = min(max(int(u / uu * row.across), 0), row.across - 1)
-    j = min(max(int(v / vv * row.along), 0), row.along - 1)
-    facet = row.facet[0] if side > 0 else row.facet[1]
-    return facet_of(rig, facet).first + i + j * row.across
+    u, v = place_on(rig, occluder, face, x, y, z)
+    i = min(max(int(u * row.across[face]), 0), row.across[face] - 1)
+    j = min(max(int(v * row.along[face]), 0), row.along[face] - 1)
+    return facet_of(rig, row.facet[face]).first + i + j * row.across[face]
 
 
 @inner
@@ -339,7 +332,7 @@ def _follow(
     ledger[EMITTED] += lumens
     for _ in range(400):
         wall_t, surface = _meet_end(rig, x, y, z, dx, dy, dz)
-        t, occluder, side = meet_occluder(rig, x, y, z, dx, dy, dz, wall_t, skip)
+        t, occluder, face = meet_occluder(rig, x, y, z, dx, dy, dz, wall_t, skip)
         turned = False
         if rig.extinction > 0.0:
             path = -np.log(max(free, 1e-300)) / rig.extinction
@@ -362,10 +355,10 @@ def _follow(
         elif occluder >= 0:
             row = occluder_of(rig, occluder)
             state, w = _next(state)
-            nx, ny, nz = side * row.normal[0], side * row.normal[1], side * row.normal[2]
+            nx, ny, nz = face_normal(rig, occluder, face, x, y, z)
             # what comes from other facets they exchange; what comes from open ground it sends itself
-            if row.facet[0] >= 0 and (stage == 2 or stage == 4 or (stage == 5 and rig.enclosed)):
-                facets[_facet_cell(rig, occluder, side, x, y, z)] += lumens
+            if row.facet[face] >= 0 and (stage == 2 or stage == 4 or (stage == 5 and rig.enclosed)):
+                facets[_facet_cell(rig, occluder, face, x, y, z)] += lumens
             if row.diffuse > 0.0 or row.passes > 0.0:
                 if w >= row.passes + row.diffuse + row.front:
                     ledger[ABSORBED] += lumens
@@ -375,10 +368,10 @@ def _follow(
                     dx, dy, dz = turned_about(way * nx, way * ny, way * nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
                     stage = 1 if stage < 2 else 3
             else:
-                share = row.front if side > 0 else row.back
+                share = reflects(rig, occluder, face)
                 ledger[ABSORBED] += lumens * (1.0 - share)
                 lumens *= share
-                if side > 0 and w < row.gloss:
+                if face == 0 and w < row.gloss:
                     along = 2.0 * (dx * nx + dy * ny + dz * nz)
                     dx, dy, dz = dx - along * nx, dy - along * ny, dz - along * nz
                     dx, dy, dz = turned_about(dx, dy, dz, np.cos(0.5 * row.lobe * np.sqrt(u)), 2.0 * np.pi * v)
@@ -388,7 +381,7 @@ def _follow(
                     stage = 0 if stage == 0 else 4
                 else:
                     dx, dy, dz = turned_about(nx, ny, nz, np.sqrt(1.0 - u), 2.0 * np.pi * v)
-                    stage = 4 if row.facet[0] < 0 else (1 if stage < 2 else 3)
+                    stage = 4 if row.facet[face] < 0 else (1 if stage < 2 else 3)
             skip = occluder
         else:
             if surface < 0:

@@ -28,27 +28,17 @@ from lightcalc.engine.direct import (
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.indirect import FAR_M, _axis_place, even_steps, on_wall, open_air, open_radiance, soft_air, soft_line
-from lightcalc.engine.intersect import (
-    HEAD,
-    in_air_cells,
-    meet_bulb,
-    meet_face,
-    meet_figure,
-    meet_occluder,
-    meet_wall,
-    wall_normal,
-    window_at,
-)
+from lightcalc.engine.intersect import in_air_cells, meet_bulb, meet_face, meet_occluder, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, inner, kernel, next_job
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
+    FLAT,
     RIGS,
     TERMS,
     air_of,
     cell_of,
     face_of,
     facet_of,
-    figure_of,
     fresh_of,
     halo_of,
     lamp_of,
@@ -56,6 +46,7 @@ from lightcalc.engine.rows import (
     walls_lx_of,
     window_of,
 )
+from lightcalc.engine.shadow import face_normal, place_on, reflects
 from lightcalc.engine.solve import Lit, light
 from lightcalc.laws.haze import transmittance
 from lightcalc.scene.parts import Setup, basis
@@ -167,8 +158,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     is_open = window >= 0 and not barred
     limit = np.inf if is_open or surface < 0 else wall_t
     for _ in range(4):  # through up to four frames
-        t, figure, kind, fx, fy, fz = meet_figure(rig, ox, oy, oz, dx, dy, dz, limit)
-        t, occluder, side = meet_occluder(rig, ox, oy, oz, dx, dy, dz, t, skip)
+        t, occluder, side = meet_occluder(rig, ox, oy, oz, dx, dy, dz, limit, skip)
         t, face = meet_face(rig, ox, oy, oz, dx, dy, dz, t)
         t, bulb, bulb_cd_m2 = meet_bulb(rig, ox, oy, oz, dx, dy, dz, t)
         through = share
@@ -187,43 +177,28 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             luminance += through * cd / (face_of(rig, face).area * max(cosine, 1e-3))
             break
         if occluder >= 0:
-            thing = 131 * thing + 500 + 2 * occluder + side
-            quad = occluder_of(rig, occluder).quad
+            thing = 131 * thing + 500 + 8 * occluder + side
             px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
             row = occluder_of(rig, occluder)
             if row.diffuse > 0.0 or row.passes > 0.0:
-                facet = row.facet[0] if side > 0 else row.facet[1]
-                luminance += through * cell_of(rig, _cell_seen(rig, facet, px, py, pz)).luminance
+                luminance += through * cell_of(rig, _cell_seen(rig, row.facet[side], px, py, pz)).luminance
                 share *= row.passes
                 skip = occluder
                 if share < 1e-4:
                     break
                 continue
-            ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
-            bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
-            nx, ny, nz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
-            size = np.sqrt(nx * nx + ny * ny + nz * nz) * side
-            nx, ny, nz = nx / size, ny / size, nz / size
-            reflect = row.front if side > 0 else row.back
-            if row.facet[0] >= 0:
+            nx, ny, nz = face_normal(rig, occluder, side, px, py, pz)
+            if row.facet[side] >= 0:
                 lux[:] = 0.0
                 point_light(rig, px, py, pz, nx, ny, nz, False, lux, occluder)
                 face_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
                 facet_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder, not rig.facets_on_facets)
                 open_sky_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
-                lx = max(lux.sum() + _bounced_on(rig, occluder, side, px, py, pz), 0.0)
+                lx = lux.sum() + _bounced_on(rig, occluder, side, px, py, pz)
             else:
                 lx = _thing_lx(rig, px, py, pz, nx, ny, nz, occluder, lux, work, basis)
-                lx = max(lx + (row.ground[0] if side > 0 else row.ground[1]), 0.0)
-            luminance += through * reflect / np.pi * lx
-            break
-        if figure >= 0:
-            thing += 1000 + 2 * figure + kind
-            px, py, pz = ox + t * dx, oy + t * dy, oz + t * dz
-            reflect = figure_of(rig, figure).face if kind == HEAD else figure_of(rig, figure).body
-            lx = _thing_lx(rig, px, py, pz, fx, fy, fz, -1, lux, work, basis)
-            lx = max(lx + ground_on_figure(rig, figure, px, py, pz, fx, fy, fz), 0.0)
-            luminance += through * reflect / np.pi * lx
+                lx += row.ground[side] if row.shape == FLAT else ground_on_figure(rig, row.figure, px, py, pz, nx, ny, nz)
+            luminance += through * reflects(rig, occluder, side) / np.pi * max(lx, 0.0)
             break
         t = wall_t
         thing += 2000 + 2 * window + barred
@@ -267,17 +242,13 @@ def _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed):
 def _bounced_on(rig, occluder, side, x, y, z):
     """The `bounced` of a board's or frame's side at a point on it, without seams between cells. [lx]"""
     row = occluder_of(rig, occluder)
-    quad, u, v, uu, vv = row.quad, 0.0, 0.0, 0.0, 0.0
-    for axis in range(3):
-        d = (x if axis == 0 else (y if axis == 1 else z)) - quad[0, axis]
-        a, b = quad[1, axis] - quad[0, axis], quad[3, axis] - quad[0, axis]
-        u, v, uu, vv = u + d * a, v + d * b, uu + a * a, vv + b * b
-    i, f = _axis_place(u, uu, row.across)
-    j, g = _axis_place(v, vv, row.along)
-    facet = row.facet[0] if side > 0 else row.facet[1]
-    first = facet_of(rig, facet).first + i + j * row.across
+    u, v = place_on(rig, occluder, side, x, y, z)
+    i, f = _axis_place(u, 1.0, row.across[side])
+    j, g = _axis_place(v, 1.0, row.along[side])
+    across = row.across[side]
+    first = facet_of(rig, row.facet[side]).first + i + j * across
     low = cell_of(rig, first).bounced * (1.0 - f) + cell_of(rig, first + 1).bounced * f
-    high = cell_of(rig, first + row.across).bounced * (1.0 - f) + cell_of(rig, first + row.across + 1).bounced * f
+    high = cell_of(rig, first + across).bounced * (1.0 - f) + cell_of(rig, first + across + 1).bounced * f
     return low * (1.0 - g) + high * g
 
 

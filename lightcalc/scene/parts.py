@@ -39,6 +39,12 @@ RESERVED = (*BODIES, "room", "ground", "camera")  # names that a setup gives to 
 RECEPTORS = ("flat", "dome")
 QUANTITIES = ("level", "fill_under", "beam_over", "veil")
 BOUNDS = ("about", "at least", "at most")
+POSES = ("standing", "seated", "lying")
+USUAL_M = {  # COMMON PRACTICE: width, depth and height of a piece that nobody measured
+    "box": (0.5, 0.5, 0.5), "table": (1.6, 0.8, 0.75), "chair": (0.45, 0.45, 0.9), "bed": (0.9, 2.0, 0.5),
+    "shelf": (0.9, 0.35, 1.8), "door": (0.85, 0.04, 2.0), "sack": (0.5, 0.4, 0.75),
+}  # fmt: skip
+PIECES = tuple(USUAL_M)
 FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
 DOORS = ("top", "bottom", "left", "right")
 FOLDED_DEG = 90.0  # a barn door turned all the way back
@@ -262,6 +268,10 @@ def _kit(kind, part, default=...):
 
 def _sides(high):
     return _length(above=0.0, high=high, on_stage=True)
+
+
+def _usual():
+    return _length(0.0, low=0.0, high=20.0, hint="0 is the usual one of its kind", on_stage=True)
 
 
 # rooms and ground .....................................................................
@@ -584,8 +594,8 @@ class Mark(Part):
     Where a meter is held or a face is, and the way it faces.
 
     A flat receptor weighs light by the cosine of its angle to the facing direction; a dome by
-    (1 + cosine) / 2, an ideal hemisphere. A mark with `figure` is drawn as a matte head and body
-    of reflectance `reflectance`; a figure is drawn only, it shades nothing.
+    (1 + cosine) / 2, an ideal hemisphere. A mark with `figure` is a person's face, `reflectance` its skin and `body` the
+    clothes; the person stands in the light like anything else (`solids.person`).
     """
 
     kind: ClassVar[str] = "mark"
@@ -597,9 +607,41 @@ class Mark(Part):
     figure: bool = holds("yes", False)
     reflectance: float = _share(0.3)
     body: float = _share(0.06)
+    pose: str = holds("text", "standing", choices=POSES)
+    tall_m: float = _length(1.7, low=0.5, high=2.5, hint="the person's height")
 
     def _between(self, me):
         return _facing(self, me)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Piece(_Placed):
+    """
+    A piece of furniture, or anything else that stands in the light: `at` is the middle of its foot, `aim` the way its front faces.
+
+    A door hangs at `at` and its leaf runs towards `aim`. A side left out is the usual one of its kind (`USUAL_M`).
+    """
+
+    kind: ClassVar[str] = "piece"
+
+    what: str = holds("text", "box", choices=PIECES)
+    width_m: float = _usual()
+    depth_m: float = _usual()
+    height_m: float = _usual()
+    reflectance: float = _share(0.15)
+
+    def _between(self, me):
+        yield from super()._between(me)
+        if not isinstance(self.aim, str) and np.hypot(self.aim[0] - self.at[0], self.aim[1] - self.at[1]) < 1e-6:
+            yield Fault(
+                f"{me}: aim must lie to one side of at, got {show(self.aim)}, straight over or under it", ("aim",), (("at",),)
+            )
+
+    @property
+    def size_m(self) -> tuple[float, float, float]:
+        """Width, depth and height, the usual ones where none are given. [m]"""
+        wide, deep, high = USUAL_M[self.what]
+        return (self.width_m or wide, self.depth_m or deep, self.height_m or high)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -924,7 +966,7 @@ def unique(me: str, kind: str, parts: Sequence[Any]) -> Iterator[Fault]:
         seen.add(part.name)
 
 
-KINDS = ("lights", "boards", "frames", "flags", "marks", "spots")  # in this order a name is looked for
+KINDS = ("lights", "boards", "frames", "flags", "pieces", "marks", "spots")  # in this order a name is looked for
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -957,6 +999,7 @@ class Setup(Part):
     boards: tuple[Board, ...] = holds("many", (), of=(Board,))
     flags: tuple[Flag, ...] = holds("many", (), of=(Flag,))
     frames: tuple[Frame, ...] = holds("many", (), of=(Frame,))
+    pieces: tuple[Piece, ...] = holds("many", (), of=(Piece,))
     marks: tuple[Mark, ...] = holds("many", (), of=(Mark,))
     spots: tuple[Spot, ...] = holds("many", (), of=(Spot,))
     targets: tuple[Target, ...] = holds("many", (), of=(Target,))

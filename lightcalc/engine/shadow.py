@@ -1,0 +1,273 @@
+"""
+What stands in the way, whatever its shape: shadows from lamps, outlines as a receptor sees them, and what a ray meets.
+
+A rectangle is one of `geometry`'s, an ellipsoid or a box one of `solid`'s; here alone the three are told apart.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lightcalc.engine.geometry import clip_line, cut_by_planes, hit_quad, inside, plane_cone, view_planes
+from lightcalc.engine.kernels import inner, kernel, rows
+from lightcalc.engine.rows import BALL, BOX, FLAT, LAMP, OCCLUDER, SHADE, facet_of, occluder_of, shade_of, wide
+from lightcalc.engine.solid import (
+    BALL_SIDES,
+    ball_between,
+    ball_planes,
+    ball_rim,
+    ball_span,
+    box_between,
+    box_planes,
+    from_frame,
+    hit_ball,
+    hit_box,
+    to_frame,
+)
+
+# -- shadows from lamps --------------------------------------------------------------------------------
+
+
+@kernel(rows(LAMP), rows(OCCLUDER), rows(OCCLUDER), rows(SHADE))
+def cast(lamps, occluders, images, shades):
+    """
+    Fill in what each occluder hides from each lamp sample; then, where there are mirrors, what its image hides.
+
+    `images` holds every occluder as each of them mirrors it, the mirror counting slowest; it is empty where nothing mirrors.
+    """
+    n, width = occluders.shape[0], shades.shape[0] // max(lamps.shape[0], 1)
+    for k in range(lamps.shape[0]):
+        lamp = lamps[k]
+        for j in range(width):
+            row = occluders[j] if j < n else images[max(lamp.mirror, 0) * n + j - n]
+            shade = shades[k * width + j]
+            shade.shape, shade.far = row.shape, lamp.sun
+            if row.shape == FLAT:
+                shade.count = 5
+                plane_cone(wide(lamp.at), lamp.sun, wide(row.quad), wide(shade.planes))
+                continue
+            from_middle = 0.0 if lamp.sun else 1.0
+            px, py, pz = to_frame(
+                wide(row.into),
+                lamp.at[0] - from_middle * row.middle[0],
+                lamp.at[1] - from_middle * row.middle[1],
+                lamp.at[2] - from_middle * row.middle[2],
+            )
+            if row.shape == BOX:
+                shade.count = box_planes(wide(row.into), wide(row.middle), px, py, pz, lamp.sun, wide(shade.planes))[1]
+                continue
+            size = np.sqrt(px * px + py * py + pz * pz) if lamp.sun else 1.0
+            shade.lamp[0], shade.lamp[1], shade.lamp[2] = px / size, py / size, pz / size
+            for axis in range(3):
+                shade.middle[axis] = row.middle[axis]
+                for other in range(3):
+                    shade.into[axis, other] = row.into[axis, other]
+
+
+@inner
+def in_shade(rig, shade, x, y, z):
+    """Whether a point lies in a shadow; `shade` counts lamps, then what they fall on."""
+    row = shade_of(rig, shade)
+    if row.shape != BALL:
+        return row.count > 0 and inside(row.planes, row.count, x, y, z)
+    ux, uy, uz = to_frame(wide(row.into), x - row.middle[0], y - row.middle[1], z - row.middle[2])
+    return ball_between(row.lamp[0], row.lamp[1], row.lamp[2], row.far, ux, uy, uz)
+
+
+@inner
+def shade_span(rig, shade, ox, oy, oz, dx, dy, dz, low, high):
+    """The stretch of a line in a shadow, within [low, high]; the first is not under the second where there is none. [m]"""
+    row = shade_of(rig, shade)
+    if row.shape != BALL:
+        if row.count == 0:
+            return 1.0, 0.0
+        return clip_line(row.planes, row.count, ox, oy, oz, dx, dy, dz, low, high)
+    into = wide(row.into)
+    ux, uy, uz = to_frame(into, ox - row.middle[0], oy - row.middle[1], oz - row.middle[2])
+    vx, vy, vz = to_frame(into, dx, dy, dz)
+    return ball_span(row.lamp[0], row.lamp[1], row.lamp[2], row.far, ux, uy, uz, vx, vy, vz, low, high)
+
+
+# -- outlines as a receptor sees them ------------------------------------------------------------------
+
+
+@inner
+def view(rig, occluder, x, y, z, planes, rim):
+    """
+    The half-spaces that bound what an occluder hides from a point, into `planes`; `rim` is scratch.
+
+    Returns
+    -------
+    sides, count : int
+        The first `sides` go through the point, the others are the occluder's near side; none where it hides nothing.
+    """
+    row = occluder_of(rig, occluder)
+    if row.shape == FLAT:
+        return (4, 5) if view_planes(wide(row.quad), x, y, z, planes) else (0, 0)
+    into, middle = wide(row.into), wide(row.middle)
+    px, py, pz = to_frame(into, x - middle[0], y - middle[1], z - middle[2])
+    if row.shape == BOX:
+        return box_planes(into, middle, px, py, pz, False, planes)
+    return ball_planes(into, middle, px, py, pz, planes, rim)
+
+
+@inner
+def cut_to(poly, count, planes, many, out, spare):
+    """Keep what lies inside so many half-spaces of a polygon, in `out`; its corner count, 0 for none of it."""
+    for k in range(many):
+        outside = True
+        for j in range(count):
+            if planes[k, 0] * poly[j, 0] + planes[k, 1] * poly[j, 1] + planes[k, 2] * poly[j, 2] + planes[k, 3] > 1e-9:
+                outside = False
+                break
+        if outside:
+            return 0
+    return cut_by_planes(poly, count, planes, many, out, spare)
+
+
+@inner
+def outlines(rig, occluder, x, y, z):
+    """How many polygons show an occluder to a point: a rectangle and an ellipsoid are one, a box its faces that face the point."""
+    row = occluder_of(rig, occluder)
+    if row.shape == FLAT:
+        return 1
+    px, py, pz = to_frame(wide(row.into), x - row.middle[0], y - row.middle[1], z - row.middle[2])
+    if row.shape == BALL:
+        return 1 if px * px + py * py + pz * pz > 1.0 else 0
+    return (abs(px) > 1.0) + (abs(py) > 1.0) + (abs(pz) > 1.0)
+
+
+@inner
+def outline(rig, occluder, which, x, y, z, poly, rim):
+    """One of these polygons, into `poly`; its corner count."""
+    row = occluder_of(rig, occluder)
+    if row.shape == FLAT:
+        for k in range(4):
+            poly[k, 0], poly[k, 1], poly[k, 2] = row.quad[k, 0], row.quad[k, 1], row.quad[k, 2]
+        return 4
+    into = wide(row.into)
+    px, py, pz = to_frame(into, x - row.middle[0], y - row.middle[1], z - row.middle[2])
+    if row.shape == BALL:
+        ball_rim(px, py, pz, rim)
+        for k in range(BALL_SIDES):
+            vx, vy, vz = from_frame(into, rim[k, 0], rim[k, 1], rim[k, 2])
+            poly[k, 0], poly[k, 1], poly[k, 2] = x + vx, y + vy, z + vz
+        return BALL_SIDES
+    seen = -1
+    for axis in range(3):
+        p = px if axis == 0 else (py if axis == 1 else pz)
+        if abs(p) > 1.0:
+            seen += 1
+            if seen == which:
+                _face_corners(row, into, axis, 1.0 if p > 0.0 else -1.0, poly)
+                return 4
+    return 0
+
+
+@inner
+def _face_corners(row, into, axis, side, poly):
+    """The corners of a box's face, anticlockwise as seen from outside."""
+    for k in range(4):
+        s = 1.0 if k == 1 or k == 2 else -1.0
+        t = (1.0 if k >= 2 else -1.0) * side
+        u = side if axis == 0 else (s if axis == 2 else t)
+        v = side if axis == 1 else (s if axis == 0 else t)
+        w = side if axis == 2 else (s if axis == 1 else t)
+        vx, vy, vz = from_frame(into, u, v, w)
+        poly[k, 0], poly[k, 1], poly[k, 2] = row.middle[0] + vx, row.middle[1] + vy, row.middle[2] + vz
+
+
+# -- what a ray meets ----------------------------------------------------------------------------------
+
+
+@inner
+def crosses(rig, occluder, x, y, z, tx, ty, tz):
+    """Whether an occluder stands between two points."""
+    row = occluder_of(rig, occluder)
+    middle = row.middle
+    ax, ay, az = x - middle[0], y - middle[1], z - middle[2]
+    bx, by, bz = tx - middle[0], ty - middle[1], tz - middle[2]
+    if row.shape == FLAT:
+        normal = row.normal
+        here = normal[0] * ax + normal[1] * ay + normal[2] * az
+        there = normal[0] * bx + normal[1] * by + normal[2] * bz
+        if here * there >= 0.0:  # both on one side
+            return False
+        t = here / (here - there)
+        cx, cy, cz = ax + t * (bx - ax), ay + t * (by - ay), az + t * (bz - az)
+        if cx * cx + cy * cy + cz * cz > row.radius * row.radius:
+            return False
+        right, up, width, height = 0.0, 0.0, 0.0, 0.0
+        for axis in range(3):
+            c = cx if axis == 0 else (cy if axis == 1 else cz)
+            p, q = row.quad[1, axis] - row.quad[0, axis], row.quad[3, axis] - row.quad[0, axis]
+            right, up, width, height = right + c * p, up + c * q, width + p * p, height + q * q
+        return 2.0 * abs(right) <= width and 2.0 * abs(up) <= height
+    ex, ey, ez = bx - ax, by - ay, bz - az
+    along = -(ax * ex + ay * ey + az * ez) / max(ex * ex + ey * ey + ez * ez, 1e-300)
+    along = min(max(along, 0.0), 1.0)
+    cx, cy, cz = ax + along * ex, ay + along * ey, az + along * ez
+    if cx * cx + cy * cy + cz * cz > row.radius * row.radius:
+        return False
+    into = wide(row.into)
+    ux, uy, uz = to_frame(into, ax, ay, az)
+    px, py, pz = to_frame(into, bx, by, bz)
+    if row.shape == BALL:
+        return ball_between(px, py, pz, False, ux, uy, uz)
+    return box_between(px, py, pz, False, ux, uy, uz)
+
+
+@inner
+def hit(rig, occluder, ox, oy, oz, dx, dy, dz):
+    """Distance along a ray to an occluder, and which of its faces it meets; infinity for a miss."""
+    row = occluder_of(rig, occluder)
+    if row.shape == FLAT:
+        t, side = hit_quad(wide(row.quad), ox, oy, oz, dx, dy, dz)
+        return t, 0 if side > 0 else 1
+    into = wide(row.into)
+    ux, uy, uz = to_frame(into, ox - row.middle[0], oy - row.middle[1], oz - row.middle[2])
+    vx, vy, vz = to_frame(into, dx, dy, dz)
+    if row.shape == BALL:
+        return hit_ball(ux, uy, uz, vx, vy, vz), 0
+    return hit_box(ux, uy, uz, vx, vy, vz)
+
+
+@inner
+def face_normal(rig, occluder, face, x, y, z):
+    """Unit normal of an occluder, out of the face that a point of it is on."""
+    row = occluder_of(rig, occluder)
+    if row.shape == FLAT:
+        side = 1.0 if face == 0 else -1.0
+        return side * row.normal[0], side * row.normal[1], side * row.normal[2]
+    into = wide(row.into)
+    u, v, w = 0.0, 0.0, 0.0
+    if row.shape == BALL:
+        u, v, w = to_frame(into, x - row.middle[0], y - row.middle[1], z - row.middle[2])
+    else:
+        side = 1.0 if face % 2 == 0 else -1.0
+        u, v, w = side * (face // 2 == 0), side * (face // 2 == 1), side * (face // 2 == 2)
+    nx = into[0, 0] * u + into[1, 0] * v + into[2, 0] * w
+    ny = into[0, 1] * u + into[1, 1] * v + into[2, 1] * w
+    nz = into[0, 2] * u + into[1, 2] * v + into[2, 2] * w
+    size = np.sqrt(nx * nx + ny * ny + nz * nz)
+    return nx / size, ny / size, nz / size
+
+
+@inner
+def reflects(rig, occluder, face):
+    """Share of light that a face sends back evenly or as an image. [1]"""
+    row = occluder_of(rig, occluder)
+    return row.back if row.shape == FLAT and face == 1 else row.front
+
+
+@inner
+def place_on(rig, occluder, face, x, y, z):
+    """Where a point lies on a face that sends light on: shares of its first and last side."""
+    row = occluder_of(rig, occluder)
+    quad = wide(row.quad) if row.shape == FLAT else wide(facet_of(rig, row.facet[face]).quad)
+    u, v, uu, vv = 0.0, 0.0, 0.0, 0.0
+    for axis in range(3):
+        d = (x if axis == 0 else (y if axis == 1 else z)) - quad[0, axis]
+        a, b = quad[1, axis] - quad[0, axis], quad[3, axis] - quad[0, axis]
+        u, v, uu, vv = u + d * a, v + d * b, uu + a * a, vv + b * b
+    return u / uu, v / vv

@@ -1,0 +1,226 @@
+"""
+What people and furniture are made of: a few ellipsoids and boxes, each with a middle, three axes and a surface.
+
+A person is built up from a face: a head, a trunk, legs; furniture from boxes that stand on the floor. The engine shades with
+them, the plan, the stage and the sheet draw them, so that all show the same thing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from lightcalc.scene.parts import Mark, Piece, Setup, basis
+
+if TYPE_CHECKING:
+    from lightcalc.units import Numbers, Row
+
+HEAD_M = (0.078, 0.097, 0.115)  # half a head's breadth, depth, and height from the chin up: see `person`
+FACE_AHEAD_M = 0.01  # a meter before a face is held so far off it
+EYES, CHIN, SHOULDER, HIP, KNEE = 0.936, 0.870, 0.818, 0.530, 0.285  # heights as shares of a person's
+SHOULDERS, HIPS = 0.259, 0.191  # widths
+SEAT = 0.25  # of a person's height: the seat of a chair, on which the thighs lie
+LEG_M = 0.05  # side of a leg of a table, chair or bed
+SLAB_M = 0.04  # of a table's top, a shelf's boards, a door leaf
+
+
+@dataclass(frozen=True, eq=False)
+class Solid:
+    """One convex piece: an ellipsoid ('ball') or a 'box', from its middle along three axes square to each other."""
+
+    shape: str
+    middle: np.ndarray  # (3,) [m]
+    axes: np.ndarray  # (3, 3) unit vectors, one a row
+    half: np.ndarray  # (3,) half its size along each [m]
+    reflectance: float
+    of: str  # the mark or piece it belongs to
+
+    @property
+    def radius_m(self) -> float:
+        """Of the ball about its middle that holds it. [m]"""
+        return float(np.max(self.half) if self.shape == "ball" else np.linalg.norm(self.half))
+
+    @property
+    def reach_m(self) -> Numbers:
+        """How far it goes from its middle along x, y and z, (3,). [m]"""
+        spread = self.axes * self.half[:, None]
+        return np.linalg.norm(spread, axis=0) if self.shape == "ball" else np.abs(spread).sum(axis=0)
+
+    def holds(self, point: Row) -> bool:
+        """
+        Whether a point is inside it.
+
+        Parameters
+        ----------
+        point : sequence of 3 floats
+            [m]
+
+        Returns
+        -------
+        bool
+        """
+        inside = np.abs(self.axes @ (np.asarray(point) - self.middle) / self.half)
+        return bool(np.linalg.norm(inside) < 1.0 if self.shape == "ball" else inside.max() < 1.0)
+
+
+def solids(setup: Setup) -> tuple[Solid, ...]:
+    """All that people and furniture of a setup are made of: people first, in the order of their marks."""
+    people = tuple(one for mark in setup.marks if mark.figure for one in person(mark))
+    return people + tuple(one for piece in setup.pieces for one in furniture(piece))
+
+
+@lru_cache(maxsize=512)
+def person(mark: Mark) -> tuple[Solid, ...]:
+    """
+    The person whose face a mark is at.
+
+    Parameters
+    ----------
+    mark : Mark
+        The face looks the way it faces; `pose` and `tall_m` say the rest.
+
+    Returns
+    -------
+    tuple of Solid
+        The head first.
+
+    Notes
+    -----
+    Heights and widths as shares of a person's height after R. Drillis and R. Contini, Body Segment Parameters (New York
+    University, 1966): eyes .936, chin .870, shoulders .818, hips .530, knees .285; .259 across the shoulders, .191 across the
+    hips. The head's breadth, depth and height, 0.155, 0.195 and 0.23 m, are those of design handbooks. All FROM MEMORY, and
+    a coat or a hat changes them by more than they are wrong. Ellipsoids are as long as the part and a little over, so that
+    they meet. One who stands on nothing has feet at their own length under the face; one whose face is lower stands with bent knees.
+    """
+    tall, skin, cloth, name = mark.tall_m, mark.reflectance, mark.body, mark.name
+    face, facing = np.asarray(mark.at), basis(mark.at, mark.aim)[2]
+    level = _level(facing)
+    right, up = np.cross(level, (0.0, 0.0, 1.0)), np.array([0.0, 0.0, 1.0])
+    if mark.pose == "lying":
+        return _lying(mark, facing, level)
+    upright = np.array([right, level, up])
+    wide, deep, high = HEAD_M
+    tilt = np.hypot(facing @ level / deep, facing[2] / high)  # from a head's middle to its skin along the way it faces
+    head = face - (FACE_AHEAD_M + 1.0 / tilt) * facing
+    found = [_ball(head, upright, (wide, deep, high), skin, name)]
+    neck = head[2] - high + 0.02  # under the chin
+    trunk_m = (CHIN - HIP) * tall
+    if mark.pose == "seated":
+        hip = max(neck - trunk_m, 0.1)
+        found.append(_upright(head, upright, hip - 0.08, neck, SHOULDERS * tall / 2, 0.13, cloth, name))
+        thigh_m, lap = (HIP - KNEE) * tall + 0.12, hip - 0.02
+        middle = np.array([head[0], head[1], lap]) + (0.5 * thigh_m - 0.1) * level
+        found.append(_ball(middle, upright, (HIPS * tall / 2, 0.5 * thigh_m, 0.09), cloth, name))
+        shin = np.array([head[0], head[1], 0.0]) + (thigh_m - 0.2) * level
+        foot = max(0.0, lap - KNEE * tall)
+        found.append(_upright(shin, upright, foot, lap, 0.15, 0.09, cloth, name))
+    else:
+        foot = max(0.0, face[2] - EYES * tall)
+        hip = max(neck - trunk_m, foot + 0.1)
+        found.append(_upright(head, upright, hip - 0.1, neck, SHOULDERS * tall / 2, 0.13, cloth, name))
+        found.append(_upright(head, upright, foot, hip + 0.1, HIPS * tall / 2, 0.12, cloth, name))
+    return tuple(found)
+
+
+def _level(facing):
+    """The way something faces, brought level; +y for one that faces straight up or down."""
+    flat = np.array([facing[0], facing[1], 0.0])
+    size = np.linalg.norm(flat)
+    return flat / size if size > 1e-6 else np.array([0.0, 1.0, 0.0])
+
+
+def _lying(mark, facing, level):
+    """A person on their back or side: the feet lie the way that the face would look if it were lifted."""
+    tall, cloth = mark.tall_m, mark.body
+    right = np.cross(level, (0.0, 0.0, 1.0))
+    flat = np.array([right, np.array([0.0, 0.0, 1.0]), level])  # breadth, depth, length
+    _, deep, high = HEAD_M
+    reach = np.hypot(facing[2] / deep, facing @ level / high)
+    head = np.asarray(mark.at) - (FACE_AHEAD_M + 1.0 / reach) * facing
+    trunk_m, legs_m = (CHIN - HIP) * tall, HIP * tall
+    trunk = head + (high - 0.02 + 0.5 * trunk_m + 0.04) * level
+    legs = head + (high - 0.02 + trunk_m + 0.5 * legs_m) * level
+    return (
+        _ball(head, flat, HEAD_M, mark.reflectance, mark.name),
+        _ball(trunk, flat, (SHOULDERS * tall / 2, 0.13, 0.5 * trunk_m + 0.05), cloth, mark.name),
+        _ball(legs, flat, (HIPS * tall / 2, 0.11, 0.5 * legs_m + 0.1), cloth, mark.name),
+    )
+
+
+def _ball(middle, axes, half, reflectance, name):
+    return Solid("ball", np.asarray(middle, dtype=float), axes, np.array(half, dtype=float), reflectance, name)
+
+
+def _upright(over, axes, low, high, wide, deep, reflectance, name):
+    """An upright ellipsoid about a place on the plan, from one height to another."""
+    return _ball((over[0], over[1], 0.5 * (low + high)), axes, (wide, deep, max(0.5 * (high - low), 0.05)), reflectance, name)
+
+
+@lru_cache(maxsize=512)
+def furniture(piece: Piece) -> tuple[Solid, ...]:
+    """
+    What a piece of furniture is made of.
+
+    Parameters
+    ----------
+    piece : Piece
+
+    Returns
+    -------
+    tuple of Solid
+    """
+    level = _level(basis(piece.at, piece.aim)[2])
+    axes = np.array([np.cross(level, (0.0, 0.0, 1.0)), level, (0.0, 0.0, 1.0)])
+    foot = np.asarray(piece.at, dtype=float)
+
+    def part(across, along, low, high, wide, deep, shape="box"):
+        """A box or ball, from the middle of the piece's foot: metres to its right and ahead, heights over it, sides."""
+        middle = foot + across * axes[0] + along * axes[1] + 0.5 * (low + high) * axes[2]
+        half = 0.5 * np.array([wide, deep, high - low])
+        return Solid(shape, middle, axes, half, piece.reflectance, piece.name)
+
+    return tuple(part(*row) for row in _PLANS[piece.what](*piece.size_m))
+
+
+def _legs(width, depth, high):
+    """Four legs in the corners."""
+    x, y = 0.5 * (width - LEG_M), 0.5 * (depth - LEG_M)
+    return [(i * x, j * y, 0.0, high, LEG_M, LEG_M) for i in (-1, 1) for j in (-1, 1)]
+
+
+def _table(width, depth, high):
+    return [(0.0, 0.0, high - SLAB_M, high, width, depth), *_legs(width, depth, high - SLAB_M)]
+
+
+def _chair(width, depth, high):
+    seat = 0.5 * high  # the back goes as far over it again
+    back = (0.0, -0.5 * (depth - SLAB_M), seat, high, width, SLAB_M)
+    return [(0.0, 0.0, seat - SLAB_M, seat, width, depth), back, *_legs(width, depth, seat - SLAB_M)]
+
+
+def _bed(width, depth, high):
+    return [(0.0, 0.0, 0.4 * high, high, width, depth), *_legs(width, depth, 0.4 * high)]
+
+
+def _shelf(width, depth, high):
+    sides = [(i * 0.5 * (width - SLAB_M), 0.0, 0.0, high, SLAB_M, depth) for i in (-1, 1)]
+    steps = np.linspace(SLAB_M, high, 5)
+    return sides + [(0.0, 0.0, step - SLAB_M, step, width - 2 * SLAB_M, depth) for step in steps]
+
+
+def _door(width, depth, high):
+    return [(0.0, 0.5 * width, 0.0, high, depth, width)]  # it hangs at its place and runs the way it faces
+
+
+_PLANS = {
+    "box": lambda width, depth, high: [(0.0, 0.0, 0.0, high, width, depth)],
+    "table": _table,
+    "chair": _chair,
+    "bed": _bed,
+    "shelf": _shelf,
+    "door": _door,
+    "sack": lambda width, depth, high: [(0.0, 0.0, 0.0, high, width, depth, "ball")],
+}
