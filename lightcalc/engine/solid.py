@@ -17,6 +17,7 @@ import numpy as np
 
 from lightcalc.engine.kernels import inner
 
+FAR = 1e30  # no distance: compiled code must not count with infinities
 BALL_SIDES = 12  # of the outline that stands for an ellipsoid's before a soft source, as large in solid angle
 AROUND = np.column_stack(
     [np.cos(2 * np.pi * np.arange(BALL_SIDES) / BALL_SIDES), np.sin(2 * np.pi * np.arange(BALL_SIDES) / BALL_SIDES)]
@@ -163,7 +164,7 @@ def ball_between(px, py, pz, far, ux, uy, uz):
 def box_between(px, py, pz, far, ux, uy, uz):
     """Whether the cube stands between u and a point p, or with `far` a direction p."""
     ex, ey, ez = (px, py, pz) if far else (px - ux, py - uy, pz - uz)
-    near, away = 0.0, np.inf if far else 1.0
+    near, away = 0.0, FAR if far else 1.0
     for axis in range(3):
         o, d = (ux, ex) if axis == 0 else ((uy, ey) if axis == 1 else (uz, ez))
         if abs(d) < 1e-14:
@@ -189,7 +190,7 @@ def ball_span(px, py, pz, far, ox, oy, oz, dx, dy, dz, low, high):
     od = ox * dx + oy * dy + oz * dz
     oo = ox * ox + oy * oy + oz * oz
     op, dp = ox * px + oy * py + oz * pz, dx * px + dy * py + dz * pz
-    near, away = np.inf, -np.inf  # the ball itself
+    near, away = FAR, -FAR  # the ball itself
     disc = od * od - dd * (oo - 1.0)
     if disc > 0.0:
         root = np.sqrt(disc)
@@ -203,7 +204,7 @@ def ball_span(px, py, pz, far, ox, oy, oz, dx, dy, dz, low, high):
         k2, fw, fd = (pp - 1.0) / pp, (pp - op) / np.sqrt(pp), -dp / np.sqrt(pp)
         a, b = fd * fd - k2 * dd, fd * fw - k2 * (od - dp)
         c, behind = fw * fw - k2 * (oo - 2.0 * op + pp), 1.0
-    start, end = -np.inf, np.inf  # where (o + t d) . p <= behind
+    start, end = -FAR, FAR  # where (o + t d) . p <= behind
     if dp > 1e-14:
         end = (behind - op) / dp
     elif dp < -1e-14:
@@ -239,9 +240,9 @@ def hit_ball(ox, oy, oz, dx, dy, dz):
     dd, od = dx * dx + dy * dy + dz * dz, ox * dx + oy * dy + oz * dz
     disc = od * od - dd * (ox * ox + oy * oy + oz * oz - 1.0)
     if disc <= 0.0 or od >= 0.0:
-        return np.inf
+        return FAR
     t = (-od - np.sqrt(disc)) / dd
-    return t if t > 1e-7 else np.inf
+    return t if t > 1e-7 else FAR
 
 
 @inner
@@ -254,17 +255,17 @@ def hit_box(ox, oy, oz, dx, dy, dz):
     distance, face : float, int
         Infinity for a miss; 2 axis for a face on the positive side, 2 axis + 1 for one on the negative.
     """
-    near, away, face = -np.inf, np.inf, 0
+    near, away, face = -FAR, FAR, 0
     for axis in range(3):
         o, d = (ox, dx) if axis == 0 else ((oy, dy) if axis == 1 else (oz, dz))
         if abs(d) < 1e-14:
             if abs(o) >= 1.0:
-                return np.inf, 0
+                return FAR, 0
             continue
         a, b = (-1.0 - o) / d, (1.0 - o) / d
         if min(a, b) > near:
             near, face = min(a, b), 2 * axis + (1 if d > 0.0 else 0)
         away = min(away, max(a, b))
     if near >= away or near <= 1e-7:
-        return np.inf, 0
+        return FAR, 0
     return near, face
