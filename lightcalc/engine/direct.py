@@ -48,6 +48,8 @@ MANY_CELLS = 600  # of boards and frames, beyond which four points of each stand
 NOT, FAR, CLEAR, PARTLY = 0, 1, 2, 3  # how a receptor sees a facet
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
 FAR_CELLS = 16.0  # a cell of a facet whose distance squared is so many times its area is a few points, to 1e-4
+RIM, STATE, LEVELS = 6, 7, 8  # places in `new_work`
+DEEPEST = 5  # overlaps of overlaps that are told apart
 BITS = 62  # occluders that a whole number has a bit for
 GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
 FEW = 3  # nodes: within 0.001 stop for light through panes, which is smooth along a line
@@ -161,8 +163,7 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
     """
     How much of a polygon's received share, `whole`, the occluders take away.
 
-    What two occluders hide is taken once, what three hide too: a + b (1 - a) + c (1 - a)(1 - b), for each occluder against all
-    before it. Where four overlap what is left is bounded, not exact.
+    What several hide is taken once: for each, what those before it leave of it (`_left`).
     """
     lost, hiding = 0.0, 0  # and which of the first occluders hide something, a bit each
     if rig.n_occluders == 0:
@@ -187,44 +188,63 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
                 across = across or (there - side) * side > 0.0
             if not across:  # point and polygon on one side of it
                 continue
-        _, many = view(rig, occluder, x, y, z, planes, work[8])
+        _, many = view(rig, occluder, x, y, z, planes, work[RIM])
         kept = cut_to(poly, count, planes, many, kept_poly, spare) if many > 0 else 0
         if kept < 3:
             continue
         taken = receive(kept_poly, kept, x, y, z, nx, ny, nz, dome, work[2])
         if taken >= (1.0 - 1e-9) * whole and occluder_of(rig, occluder).passes == 0.0:
             return whole
-        for other in range(occluder):
-            if other == self_occluder or other == skip or (other < BITS and not (hiding >> other) & 1):
-                continue
-            taken -= _hidden_too(
-                rig, other, hiding, self_occluder, skip, kept_poly, kept, True, x, y, z, nx, ny, nz, dome, work
-            )  # fmt: skip
-        lost += (1.0 - occluder_of(rig, occluder).passes) * max(taken, 0.0)
+        if hiding > 0 or occluder >= BITS:
+            taken = _left(rig, occluder, hiding, self_occluder, skip, kept_poly, kept, True, x, y, z, nx, ny, nz, dome, work)
+        lost += (1.0 - occluder_of(rig, occluder).passes) * taken
         if occluder < BITS:
             hiding |= 1 << occluder
     return lost
 
 
 @inner
-def _hidden_too(rig, other, hiding, self_occluder, skip, poly, count, near_side, x, y, z, nx, ny, nz, dome, work):
-    """What another occluder hides of a hidden polygon, less what those before it hide of both; with `near_side` only beyond it."""
-    planes, both_poly, third_poly = work[3], work[6], work[7]
-    sides, many = view(rig, other, x, y, z, planes, work[8])
-    if many == 0:
-        return 0.0
-    both = cut_to(poly, count, planes, many if near_side else sides, both_poly, work[1])
-    if both < 3:
-        return 0.0
-    taken = receive(both_poly, both, x, y, z, nx, ny, nz, dome, work[2])
-    for third in range(other):
-        if third == self_occluder or third == skip or (third < BITS and not (hiding >> third) & 1):
+def _left(rig, before, hiding, self_occluder, skip, poly, count, beyond, x, y, z, nx, ny, nz, dome, work):
+    """
+    What a receptor takes of a polygon that the occluders before a given one leave of it.
+
+    What they leave of it is the whole less, for each of them, what those before that one leave of what it hides; so the same
+    question is asked again of smaller polygons, up to DEEPEST deep, where overlaps count as if there were no further ones. With
+    `beyond` an occluder hides only what lies beyond it, else all that is in its direction.
+    """
+    state, planes = work[STATE], work[3]
+    level, below = 0, poly
+    state[0, 0], state[0, 1], state[0, 2] = 0.0, before, receive(poly, count, x, y, z, nx, ny, nz, dome, work[2])
+    state[0, 3] = count
+    while True:
+        other = int(state[level, 0])
+        if other >= int(state[level, 1]):
+            left = max(state[level, 2], 0.0)
+            if level == 0:
+                return left
+            level -= 1  # it was about the occluder under the cursor there
+            hides = int(state[level, 0])
+            state[level, 2] -= (1.0 - occluder_of(rig, hides).passes) * left
+            state[level, 0] = hides + 1
             continue
-        sides, many = view(rig, third, x, y, z, planes, work[8])
-        kept = cut_to(both_poly, both, planes, many if near_side else sides, third_poly, work[1]) if many > 0 else 0
-        if kept >= 3:
-            taken -= (1.0 - occluder_of(rig, third).passes) * receive(third_poly, kept, x, y, z, nx, ny, nz, dome, work[2])
-    return (1.0 - occluder_of(rig, other).passes) * taken
+        if other == self_occluder or other == skip or (other < BITS and not (hiding >> other) & 1):
+            state[level, 0] = other + 1
+            continue
+        below = poly if level == 0 else work[LEVELS + level - 1]
+        sides, many = view(rig, other, x, y, z, planes, work[RIM])
+        kept = 0
+        if many > 0:
+            kept = cut_to(below, int(state[level, 3]), planes, many if beyond else sides, work[LEVELS + level], work[1])
+        if kept < 3:
+            state[level, 0] = other + 1
+            continue
+        taken = receive(work[LEVELS + level], kept, x, y, z, nx, ny, nz, dome, work[2])
+        if level == DEEPEST - 1 or other == 0:
+            state[level, 2] -= (1.0 - occluder_of(rig, other).passes) * taken
+            state[level, 0] = other + 1
+            continue
+        level += 1
+        state[level, 0], state[level, 1], state[level, 2], state[level, 3] = 0.0, other, taken, kept
 
 
 @inner
@@ -516,17 +536,19 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
         if occluder == skip_occluder:
             continue
         for which in range(outlines(rig, occluder, x, y, z)):
-            count = outline(rig, occluder, which, x, y, z, poly, work[8])
+            count = outline(rig, occluder, which, x, y, z, poly, work[RIM])
             taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2])
             if taken <= 0.0:
                 continue
             seen = sky_seen(rig, poly, count, x, y, z, nx, ny, nz, dome)
-            for other in range(occluder):
-                if other < BITS and (hiding >> other) & 1 and _overlap(rig, occluder, other, x, y, z):
-                    taken -= _hidden_too(
-                        rig, other, hiding, -1, skip_occluder, poly, count, False, x, y, z, nx, ny, nz, dome, work
-                    )  # fmt: skip
-            lux -= (1.0 - occluder_of(rig, occluder).passes) * np.pi * seen * max(taken, 0.0)
+            overlapping = 0
+            for other in range(min(occluder, BITS)):
+                if (hiding >> other) & 1 and _overlap(rig, occluder, other, x, y, z):
+                    overlapping |= 1 << other
+            if overlapping > 0:
+                before = min(occluder, BITS)
+                taken = _left(rig, before, overlapping, -1, skip_occluder, poly, count, False, x, y, z, nx, ny, nz, dome, work)
+            lux -= (1.0 - occluder_of(rig, occluder).passes) * np.pi * seen * taken
             if occluder < BITS:
                 hiding |= 1 << occluder
     out[rig.sky_source if rig.sky_source >= 0 else out.shape[0] - 1] += max(lux, 0.0)
@@ -544,7 +566,7 @@ def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
 @inner
 def new_work():
     """Scratch for the polygon functions, one for each thread."""
-    return np.empty((9, MOST_CORNERS, 4))
+    return np.empty((LEVELS + DEEPEST, MOST_CORNERS, 4))
 
 
 @inner

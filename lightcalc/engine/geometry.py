@@ -6,7 +6,7 @@ import numpy as np
 
 from lightcalc.engine.kernels import NUMBERS, TABLE, TRUTH, inner, kernel
 
-MOST_CORNERS = 48  # a quadrilateral gains at most one corner for each plane that cuts it: three ellipsoids have 39
+MOST_CORNERS = 96  # a quadrilateral gains at most one corner for each plane that cuts it: six ellipsoids have 78
 
 
 def cone_planes(apex, is_direction, quad):

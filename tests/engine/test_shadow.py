@@ -11,6 +11,7 @@ from lightcalc.scene.parts import POSES, Exterior, Haze, Light, Mark, Piece, Roo
 from lightcalc.scene.solids import solids
 
 from light_parts import BLACK, lamp, setup
+from marched import depth_in, least_depth
 
 ROOM = Room(name="hall", width_m=5.0, depth_m=5.0, height_m=3.0, **BLACK)
 BULB = lamp("bulb", (1.1, 0.9, 2.3), 1000.0)
@@ -31,26 +32,13 @@ THINGS = {pose: person(pose) for pose in POSES} | {
 } | {"box": piece("box", width_m=0.7, depth_m=0.4, height_m=1.1)}  # fmt: skip
 
 
-def depth_in(solid, points):
-    """Below 1 inside: how far out points are in a solid, from its middle to its surface, (...,)."""
-    u = np.abs((points - solid.middle) @ solid.axes.T / solid.half)
-    return np.linalg.norm(u, axis=-1) if solid.shape == "ball" else u.max(axis=-1)
-
-
-def least_depth(found, starts, ends, steps=600):
-    """The least `depth_in` along straight lines, marched, (n,); and how exact that is for such steps, (n,)."""
-    least = np.full(len(starts), np.inf)
-    for t in (np.arange(steps) + 0.5) / steps:
-        points = starts + t * (ends - starts)
-        for solid in found:
-            least = np.minimum(least, depth_in(solid, points))
-    smallest = min(solid.half.min() for solid in found)
-    return least, np.linalg.norm(ends - starts, axis=1) / steps / smallest
-
-
 def clear_places(found, rng, n):
     """Places in the room that are in no solid, (n, 3)."""
-    points = rng.uniform((0.0, 0.0, 0.0), ROOM.size_m, (3 * n, 3))
+    points = rng.uniform((0.0, 0.0, 0.0), ROOM.size_m, (2 * n, 3))
+    there = np.array([rng.choice(len(found), 2 * n), rng.choice(2, 2 * n)])  # half of them near one of the things
+    near = np.array([found[k].middle for k in there[0]]) + rng.normal(0.0, 0.4, (2 * n, 3))
+    points = np.where(there[1][:, None] == 1, near, points)
+    points = points[((points > 0.0) & (points < ROOM.size_m)).all(axis=1)]
     outside = np.min([depth_in(solid, points) for solid in found], axis=0) > 1.02
     return points[outside][:n]
 
@@ -76,7 +64,7 @@ def test_shadows_of_a_point_lamp_are_those_of_marched_lines(name):
     free = lux_at(dataclasses.replace(scene, marks=(), pieces=()), points, normals)
     lit = free[:, 0] > 0
     told = lit & (np.abs(least - 1.0) > 2.0 * error)
-    assert told.sum() > 0.6 * lit.sum() and (least[told] < 1.0).sum() > 50
+    assert told.sum() > 0.6 * lit.sum() and (least[told] < 1.0).sum() > 100
     np.testing.assert_array_equal(lux[told, 0] > 0.0, least[told] > 1.0)
     np.testing.assert_allclose(lux[told & (least > 1.0), 0], free[told & (least > 1.0), 0], rtol=1e-12)
 
@@ -87,9 +75,9 @@ def test_shadows_of_the_sun_are_those_of_marched_lines(name):
     sun = Sun(bearing_deg=215.0, elevation_deg=28.0, normal_lx=60_000.0)
     scene = setup(place=Exterior(name="yard", width_m=9.0, depth_m=9.0, ground=0.0), sun=sun, **THINGS[name])
     found, rng, towards = solids(scene), np.random.default_rng(2), sun.direction(0.0)
-    points = rng.uniform((1.0, 1.0, 0.0), (5.0, 5.0, 2.0), (12_000, 3))
+    points = rng.uniform((1.5, 1.5, 0.0), (3.5, 4.5, 1.5), (12_000, 3))
     points = points[np.min([depth_in(solid, points) for solid in found], axis=0) > 1.02][:10_000]
-    least, error = least_depth(found, points, points + 8.0 * towards, steps=900)
+    least, error = least_depth(found, points, points + 4.0 * towards, steps=1500)
     told = np.abs(least - 1.0) > 2.0 * error
     lux = lux_at(scene, points, np.tile(towards, (len(points), 1)))[:, 0]
     assert (least[told] < 1.0).sum() > 100
@@ -134,7 +122,7 @@ def hemisphere(rng, n):
 
 @pytest.mark.parametrize("name", THINGS)
 def test_shade_of_a_soft_panel_is_that_of_many_lines(name):
-    # INDEPENDENT: a panel overhead, places on the floor and in the air: 4000 lines from each to the panel, marched. One per cent
+    # INDEPENDENT: a panel overhead, places on the floor and in the air: 2000 lines from each to the panel, marched. One per cent
     # of the panel's own light is their scatter; an ellipsoid's outline of twelve sides adds less.
     panel = Light(
         name="panel",
@@ -147,7 +135,7 @@ def test_shade_of_a_soft_panel_is_that_of_many_lines(name):
     scene = setup(place=ROOM, lights=(panel,), **THINGS[name])
     found, rng = solids(scene), np.random.default_rng(4)
     points = clear_places(found, rng, 4000)
-    near = points[np.linalg.norm(points[:, :2] - found[0].middle[:2], axis=1) < 1.0][:30]
+    near = points[np.linalg.norm(points[:, :2] - found[0].middle[:2], axis=1) < 0.7][:30]
     near[:20, 2] = 0.001  # on the floor, but for ten
     near = near[np.min([depth_in(solid, near) for solid in found], axis=0) > 1.01]
     up = np.tile((0.0, 0.0, 1.0), (len(near), 1))
@@ -155,18 +143,18 @@ def test_shade_of_a_soft_panel_is_that_of_many_lines(name):
     free = lux_at(dataclasses.replace(scene, marks=(), pieces=()), near, up)[:, 0]
     wanted = []
     for point in near:
-        ends = np.array([2.2, 2.0, 2.9]) + rng.uniform((-0.8, -0.6, 0.0), (0.8, 0.6, 0.0), (4000, 3))
+        ends = np.array([2.2, 2.0, 2.9]) + rng.uniform((-0.8, -0.6, 0.0), (0.8, 0.6, 0.0), (2000, 3))
         away = ends - point
         weight = away[:, 2] ** 2 / (away**2).sum(axis=1) ** 2
-        least, _ = least_depth(found, np.tile(point, (4000, 1)), ends, steps=150)
+        least, _ = least_depth(found, np.tile(point, (2000, 1)), ends, steps=400)
         wanted.append(np.where(least > 1.0, weight, 0.0).sum() / weight.sum())
     assert np.min(wanted) < 0.9
-    np.testing.assert_allclose(got / free, wanted, atol=0.02)
+    np.testing.assert_allclose(got / free, wanted, atol=0.03)
 
 
 @pytest.mark.parametrize("name", ["standing", "seated", "table", "door", "sack"])
 def test_open_sky_is_hidden_as_many_lines_say(name):
-    # INDEPENDENT: an even sky; 6000 lines by the cosine from each place, marched: scatter 0.6 %.
+    # INDEPENDENT: an even sky; 3000 lines by the cosine from each place, marched: scatter 0.9 %.
     sky = Sky(zenith_cd_m2=3000.0, horizon_cd_m2=3000.0)
     scene = setup(place=Exterior(name="yard", width_m=9.0, depth_m=9.0, ground=0.0), sky=sky, **THINGS[name])
     found, rng = solids(scene), np.random.default_rng(5)
@@ -175,8 +163,8 @@ def test_open_sky_is_hidden_as_many_lines_say(name):
     got = lux_at(scene, points, np.tile((0.0, 0.0, 1.0), (len(points), 1))).sum(axis=1) / (3000.0 * np.pi)
     wanted = []
     for point in points:
-        starts = np.tile(point, (6000, 1))
-        least, _ = least_depth(found, starts, starts + 3.5 * hemisphere(rng, 6000), steps=250)
+        starts = np.tile(point, (3000, 1))
+        least, _ = least_depth(found, starts, starts + 3.5 * hemisphere(rng, 3000), steps=500)
         wanted.append(np.mean(least > 1.0))
     assert np.min(wanted) < 0.9
     np.testing.assert_allclose(got, wanted, atol=0.025)
@@ -202,12 +190,11 @@ def test_a_white_table_lights_a_face_over_it_as_a_board_would():
 
     lamp_over = lamp("bulb", (2.5, 3.4, 2.6), 1000.0)
     mark = Mark(name="chin", at=(2.5, 1.8, 1.2), aim=(2.5, 2.1, 0.7))
-    table = piece("table", reflectance=0.6)["pieces"][0]
+    table = Piece(name="table", what="table", at=(2.5, 2.5, 0.0), aim=(2.5, 3.5, 0.0), reflectance=0.6)
     with_table = solve.light(setup(place=ROOM, lights=(lamp_over,), marks=(mark,), pieces=(table,)))
     white = Stuff(name="white", reflectance=0.6, gloss=0.0, back=0.0)
     board = Board(
         name="board", at=(2.5, 2.5, 0.75), aim=(2.5, 2.5, 2.0), width_m=1.6, height_m=0.8, stuff=white,
-        roll_deg=float(np.degrees(np.arctan2(0.4, 0.8))),
     )  # fmt: skip
     with_board = solve.light(setup(place=ROOM, lights=(lamp_over,), marks=(mark,), boards=(board,)))
     facing = np.subtract(mark.aim, mark.at)
