@@ -17,6 +17,7 @@ from lightcalc.answers.light_patch import lamp_beam, lamp_beam_deg
 from lightcalc.kit.materials import BLACK
 from lightcalc.scene.openings import WALL_INWARD, walls_before, window_panes
 from lightcalc.scene.parts import Exterior, Room, Setup, basis
+from lightcalc.scene.solids import solids
 from lightcalc.scene.sun_and_sky import moon_and_sky, sun_and_sky
 from lightcalc.sky.clock import clock_time, zone
 from lightcalc.wording import light_text, number_text, percent_text
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
 NEAR_M = 0.05  # a meter or a lens that looks at something closer sees little else
 TOUCH_M = 0.02  # in it, whichever way it looks
 SAME_M = 0.01  # two things closer are in the same place
-BODY_M, HEAD_OVER_M = 0.22, 0.12  # half a body's width at the shoulders, and from a face to the crown. FROM MEMORY: adults
 BODY_SHARE = 0.1  # of a mark's light, from which on a shadow is worth a word: 0.15 stop
 LOOKS = 0.5  # cosine: within 60 degrees of straight at it
 LEAST_STOPS = 0.05  # a board that gives the fill less is not seen by a meter
@@ -109,7 +109,8 @@ def setup_sense(setup: Setup, *, read: Readings | None = None) -> tuple[Finding,
         _spots(setup),
         _together(setup),
         _unlit(setup),
-        _bodies(setup, read),
+        _astray(setup),
+        _in_the_way(setup, read),
     )
     return tuple(Finding(setup.name, *found) for check in checks for found in check)
 
@@ -293,37 +294,77 @@ def _together(setup):
                 yield (), window.called, f"it overlaps {other.called}: its light is counted twice", "move one of them"
 
 
-def _bodies(setup, read):
-    """People who stand between a light and what it is read at: they shade nothing here, and on the day they do."""
+def _astray(setup):
+    """People and furniture half in a wall, under the floor, or round a lamp, a lens or somebody's meter."""
+    things = [(("marks", index, "at"), mark) for index, mark in enumerate(setup.marks) if mark.figure]
+    things += [(("pieces", index, "at"), piece) for index, piece in enumerate(setup.pieces)]
+    made = solids(setup)
+    for path, thing in things:
+        mine = [solid for solid in made if solid.of == thing.name]
+        low, high = (
+            end([solid.middle + sign * solid.reach_m for solid in mine], axis=0) for end, sign in ((np.min, -1), (np.max, 1))
+        )
+        into = _into(setup.place, low, high)
+        if into is not None:
+            yield path, thing.called, f"it reaches {100 * into[1]:.0f} cm into the {into[0]}", "move or turn it, or make it smaller"
+        for part in (*(light for _, light in _lit_lamps(setup)), setup.camera, *setup.marks):
+            if part is not thing and any(solid.holds(part.at) for solid in mine):
+                yield path, thing.called, f"{part.called} is inside it", "move one of them"
+
+
+def _into(place, low, high):
+    """What a thing between two corners reaches into, and how far; None for one that stands clear, or wholly outside. [m]"""
+    size = np.array(place.size_m)
+    indoors = isinstance(place, Room)
+    if indoors and ((high < 0.0) | (low > size)).any():
+        return None
+    gaps = {"floor" if indoors else "ground": -low[2]}
+    if indoors:
+        gaps |= {"left wall": -low[0], "right wall": high[0] - size[0], "near wall": -low[1], "far wall": high[1] - size[1]}
+        gaps["ceiling"] = high[2] - size[2]
+    name = max(gaps, key=lambda key: gaps[key])
+    return (name, gaps[name]) if gaps[name] > TOUCH_M else None
+
+
+def _in_the_way(setup, read):
+    """Who or what stands between a light and what it is read at, where a tenth of the light or more is lost to that."""
     if read is None:
         return
-    ends = [(light.name, np.asarray(light.at, dtype=float)) for _, light in _lit_lamps(setup)]
-    if setup.sun is not None and setup.sun.elevation_deg > 0.0 and setup.sun.normal_lx > 0.0:
-        ends.append((setup.sun.source, FAR_M * setup.sun.direction(setup.place.bearing_deg)))
-    for index, body in enumerate(setup.marks):
-        for mark in setup.marks if body.figure else ():
-            if mark is body or np.hypot(*np.subtract(mark.at, body.at)[:2]) < BODY_M:
+    made = solids(setup)
+    for mark, got in zip(setup.marks, read.marks):
+        others = [solid for solid in made if solid.of != mark.name]
+        for source, start, lux in _straight_lights(setup, mark):
+            stopping = next((solid.of for solid in others if solid.stops(start[None], mark.at)[0]), None)
+            share = lux / (lux + got.illuminance_lx) if lux > 0.0 else 0.0
+            if stopping is None or share < BODY_SHARE:
                 continue
-            got = next(one for one in read.marks if one.name == mark.name)
-            for source, end in ends:
-                start = end if np.linalg.norm(end) < FAR_M / 2 else np.asarray(mark.at) + end
-                share = got.by_source.get(source, 0.0) / got.illuminance_lx if got.illuminance_lx > 0.0 else 0.0
-                if share > BODY_SHARE and _behind_a_body(body.at, start, np.asarray(mark.at, dtype=float)):
-                    problem = f"a body there stands in the way of {source} to {mark.called}: {percent_text(share)} of the light read there"
-                    yield (
-                        ("marks", index, "at"),
-                        body.called,
-                        problem,
-                        "people shade nothing here: move one of them, or count that light out",
-                    )
+            path, thing = next(
+                ((kind, index, "at"), part) for kind in ("marks", "pieces") for index, part in enumerate(getattr(setup, kind))
+                if part.name == stopping
+            )  # fmt: skip
+            problem = f"it stands in the way of {source} to {mark.called}, where {percent_text(share)} of the light would be that"
+            yield path, thing.called, problem, "the reading is in its shadow: move one of them, or leave it if that is meant"
 
 
-def _behind_a_body(head, start, end):
-    """Whether a line passes someone's head or body, which stands on the ground under it."""
-    along, to = (end - start)[:2], np.subtract(head, start)[:2]
-    share = float(np.clip(to @ along / max(along @ along, 1e-12), 0.0, 1.0))
-    nearest = start + share * (end - start)
-    return np.hypot(*np.subtract(nearest, head)[:2]) < BODY_M and nearest[2] < head[2] + HEAD_OVER_M
+def _straight_lights(setup, mark):
+    """Each lamp and the sun as a mark would have it with nobody in the way: name, place, and about how many lux."""
+    look, at = basis(mark.at, mark.aim)[2], np.asarray(mark.at, dtype=float)
+    found = [(light.name, np.asarray(light.at, dtype=float), light) for _, light in _lit_lamps(setup)]
+    if setup.sun is not None and setup.sun.elevation_deg > 0.0 and setup.sun.normal_lx > 0.0:
+        found.append((setup.sun.source, at + FAR_M * setup.sun.direction(setup.place.bearing_deg), None))
+    for name, start, light in found:
+        if not _way_in(setup.place, start[None], mark)[0]:
+            continue
+        way = start - at
+        distance = max(float(np.linalg.norm(way)), 1e-3)
+        cosine = float(way @ look) / distance
+        takes = 0.5 * (1.0 + cosine) if mark.receptor == "dome" else max(cosine, 0.0)
+        if light is None:
+            yield name, start, setup.sun.normal_lx * takes
+            continue
+        off = float(-way @ basis(light.at, light.aim)[2]) / distance
+        cd = float(light.distribution.mean_cd(np.arccos(np.clip(off, -1.0, 1.0)))) * light.output
+        yield name, start, cd * takes / distance**2
 
 
 def _two_cheeks(one, other):
@@ -375,6 +416,8 @@ def _cut_off(setup, name, mark):
     free, through = np.ones(len(starts), dtype=bool), _way_in(setup.place, starts, mark)
     for facet in setup.cutters + setup.boards + tuple(f for f in setup.frames if f.diffusion.direct <= 0.0):
         free &= (facet is part) | ~_crosses(facet, starts, mark.at)
+    for solid in solids(setup):
+        free &= ~solid.stops(starts, mark.at)
     if not through.any():
         return "no straight way leads in by a window"
     return "" if (free & through).any() else "what stands between stops it"

@@ -17,6 +17,7 @@ from lightcalc.drawing.outlines import hull, hulls, outline
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, PURPLE, QUIET, VERMILLION, YELLOW, Words
 from lightcalc.scene.numbering import call_signs, lit_mark
 from lightcalc.scene.parts import BODIES, Room, Setup, rectangle_corners
+from lightcalc.scene.solids import solids
 from lightcalc.units import FT, Numbers
 from lightcalc.wording import check_units, length_text, one_line
 
@@ -32,7 +33,7 @@ BEAM_CORNERS = 96  # of a round beam: on paper it is round
 
 def parts_of(setup: Setup) -> tuple:
     """Everything of a setup that stands somewhere."""
-    return setup.lights + setup.boards + setup.flags + setup.frames + setup.marks + (setup.camera,)
+    return setup.lights + setup.boards + setup.flags + setup.frames + setup.pieces + setup.marks + (setup.camera,)
 
 
 def extent(setup: Setup, axes: Sequence[int]) -> tuple[np.ndarray, np.ndarray]:
@@ -380,6 +381,21 @@ class Sketch:
         self.words.avoid([start - self.px(4), start + self.px(4)])
         return start
 
+    def _solids(self):
+        """People and furniture, as they project: pale, under everything that has a sign."""
+        for solid in solids(self.setup):
+            flat = self.flat(solid.axes * solid.half[:, None])
+            if solid.shape == "ball":
+                turn = np.linspace(0.0, 2 * np.pi, 49)
+                long, tilt = np.linalg.eigh(flat.T @ flat)
+                rim = np.c_[np.cos(turn), np.sin(turn)] * np.sqrt(np.maximum(long, 0.0)) @ tilt.T
+            else:
+                signs = np.array([[a, b, c] for a in (-1, 1) for b in (-1, 1) for c in (-1, 1)])
+                rim = hull(signs @ flat)
+            middle = self.flat(solid.middle)
+            if self.inside(middle):
+                self.area(middle + rim, facecolor="#B9B4AA", edgecolor=QUIET, lw=0.5, alpha=0.55, zorder=1.5, avoid=False)
+
     def _spots(self):
         for spot in self.setup.spots:
             place = self.flat(spot.at)
@@ -436,6 +452,10 @@ class Sketch:
                 if part.name in self.far:
                     tail = f"{self._away(part)}, {tail}"
                 self._label(places, (kind, part.name), sign, "" if crowded else part.name, tail, color)
+        for piece in s.pieces:
+            place = self.flat(np.add(piece.at, (0.0, 0.0, 0.5 * piece.size_m[2])))
+            if self.inside(place):
+                self.words.beside(place, [one_line(piece.name, most=18)], radius=5, color=QUIET, must=False)
         for spot in s.spots:
             place, name = self.flat(spot.at), one_line(spot.name, most=18)
             if self.inside(place):
@@ -460,6 +480,7 @@ class Sketch:
         s, places = self.setup, {}
         for beam in beams(s, corners=BEAM_CORNERS):
             self._beam(beam)
+        self._solids()
         places["camera", "camera"] = self._camera()
         for light in s.lights:
             places["light", light.name] = self._light(light)

@@ -12,7 +12,17 @@ if TYPE_CHECKING:
     from lightcalc.engine.solve import Lit
     from lightcalc.scene.parts import Setup
 
-LIGHTING = ("place", "lights", "boards", "flags", "frames", "haze", "sun", "sky")  # the light depends on these, and on figures
+LIGHTING = (
+    "place",
+    "lights",
+    "boards",
+    "flags",
+    "frames",
+    "pieces",
+    "haze",
+    "sun",
+    "sky",
+)  # the light depends on these, and on people
 STEP_PX = 32  # a draft's width changes by so much at a time
 
 

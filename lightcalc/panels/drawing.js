@@ -38,6 +38,12 @@ function hull(points) {
   };
   return [...half(sorted), ...half(sorted.reverse())];
 }
+// The outline of an ellipsoid on a drawing: its half axes as they project, a, b and c, add up like variances.
+function ellipse(half) {
+  const sum = (i, j) => half.reduce((total, h) => total + h[i] * h[j], 0), xx = Math.sqrt(Math.max(sum(0, 0), 1e-12)), xy = sum(0, 1) / xx;
+  const yy = Math.sqrt(Math.max(sum(1, 1) - xy * xy, 0));
+  return Array.from({ length: 32 }, (_, k) => (k * Math.PI) / 16).map((t) => [xx * Math.cos(t), xy * Math.cos(t) + yy * Math.sin(t)]);
+}
 // A window in the room: its corners, its middle, and the direction that points outside.
 function opening(win, size) {
   const [normal, side] = WALLS[win.wall], along = 1 - normal, out = [0, 0, 0];
@@ -132,7 +138,7 @@ class Drawing {
     const panes = this.layer({}), lines = this.layer({}), items = this.layer({}), aims = this.layer({});
     this.labels = this.layer({ class: "lc-labels" });
     this.dims = this.layer({ class: "lc-dims" });
-    const order = { window: -1, board: 0, frame: 0, flag: 0, spot: 1, camera: 2, mark: 3, light: 4 };
+    const order = { window: -1, board: 0, frame: 0, flag: 0, piece: -0.5, spot: 1, camera: 2, mark: 3, light: 4 };
     for (const thing of [...this.place.things].sort((a, b) => order[a.kind] - order[b.kind])) thing.kind === "window" ? this.drawWindow(thing, panes) : this.drawThing(thing, lines, items, aims);
     this.svg.addEventListener("pointerdown", (e) => { if (e.target === this.svg || !e.target.closest("[data-key]")) this.view.select(null); });
     this.sheet.replaceChildren(this.svg);

@@ -15,13 +15,15 @@ from lightcalc.answers.light_patch import SOFT_DEG, beams, lamp_beam_deg
 from lightcalc.laws import haze
 from lightcalc.laws.engraved import ring_number, t_stop_as_typed
 from lightcalc.scene.fields import SceneError, is_number, quantities, show
-from lightcalc.scene.parts import BODIES, Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Setup, Spot, Window
+from lightcalc.scene.parts import BODIES, Aim, Board, Camera, Flag, Frame, Haze, Light, Mark, Piece, Room, Setup, Spot, Window
+from lightcalc.scene.solids import Solid, furniture, person
 
-KINDS = ("light", "board", "frame", "flag", "mark", "spot", "window")
+KINDS = ("light", "board", "frame", "flag", "piece", "mark", "spot", "window")
 FIELDS = {  # what the page may change, by kind: field or, of a dim, its stops, to the field's quantity
     part.kind: {"dim_stops" if about.kind == "dim" else name: about for name, about in quantities(part).items() if about.on_stage}
-    for part in (Light, Board, Frame, Flag, Mark, Spot, Window, Camera, Haze)
+    for part in (Light, Board, Frame, Flag, Piece, Mark, Spot, Window, Camera, Haze)
 }
+SIDES = ("width_m", "depth_m", "height_m")  # of a piece
 PAGE_CORNERS = 48  # of a round beam, as the page draws it
 DARK_STOPS = -6.0  # where a dimming slider ends; below that a light is off
 BAND_STOPS = range(-6, 6)  # whole stops told apart in colour; what is under or over takes the end colours
@@ -64,7 +66,12 @@ def values_of(setup: Setup) -> dict[str, dict[str, Any]]:
     dict of dict
         Lists of metres, numbers with their unit in the key; `dim_stops` is None for a light that is off.
     """
-    values = {"haze": {"extinction_per_m": float(setup.haze.extinction_per_m)}, "sun": _sun(setup), "beams": _beams(setup)}
+    values = {
+        "haze": {"extinction_per_m": float(setup.haze.extinction_per_m)},
+        "sun": _sun(setup),
+        "beams": _beams(setup),
+        "solids": _solids(setup),
+    }
     for thing, kind, part in things_of(setup):
         values[thing] = {field: _value(part, field, about) for field, about in FIELDS[kind].items()}
         if kind == "light":
@@ -91,6 +98,20 @@ def _beams(setup):
     return found
 
 
+def _solids(setup):
+    """What people and furniture are made of, for the drawing: where a thing stood, and its pieces' middles and half sides. [m]"""
+    found = {f"mark:{mark.name}": (mark, person(mark)) for mark in setup.marks if mark.figure}
+    found |= {f"piece:{piece.name}": (piece, furniture(piece)) for piece in setup.pieces}
+    return {
+        thing: {"at": [float(v) for v in part.at], "parts": [_solid(solid) for solid in solids]}
+        for thing, (part, solids) in found.items()
+    }
+
+
+def _solid(solid: Solid):
+    return {"ball": solid.shape == "ball", "middle": _corners(solid.middle), "half": _corners(solid.axes * solid.half[:, None])}
+
+
 def _corners(points):
     return (np.round(points, 3) + 0.0).tolist()
 
@@ -108,6 +129,8 @@ def _value(part, field, about):
     if about.kind == "dim":
         return math.log2(part.dim) + 0.0 if part.dim > 0.0 else None
     value = getattr(part, field)
+    if isinstance(part, Piece) and field in SIDES:
+        return float(part.size_m[SIDES.index(field)])  # the usual one where none is given
     if about.kind == "t_stop":
         return ring_number(t_stop=value)
     return [float(v) for v in value] if about.kind in ("point", "aim") else float(value)

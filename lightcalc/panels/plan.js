@@ -21,7 +21,7 @@ class Plan extends Drawing {
       part.aim = this.handle("aim", thing, "movable aim point", shape("circle", { class: "lc-aimdot", r: 4.5 }), shape("path", { class: "lc-aimcross", d: "M-8 0H8M0 -8V8" }));
       aims.append(part.aim);
     }
-    if (ROLLS.includes(kind) || v.width_m > 0) {
+    if (ROLLS.includes(kind) || (kind === "light" && v.width_m > 0)) {
       part.roll = this.handle("roll", thing, "roll handle", shape("path", { class: "lc-rolldot", d: "M-5 -1A5.5 5.5 0 1 1 -2 4.6M-5 -1L-7.5 2.5M-5 -1L-1.5 1" }));
       aims.append(part.roll);
     }
@@ -42,7 +42,8 @@ class Plan extends Drawing {
   }
   drawBody(part, v) {
     const { kind, figure } = part.thing, b = part.body, s = this.scale, turn = v.aim ? (this.facing(v) * 180) / Math.PI : 0;
-    const key = JSON.stringify([s, this.sight, turn, v.width_m, v.height_m, v.roll_deg, v.dim_stops === null, v.at, v.aim]);
+    const solid = this.link.model.get("values").solids[part.thing.id];
+    const key = JSON.stringify([s, this.sight, solid, turn, v.width_m, v.height_m, v.roll_deg, v.dim_stops === null, v.at, v.aim]);
     if (part.drawn === key) return;
     part.drawn = key; b.replaceChildren();
     const turned = (d, cls = "") => shape("path", { d, class: cls, transform: `rotate(${turn})` });
@@ -57,11 +58,21 @@ class Plan extends Drawing {
       part.g.classList.toggle("lc-off", v.dim_stops === null);
     } else if (kind === "camera") b.append(turned("M-10 -6H3V6H-10Z"), turned("M4 0L11 -6V6Z"));
     else if (kind === "mark") {
-      const down = v.at[2] * s;
-      if (figure && this.upright && down > 14) b.append(shape("path", { d: `M-4 9H4L6 ${down}H-6Z`, class: "lc-person" }));
+      if (figure) b.append(this.solid(solid));
       b.append(...(figure ? [turned("M4 -5L11 0L4 5Z"), shape("circle", { r: 6.5 })] : [shape("path", { d: "M-7 0H7M0 -7V7", class: "lc-cross" }), turned("M8 -4L13 0L8 4", "lc-cross")]));
-    } else if (kind === "spot") b.append(shape("path", { d: "M0 -6L6 0L0 6L-6 0Z" }));
+    } else if (kind === "piece") b.append(this.solid(solid), turned("M0 0H9M6 -3L9 0L6 3", "lc-facing"));
+    else if (kind === "spot") b.append(shape("path", { d: "M0 -6L6 0L0 6L-6 0Z" }));
     else b.append(sheet(), turned("M0 0H9M6 -3L9 0L6 3", "lc-facing"));
+  }
+
+  // What a person or a piece of furniture is made of, about its own place.
+  solid({ at, parts }) {
+    const outlines = parts.map(({ ball, middle, half }) => {
+      const [x, y] = this.flat(middle.map((n, i) => n - at[i])), flat = half.map((h) => this.flat(h));
+      const box = [0, 1, 2, 3, 4, 5, 6, 7].map((k) => [0, 1].map((i) => flat.reduce((total, h, j) => total + ((k >> j) & 1 ? h[i] : -h[i]), 0)));
+      return hull(ball ? ellipse(flat) : box).map(([a, b]) => [(x + a) * this.scale, -(y + b) * this.scale]);
+    });
+    return shape("path", { class: "lc-solid", d: outlines.map((points) => `M${points.map((p) => p.map((n) => n.toFixed(1)).join(" ")).join("L")}Z`).join("") });
   }
 
   // The first call after a build, and every call at rest, also lays out the labels.

@@ -32,6 +32,7 @@ from lightcalc.scene.parts import (
     HazeMachine,
     Light,
     Mark,
+    Piece,
     Room,
     Setup,
     Sky,
@@ -68,11 +69,11 @@ class ShootError(ValueError):
 CLASS = {
     part.kind: part
     for part in (
-        Shoot, HazeMachine, Room, Window, Circuit, Exterior, Setup, Haze, Sun, Sky, Camera, Light, Board, Flag, Frame, Mark, Spot, Target,
+        Shoot, HazeMachine, Room, Window, Circuit, Exterior, Setup, Haze, Sun, Sky, Camera, Light, Board, Flag, Frame, Piece, Mark, Spot, Target,
     )
 }  # fmt: skip
 FROM_TIME, NONE = "from time", "none"  # what may stand for a sun or a sky
-LISTS = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
+LISTS = ("lights", "boards", "flags", "frames", "pieces", "marks", "spots", "targets")
 POWERS = (*materials.POWERS, "photometry")  # how strong a light is: one of these
 SOMEWHERE = {"at": [0, 0, 1], "aim": [0, 1, 1]}
 _LIGHT_KEYS = tuple(quantities(Light)["distribution"].ways[0].keys)

@@ -65,6 +65,31 @@ class Solid:
         inside = np.abs(self.axes @ (np.asarray(point) - self.middle) / self.half)
         return bool(np.linalg.norm(inside) < 1.0 if self.shape == "ball" else inside.max() < 1.0)
 
+    def stops(self, starts: Numbers, end: Row) -> Numbers:
+        """
+        Which straight lines to a place go through it.
+
+        Parameters
+        ----------
+        starts : array (n, 3)
+            [m]
+        end : sequence of 3 floats
+            [m]
+
+        Returns
+        -------
+        array (n,) of bool
+        """
+        u, v = ((np.asarray(points) - self.middle) @ self.axes.T / self.half for points in (starts, end))
+        way = v - u
+        if self.shape == "ball":
+            share = np.clip(-(u * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-300), 0.0, 1.0)
+            return np.linalg.norm(u + share[:, None] * way, axis=1) < 1.0
+        way = np.where(np.abs(way) < 1e-12, 1e-12, way)
+        low, high = (-1.0 - u) / way, (1.0 - u) / way
+        near, away = np.minimum(low, high).max(axis=1), np.maximum(low, high).min(axis=1)
+        return np.maximum(near, 0.0) < np.minimum(away, 1.0)
+
 
 def solids(setup: Setup) -> tuple[Solid, ...]:
     """All that people and furniture of a setup are made of: people first, in the order of their marks."""

@@ -11,7 +11,23 @@ from lightcalc.answers.readings import readings
 from lightcalc.answers.sense import sense, setup_sense
 from lightcalc.kit import materials
 from lightcalc.kit.candela import Beam, Lambert
-from lightcalc.scene.parts import Board, Camera, Exterior, Flag, Frame, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Window
+from lightcalc.scene.parts import (
+    Board,
+    Camera,
+    Exterior,
+    Flag,
+    Frame,
+    Haze,
+    Light,
+    Mark,
+    Piece,
+    Room,
+    Setup,
+    Sky,
+    Spot,
+    Sun,
+    Window,
+)
 from lightcalc.scene.shoot import Shoot
 from lightcalc.scene.shoot_file import demo_path, load, new_text
 from lightcalc.scene.shoot_read import loads
@@ -461,14 +477,35 @@ def two_people(between, **more):
 def test_someone_in_a_lamp_s_way_to_someone_else_is_said():
     # DERIVED: on the line, or a hand off it, a body is in the way; half a metre off it is not, nor with the lamp over the head:
     # from 2.55 m down to 1.5 m the line passes the nearer head at 2.1 m, half a metre over it.
-    made = two_people(0.1)
+    made = two_people(0.05)
     path, sentence = only(made, readings(made))
-    assert path == ("marks", 0, "at") and "a body there stands in the way of lamp to mark 'far': " in sentence
-    assert "% of the light read there" in sentence and "people shade nothing here" in sentence
+    assert path == ("marks", 0, "at") and "mark 'near': it stands in the way of lamp to mark 'far', where " in sentence
+    assert "% of the light would be that; the reading is in its shadow" in sentence
     for free in (
         two_people(0.5),
-        two_people(0.1).with_part("lamp", at=(1.4, 2.0, 2.55)),
-        two_people(0.1).with_part("near", figure=False),
+        two_people(0.05).with_part("lamp", at=(1.4, 2.0, 2.55)),
+        two_people(0.05).with_part("near", figure=False),
     ):
         assert said(free, readings(free)) == []
     assert said(made) == []  # without readings nobody knows whether that lamp matters there
+
+
+@pytest.mark.parametrize(
+    ("what", "problem"),
+    [
+        (dict(at=(2.0, 0.1, 0.0), aim=(2.0, 2.0, 0.0), what="table"), "it reaches 30 cm into the near wall"),
+        (dict(at=(2.0, 2.5, -0.2), aim=(2.0, 4.0, 0.0), what="box"), "it reaches 20 cm into the floor"),
+        (dict(at=(0.2, 2.0, 0.0), aim=(-1.0, 2.0, 0.0), what="door"), "it reaches 65 cm into the left wall"),
+        (dict(at=(1.4, 2.0, 0.0), aim=(1.4, 3.0, 0.0), what="box", height_m=2.0), "light 'lamp' is inside it"),
+    ],
+)
+def test_furniture_where_it_cannot_stand_is_said(what, problem):
+    # DERIVED: by hand, from the usual sizes: half a table's depth is 0.4 m, a door leaf 0.85 m.
+    found = said(setup(lights=(lamp(at=(1.4, 2.0, 1.5), aim=(4.4, 2.0, 1.5)),), pieces=(Piece(name="it", **what),)))
+    assert any(f"piece 'it': {problem}" in str(one) for one in found)
+
+
+def test_someone_half_in_a_wall_is_said():
+    # DERIVED: half of .259 x 1.7 m across the shoulders is 22 cm; the face is 5 cm from the wall.
+    someone = Mark(name="guard", at=(0.05, 2.0, 1.5), aim=(0.05, 4.0, 1.5), figure=True)
+    assert any("mark 'guard': it reaches 17 cm into the left wall" in str(one) for one in said(setup(marks=(someone,))))

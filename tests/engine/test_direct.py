@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import dblquad, quad
 
-from lightcalc.engine import direct, rows
+from lightcalc.engine import direct, layout, rows
 from lightcalc.kit.candela import Beam, Lambert, Photometry
 from lightcalc.kit.materials import Diffusion, Stuff
+from lightcalc.scene import openings
 from lightcalc.scene.parts import Board, Exterior, Flag, Frame, Haze, Light, Setup, Sky, Sun, Window
 
 from light_parts import BLACK, CAMERA, beam_cd, henyey_greenstein, lamp, loft, setup, sides, unit
@@ -443,10 +444,10 @@ def test_an_even_board_against_a_double_integral(mark):
     across, up, normal = sides(BOARD)
     mark, facing = np.asarray(mark), unit(np.subtract(BOARD.at, mark) + (0.1, 0.3, 0.2))
     wanted = from_face(BOARD, 1.2, 1.0, 300.0, mark, facing)
-    assert lux(shining(rows.lay_out(setup(boards=(BOARD,))), 0, 300.0), mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-4)
+    assert lux(shining(layout.lay_out(setup(boards=(BOARD,))), 0, 300.0), mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-4)
     edge = mark + 0.5 * (np.asarray(BOARD.at) + 0.15 * across - mark)
     flag = Flag(name="half", at=tuple(edge + 1.5 * across), aim=tuple(edge + 1.5 * across + normal), width_m=3.0, height_m=3.0)
-    rig = shining(rows.lay_out(setup(boards=(BOARD,), flags=(flag,))), 0, 300.0)
+    rig = shining(layout.lay_out(setup(boards=(BOARD,), flags=(flag,))), 0, 300.0)
     wanted = from_face(BOARD, 1.2, 1.0, 300.0, mark, facing, u=(-0.5, 0.15 / 1.2))
     assert lux(rig, mark, facing)[0, 0] == pytest.approx(wanted, rel=1e-4)
 
@@ -471,7 +472,7 @@ def test_a_board_lit_by_a_lamp(monkeypatch):
     wanted = from_face(BOARD, 1.2, 1.0, lit_by_bulb(BOARD, 700.0, at, 0.85), mark, facing)
     source = scene.source_names.index("board")
     assert lux(direct.prepare(scene), mark, facing)[0, source] == pytest.approx(wanted, rel=0.01)
-    split, errors = rows.split, []
+    split, errors = layout.split, []
     for n in (2, 4, 8):
         monkeypatch.setattr(rows, "split", lambda quad, *_, n=n: split(quad, n, n))
         errors.append(abs(lux(direct.prepare(scene), mark, facing)[0, source] / wanted - 1))
@@ -563,7 +564,7 @@ def test_reciprocity_of_two_small_patches():
     # DERIVED: the light one patch gives the other, per lux and area, is the same both ways: E_b / A_a = E_a / A_b.
     a = Board(name="a", at=(1.0, 3.0, 1.3), aim=(2.2, 1.9, 1.2), width_m=0.05, height_m=0.07, stuff=WHITE)
     b = Board(name="b", at=(2.4, 2.1, 0.9), aim=(1.4, 3.4, 1.8), width_m=0.06, height_m=0.04, stuff=WHITE)
-    rig = rows.lay_out(setup(boards=(a, b)))
+    rig = layout.lay_out(setup(boards=(a, b)))
     at_b = lux(shining(rig, 0, 300.0), np.asarray(b.at) + 1e-5 * sides(b)[2], sides(b)[2])[0, 0]
     at_a = lux(shining(rig, 1, 300.0), np.asarray(a.at) + 1e-5 * sides(a)[2], sides(a)[2])[0, 1]
     assert at_b / (0.05 * 0.07) == pytest.approx(at_a / (0.06 * 0.04), rel=2e-3)  # sides 0.04 of the gap: 0.04^2
@@ -844,7 +845,7 @@ def test_panes_between_bars(wall):
     # DERIVED: (1.1 - 2 x 0.05) (1.4 - 0.05) of clear glass, in six panes; each faces into the room.
     window = dataclasses.replace(BARRED, wall=wall)
     room = dataclasses.replace(loft(), windows=(window,))
-    panes = rows.window_panes(window, room)
+    panes = openings.window_panes(window, room)
     normals = np.cross(panes[:, 1] - panes[:, 0], panes[:, 3] - panes[:, 0])
     assert len(panes) == 6
     assert np.linalg.norm(normals, axis=1).sum() == pytest.approx(1.0 * 1.35)
@@ -862,6 +863,6 @@ def test_a_lamp_outside_with_no_window_on_its_side_gives_nothing():
 
 def test_the_mean_cosine_of_the_haze():
     # DERIVED: Henyey-Greenstein's Legendre moments are g^l; the table is fine enough for 1e-4.
-    rig = rows.lay_out(setup(haze=Haze(extinction_per_m=0.05, g=0.7)))
+    rig = layout.lay_out(setup(haze=Haze(extinction_per_m=0.05, g=0.7)))
     assert rig.legendre == pytest.approx([1.0, 0.7, 0.49, 0.343], rel=1e-4)
     assert BLACK.keys() == set(rows.SURFACE_ORDER)

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from lightcalc.answers import readings
-from lightcalc.engine import direct, indirect, kernels, particles, rows, solve
+from lightcalc.engine import direct, geometry, indirect, kernels, particles, rows, solve
 from lightcalc.engine.harmonics import harmonics_of
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Diffusion, Stuff
+from lightcalc.scene import openings
 from lightcalc.scene.parts import SURFACES, Board, Camera, Flag, Frame, Haze, Light, Mark, Room, Setup, Sky, Spot, Sun, Window
 
 import radiosity
@@ -119,7 +120,7 @@ def test_an_even_furnace_is_even_everywhere():
     w, d, h = room.size_m
     along = dict(left=d, right=d, near=w, far=w)
     corners = [
-        rows.wall_outline(Window(name=wall, wall=wall, centre_m=0.5 * long, sill_m=0.0, width_m=long, height_m=h), room)
+        openings.wall_outline(Window(name=wall, wall=wall, centre_m=0.5 * long, sill_m=0.0, width_m=long, height_m=h), room)
         for wall, long in along.items()
     ]
     corners += [np.array([(0, 0, 0), (w, 0, 0), (w, d, 0), (0, d, 0.0)]), np.array([(0, 0, h), (0, d, h), (w, d, h), (w, 0, h)])]
@@ -379,7 +380,7 @@ def test_harmonics_are_orthonormal_and_add_up_to_legendre():
 @pytest.mark.parametrize("g", [-0.4, 0.0, 0.5, 0.7, 0.85])
 def test_phase_moments_are_powers_of_g(g):
     # PUBLISHED: Henyey & Greenstein 1941; the Legendre moments of their phase function are g^l.
-    moments = rows.phase_moments(direct.prepare(setup(haze=Haze(extinction_per_m=0.1, g=g))).phase)
+    moments = geometry.phase_moments(direct.prepare(setup(haze=Haze(extinction_per_m=0.1, g=g))).phase, rows.ORDERS)
     assert moments == pytest.approx(g ** np.arange(rows.ORDERS + 1), abs=1e-5)
 
 
