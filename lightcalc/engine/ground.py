@@ -171,14 +171,24 @@ def _shares(rigs, place, figure):
 
 
 @inner
-def ground_on_figure(rig, figure, x, y, z, nx, ny, nz):
-    """Illuminance that the ground's spots send to a point of a drawn figure. [lx]"""
+def _own_way(rig, occluder, figure, x, y, z, gx, gy):
+    """Whether another part of the same figure stands between a point of one and a place on the ground."""
+    for other in range(rig.n_occluders):
+        if other != occluder and occluder_of(rig, other).figure == figure and crosses(rig, other, x, y, z, gx, gy, 0.0):
+            return True
+    return False
+
+
+@inner
+def ground_on_figure(rig, occluder, x, y, z, nx, ny, nz):
+    """Illuminance that the ground's spots send to a point of a part of a figure, past its other parts. [lx]"""
+    figure = occluder_of(rig, occluder).figure
     row = figure_of(rig, figure)
     total = 0.0
     for k in range(row.spots):
         dx, dy = row.spot[k, 0] - x, row.spot[k, 1] - y
         cosine = dx * nx + dy * ny - z * nz
-        if cosine > 0.0:
+        if cosine > 0.0 and not _own_way(rig, occluder, figure, x, y, z, row.spot[k, 0], row.spot[k, 1]):
             total += row.spot[k, 2] * z * cosine / (dx * dx + dy * dy + z * z + SPOT_CORE2) ** 2
     return total
 

@@ -9,6 +9,7 @@ from lightcalc.engine.geometry import hit_quad
 from lightcalc.engine.kernels import inner
 from lightcalc.engine.rows import face_of, lamp_of, window_of
 from lightcalc.engine.shadow import hit
+from lightcalc.engine.solid import FAR
 
 
 @inner
@@ -122,7 +123,7 @@ def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
         if occluder == skip:
             continue
         t, f = hit(rig, occluder, ox, oy, oz, dx, dy, dz)
-        if t < best:
+        if t < min(best, FAR):
             best, index, face = t, occluder, f
     return best, index, face
 

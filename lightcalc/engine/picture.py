@@ -197,7 +197,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
                 lx = lux.sum() + _bounced_on(rig, occluder, side, px, py, pz)
             else:
                 lx = _thing_lx(rig, px, py, pz, nx, ny, nz, occluder, lux, work, basis)
-                lx += row.ground[side] if row.shape == FLAT else ground_on_figure(rig, row.figure, px, py, pz, nx, ny, nz)
+                lx += row.ground[side] if row.shape == FLAT else ground_on_figure(rig, occluder, px, py, pz, nx, ny, nz)
             luminance += through * reflects(rig, occluder, side) / np.pi * max(lx, 0.0)
             break
         t = wall_t

@@ -219,7 +219,7 @@ def crosses(rig, occluder, x, y, z, tx, ty, tz):
 
 @inner
 def hit(rig, occluder, ox, oy, oz, dx, dy, dz):
-    """Distance along a ray to an occluder, and which of its faces it meets; infinity for a miss."""
+    """Distance along a ray to an occluder, and which of its faces it meets; `solid.FAR` or more for a miss."""
     row = occluder_of(rig, occluder)
     if row.shape == FLAT:
         t, side = hit_quad(wide(row.quad), ox, oy, oz, dx, dy, dz)

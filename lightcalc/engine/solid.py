@@ -236,7 +236,7 @@ def ball_span(px, py, pz, far, ox, oy, oz, dx, dy, dz, low, high):
 
 @inner
 def hit_ball(ox, oy, oz, dx, dy, dz):
-    """How far along a ray of the frame the unit ball begins, from outside it; infinity for a miss."""
+    """How far along a ray of the frame the unit ball begins, from outside it; FAR for a miss."""
     dd, od = dx * dx + dy * dy + dz * dz, ox * dx + oy * dy + oz * dz
     disc = od * od - dd * (ox * ox + oy * oy + oz * oz - 1.0)
     if disc <= 0.0 or od >= 0.0:
@@ -253,7 +253,7 @@ def hit_box(ox, oy, oz, dx, dy, dz):
     Returns
     -------
     distance, face : float, int
-        Infinity for a miss; 2 axis for a face on the positive side, 2 axis + 1 for one on the negative.
+        FAR for a miss; 2 axis for a face on the positive side, 2 axis + 1 for one on the negative.
     """
     near, away, face = -FAR, FAR, 0
     for axis in range(3):

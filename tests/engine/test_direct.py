@@ -474,7 +474,7 @@ def test_a_board_lit_by_a_lamp(monkeypatch):
     assert lux(direct.prepare(scene), mark, facing)[0, source] == pytest.approx(wanted, rel=0.01)
     split, errors = layout.split, []
     for n in (2, 4, 8):
-        monkeypatch.setattr(rows, "split", lambda quad, *_, n=n: split(quad, n, n))
+        monkeypatch.setattr(layout, "split", lambda quad, *_, n=n: split(quad, n, n))
         errors.append(abs(lux(direct.prepare(scene), mark, facing)[0, source] / wanted - 1))
     assert errors[2] < errors[1] < errors[0]
     assert errors[2] < 0.1 * errors[0]

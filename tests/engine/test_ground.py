@@ -9,6 +9,7 @@ from lightcalc.engine.picture import picture, sight_line
 from lightcalc.kit.candela import Beam
 from lightcalc.kit.materials import Stuff
 from lightcalc.scene.parts import Board, Camera, Exterior, Flag, Haze, Light, Mark, Setup, Sky, Sun, basis
+from lightcalc.scene.solids import person
 
 from light_parts import henyey_greenstein
 
@@ -128,13 +129,15 @@ def test_drawn_figure_shows_the_light_that_its_mark_reads():
     lamp = Light(name="lantern", at=(19.65, 17.3, 1.1), aim=(21.3, 15.3, 1.4), distribution=LANTERN.distribution)
     light = solve.light(yard(lights=(lamp,), marks=(mark,)))
     head = light.rig.figures[0]
-    ray = head["head"] - np.array(CAMERA.at) + [0.0, 0.0, -0.03]
+    ray = head["middle"] - np.array(CAMERA.at) + [0.0, 0.0, -0.03]
     ray /= np.linalg.norm(ray)
     seen = sight_line(light, ray)
     place = np.array(CAMERA.at) + seen.reach_m * ray
-    normal = (place - head["head"]) / np.linalg.norm(place - head["head"])
+    there = next(one for one in person(mark) if one.shape == "ball")
+    normal = ((place - there.middle) @ there.axes.T / there.half**2) @ there.axes  # of an ellipsoid
+    normal /= np.linalg.norm(normal)
     lux = light.illuminance_lx([place + 1e-4 * normal], [normal])[0].sum()
-    assert seen.surface_cd_m2 == pytest.approx(head["face"] / np.pi * lux, rel=0.03)
+    assert seen.surface_cd_m2 == pytest.approx(mark.reflectance / np.pi * lux, rel=0.03)
 
 
 @pytest.mark.parametrize(

@@ -69,14 +69,14 @@ def test_sight_lines_are_a_pinhole_s():
 
 
 def test_a_figure_stands_where_its_mark_is():
-    # INDEPENDENT: what changes when the figure is drawn is one patch; its top middle is the head, 0.22 m across, its
-    # face at the mark; a figure is drawn only, so the meter does not move.
+    # INDEPENDENT: what changes most when the person stands there is one patch; its top middle is the head, 0.155 m across, its
+    # face a centimetre behind the mark; a flat meter there looks away from the person, so it does not move.
     face = (3.9, 3.0, 1.6)
     mark = Mark(name="packer", at=face, aim=LOOK.at, figure=True, reflectance=0.3)
-    scene = setup(loft(far=0.5), camera=LOOK, lights=(lamp("bulb", (2.1, 1.0, 2.3), 900.0),), marks=(mark,))
+    scene = setup(camera=LOOK, lights=(lamp("bulb", (2.1, 1.0, 2.3), 900.0),), marks=(mark,))  # black walls show no shadow
     bare = dataclasses.replace(scene, marks=(dataclasses.replace(mark, figure=False),))
     with_, without = (seen(s, width=320).luminance_cd_m2 for s in (scene, bare))
-    changed = abs(with_ - without) > 1e-4 * without.max()
+    changed = abs(with_ - without) > 1e-4 * with_.max()
     row, col = np.nonzero(changed)
     u, v = pinhole(LOOK, face)
     assert changed[int(v * 180), int(u * 320)]
@@ -86,9 +86,9 @@ def test_a_figure_stands_where_its_mark_is():
     assert at_share(with_, u, v) == pytest.approx(0.3 / np.pi * lux, rel=0.08)
     head = row < (v * 180 + 1)
     assert col[head].mean() + 0.5 == pytest.approx(u * 320, abs=1.5)
-    # DERIVED: a ball of 0.22 m, 0.105 m behind the mark's plane, in pixels of the sensor
-    depth = (np.subtract(face, LOOK.at) @ (0, 1.0, 0)) + 0.105
-    pixels = 0.22 * LOOK.focal_mm / depth / LOOK.sensor_width_mm * 320
+    # DERIVED: a head of 0.155 m, its middle 0.107 m behind the mark's plane, in pixels of the sensor
+    depth = (np.subtract(face, LOOK.at) @ (0, 1.0, 0)) + 0.107
+    pixels = 0.155 * LOOK.focal_mm / depth / LOOK.sensor_width_mm * 320
     assert np.ptp(col[head]) + 1 == pytest.approx(pixels, abs=2.5)
     assert row.min() < v * 180 < row.max() - 20  # and a body below
     lit_a, lit_b = light(scene, "draft"), light(bare, "draft")

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from lightcalc.engine import direct, solve
+from lightcalc.engine.picture import sight_line
 from lightcalc.kit.candela import Lambert
 from lightcalc.scene.parts import POSES, Exterior, Haze, Light, Mark, Piece, Room, Sky, Sun
 from lightcalc.scene.solids import solids
@@ -202,3 +203,12 @@ def test_a_white_table_lights_a_face_over_it_as_a_board_would():
     from_board = with_board.illuminance_lx([mark.at], [facing])[0, 1]
     assert from_board > 1.0
     assert from_table == pytest.approx(from_board, rel=0.02)
+
+
+def test_a_line_that_meets_nothing_ends_on_the_sky():
+    # DERIVED: a spot of the sky beside someone, and over a table, reads the sky's own luminance.
+    sky = Sky(zenith_cd_m2=3000.0, horizon_cd_m2=3000.0)
+    scene = setup(place=Exterior(name="yard", width_m=9.0, depth_m=9.0, ground=0.0), sky=sky, **THINGS["standing"], **THINGS["table"])
+    lit = solve.light(scene, "draft")
+    for way in ((0.0, 0.8, 0.6), (0.6, -0.64, 0.48)):
+        assert sight_line(lit, np.array(way)).luminance_cd_m2 == pytest.approx(3000.0, rel=1e-12)
