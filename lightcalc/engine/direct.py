@@ -31,6 +31,7 @@ from lightcalc.engine.rows import (
     cell_of,
     face_of,
     facet_of,
+    figure_of,
     lamp_of,
     matter_of,
     occluder_of,
@@ -39,7 +40,7 @@ from lightcalc.engine.rows import (
     table_of_rows,
     wide,
 )
-from lightcalc.engine.shadow import cut_to, in_shade, outline, outlines, shade_span, view
+from lightcalc.engine.shadow import cut_to, in_shade, near_way, outline, outlines, seen_far, shade_span, view
 from lightcalc.scene.openings import wall_outline, window_panes
 
 TAU = 2.0 * np.pi
@@ -95,8 +96,21 @@ def candela(rig, lamp, dx, dy, dz):
 @inner
 def passed(rig, shaft, lamp, x, y, z, skip):
     """Share of a shaft's light that gets past the occluders to a point; `skip` is the occluder the point lies on. [1]"""
-    share = 1.0
+    share, far = 1.0, lamp_of(rig, lamp).sun
+    at = lamp_of(rig, lamp).at
+    ex, ey, ez = (1e5 * at[0], 1e5 * at[1], 1e5 * at[2]) if far else (at[0] - x, at[1] - y, at[2] - z)
+    near = rig.n_figures > 0 and (lamp_of(rig, lamp).mirror >= 0 or near_way(rig.crowd_at, rig.crowd, x, y, z, ex, ey, ez))
+    for k in range(rig.n_figures if near else 0):
+        figure = figure_of(rig, k)
+        if lamp_of(rig, lamp).mirror < 0 and not near_way(figure.middle, figure.radius, x, y, z, ex, ey, ez):
+            continue
+        for shade in range(figure.first, figure.first + figure.count):
+            there = shade != skip and matter_of(rig, shaft * rig.shades_shape[1] + shade)
+            if there and in_shade(rig, lamp * rig.shades_shape[1] + shade, x, y, z):
+                return 0.0
     for shade in range(rig.shades_shape[1]):
+        if rig.flats <= shade < rig.n_occluders:
+            continue
         if (
             shade != skip
             and matter_of(rig, shaft * rig.shades_shape[1] + shade)
@@ -151,10 +165,12 @@ def arrive(rig, shaft, x, y, z, skip):
 
 @inner
 def _keeps_clear(rig, occluder, x, y, z, mx, my, mz, wide):
-    """Whether an occluder's ball keeps clear of the tube, so wide, about the way m from a receptor: it hides nothing there."""
-    middle, radius = occluder_of(rig, occluder).middle, occluder_of(rig, occluder).radius + wide
+    """Whether an occluder's ball keeps clear of the cone about the way m from a receptor that ends so wide: it hides nothing there."""
+    middle, radius = occluder_of(rig, occluder).middle, occluder_of(rig, occluder).radius
     sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
-    along = min(max((sx * mx + sy * my + sz * mz) / max(mx * mx + my * my + mz * mz, 1e-12), 0.0), 1.0)
+    mm = max(mx * mx + my * my + mz * mz, 1e-12)
+    along = min(max((sx * mx + sy * my + sz * mz) / mm, 0.0), 1.0)
+    radius = radius * np.sqrt(1.0 + wide * wide / mm) + wide * along
     return (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius
 
 
@@ -489,10 +505,8 @@ def facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards
     for facet in range(rig.n_facets):
         if (not boards and facet_of(rig, facet).occluder >= 0) or not _before(rig, facet, x, y, z, skip_occluder):
             continue
-        first, count = facet_of(rig, facet).first, facet_of(rig, facet).cells
-        mean = 0.0
-        for cell in range(first, first + count):
-            mean += cell_of(rig, cell).luminance
+        count = facet_of(rig, facet).cells
+        mean = facet_of(rig, facet).sum
         if mean <= 0.0:
             continue
         seen, lux = _outline_seen(rig, facet, x, y, z, nx, ny, nz, dome, work, skip_occluder), 0.0
@@ -534,6 +548,12 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
     poly, hiding = work[0], 0
     for occluder in range(rig.n_occluders):
         if occluder == skip_occluder:
+            continue
+        small, solid, ax, ay, az = seen_far(rig, occluder, x, y, z)
+        if small:
+            over = nx * ax + ny * ay + nz * az
+            taken = solid * (0.5 + 0.5 * over if dome else max(over, 0.0))
+            lux -= (1.0 - occluder_of(rig, occluder).passes) * sky_at(rig, ax, ay, az) * taken
             continue
         for which in range(outlines(rig, occluder, x, y, z)):
             count = outline(rig, occluder, which, x, y, z, poly, work[RIM])
@@ -691,10 +711,18 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
             return 0.0
     count = 1
     marks[0] = low
+    # the plane of lamp and line: what keeps clear of it throws no shadow on the line
+    sx, sy, sz = (at[0], at[1], at[2]) if lamp_of(rig, lamp).sun else (ox - at[0], oy - at[1], oz - at[2])
+    px, py, pz = sy * dz - sz * dy, sz * dx - sx * dz, sx * dy - sy * dx
+    size = np.sqrt(px * px + py * py + pz * pz)
     for shade in range(rig.shades_shape[1]):
         spans[shade, 0], spans[shade, 1] = 1.0, 0.0
         if not matter_of(rig, shaft * rig.shades_shape[1] + shade):
             continue
+        if shade < rig.n_occluders:
+            row = occluder_of(rig, shade)
+            if abs(px * (row.middle[0] - ox) + py * (row.middle[1] - oy) + pz * (row.middle[2] - oz)) > row.radius * size:
+                continue
         a, b = shade_span(rig, lamp * rig.shades_shape[1] + shade, ox, oy, oz, dx, dy, dz, low, high)
         if a < b:
             spans[shade, 0], spans[shade, 1] = a, b

@@ -344,13 +344,13 @@ def _centres(rig):
         if forward[2] < -SHALLOW and lamp["cut"] > 0.0:
             throw = z / -forward[2]
             found.append((x + throw * forward[0], y + throw * forward[1], 0.5 * throw * np.sqrt(1 / lamp["cut"] ** 2 - 1)))
-    for occluder in rig.occluders:
-        x, y, z = occluder["middle"]
-        found.append((x, y, max(z, 0.5 * occluder["radius"])))
+    flat = rig.occluders[: int(rig.flats)]
+    for (x, y, z), radius in zip([*flat["middle"], *rig.figures["middle"]], [*flat["radius"], *rig.figures["radius"]]):
+        found.append((x, y, max(z, 0.5 * radius)))
         for sun in _suns(rig):
             if sun["at"][2] > SHALLOW:
                 throw = z / sun["at"][2]
-                found.append((x - throw * sun["at"][0], y - throw * sun["at"][1], 0.5 * occluder["radius"]))
+                found.append((x - throw * sun["at"][0], y - throw * sun["at"][1], 0.5 * radius))
     return np.maximum(np.array(found or [(0.0, 0.0, 1e6)]), [-np.inf, -np.inf, 0.1])
 
 
@@ -390,7 +390,7 @@ def _onto_figures_and_flags(rig):
     """The rig with what the squares of ground send to drawn figures, and to the occluders that send nothing on."""
     figures, occluders = rig.figures.copy(), rig.occluders.copy()
     for index, figure in enumerate(figures):
-        spots = _spots(rig, index, figure["middle"])
+        spots = _spots(rig, index, figure["lit_at"])
         figure["spots"] = len(spots)
         figure["spot"][: len(spots)] = spots
     flat = occluders["shape"] == FLAT

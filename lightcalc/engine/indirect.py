@@ -39,6 +39,7 @@ from lightcalc.engine.rows import (
     air_of,
     cell_of,
     facet_of,
+    figure_of,
     halo_of,
     lamp_of,
     occluder_of,
@@ -48,7 +49,7 @@ from lightcalc.engine.rows import (
     walls_cd_m2_of,
     wide,
 )
-from lightcalc.engine.shadow import crosses, hit
+from lightcalc.engine.shadow import crosses, hit, near_way
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
@@ -204,11 +205,22 @@ def _patch_solid(axis, half, dx, dy, dz, h):
 
 @inner
 def clear_to(rig, x, y, z, tx, ty, tz, skip):
-    """Share of light that occluders let through between two points. [1]"""
+    """Share of light that occluders let through between two points; legs of tables and chairs are too thin to count. [1]"""
     share = 1.0
-    for occluder in range(rig.n_occluders):
+    for occluder in range(rig.flats):
         if occluder != skip and crosses(rig, occluder, x, y, z, tx, ty, tz):
             share *= occluder_of(rig, occluder).passes
+            if share == 0.0:
+                return 0.0
+    if rig.n_figures == 0 or not near_way(rig.crowd_at, rig.crowd, x, y, z, tx - x, ty - y, tz - z):
+        return share
+    for k in range(rig.n_figures):
+        figure = figure_of(rig, k)
+        if not near_way(figure.middle, figure.radius, x, y, z, tx - x, ty - y, tz - z):
+            continue
+        for occluder in range(figure.first, figure.first + figure.bulky):
+            if occluder != skip and crosses(rig, occluder, x, y, z, tx, ty, tz):
+                return 0.0
     return share
 
 
@@ -231,9 +243,7 @@ def facet_radiance(rig, source, x, y, z, vx, vy, vz):
         wx, wy, wz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
         if qx * wx + qy * wy + qz * wz <= 0.0:
             continue
-        mean = 0.0
-        for cell in range(row.first, row.first + row.cells):
-            mean += cell_of(rig, cell).luminance
+        mean = row.sum
         if mean <= 0.0:
             continue
         wx, wy, wz = wx - 0.5 * (ax + bx), wy - 0.5 * (ay + by), wz - 0.5 * (az + bz)
@@ -567,10 +577,17 @@ def _clear_reach(rig, x, y, z, dx, dy, dz):
     """How far a line from a receptor goes before a wall or an occluder ends it. [m]"""
     reach, _ = meet_wall(rig, x, y, z, dx, dy, dz)
     reach = min(reach, FAR_M)
-    for occluder in range(rig.n_occluders):
+    for occluder in range(rig.flats):
         t, _ = hit(rig, occluder, x, y, z, dx, dy, dz)
         if t < reach and occluder_of(rig, occluder).passes < 0.5:
             reach = t
+    if rig.n_figures == 0 or not near_way(rig.crowd_at, rig.crowd, x, y, z, reach * dx, reach * dy, reach * dz):
+        return reach
+    for k in range(rig.n_figures):
+        figure = figure_of(rig, k)
+        if near_way(figure.middle, figure.radius, x, y, z, reach * dx, reach * dy, reach * dz):
+            for occluder in range(figure.first, figure.first + figure.count):
+                reach = min(reach, hit(rig, occluder, x, y, z, dx, dy, dz)[0])
     return reach
 
 

@@ -7,8 +7,8 @@ import numpy as np
 from lightcalc.engine.direct import candela
 from lightcalc.engine.geometry import hit_quad
 from lightcalc.engine.kernels import inner
-from lightcalc.engine.rows import face_of, lamp_of, window_of
-from lightcalc.engine.shadow import hit
+from lightcalc.engine.rows import face_of, figure_of, lamp_of, window_of
+from lightcalc.engine.shadow import hit, near_way
 from lightcalc.engine.solid import FAR
 
 
@@ -119,12 +119,24 @@ def _on_bar(along, side, bars, bar):
 def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
     """The first occluder within a distance: distance, index, the face that is hit; or that distance, -1, 0."""
     best, index, face = nearer_than, -1, 0
-    for occluder in range(rig.n_occluders):
+    for occluder in range(rig.flats):
         if occluder == skip:
             continue
         t, f = hit(rig, occluder, ox, oy, oz, dx, dy, dz)
         if t < min(best, FAR):
             best, index, face = t, occluder, f
+    reach = min(best, 1e6)
+    if rig.n_figures == 0 or not near_way(rig.crowd_at, rig.crowd, ox, oy, oz, reach * dx, reach * dy, reach * dz):
+        return best, index, face
+    for k in range(rig.n_figures):
+        figure, reach = figure_of(rig, k), min(best, 1e6)
+        if not near_way(figure.middle, figure.radius, ox, oy, oz, reach * dx, reach * dy, reach * dz):
+            continue
+        for occluder in range(figure.first, figure.first + figure.count):
+            if occluder != skip:
+                t, f = hit(rig, occluder, ox, oy, oz, dx, dy, dz)
+                if t < min(best, FAR):
+                    best, index, face = t, occluder, f
     return best, index, face
 
 

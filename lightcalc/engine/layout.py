@@ -43,7 +43,8 @@ from lightcalc.scene.solids import solids
 CUT = 1e-5  # a lamp counts as dark beyond the angle where it sends this share of its peak
 CELL_M, MOST_CELLS = 0.35, 1000  # sides of a board's cells at most, and how many both sides of all boards and frames have
 SOLID_CELL_M = 0.5  # of a box's face that sends light on
-LIT_M2, LIT = 0.1, 0.08  # such a face is at least so large, of something at least so bright
+SLIGHT_M = 0.04  # half the second side of such a leg is less
+LIT_M2 = 0.05  # such a face has at least so much area times reflectance
 
 
 def lay_out(setup, *, face_samples=3, phase=None):
@@ -158,7 +159,7 @@ class _Layout:
         self.tables, self.table_of = [], {}
         self.lamps, self.shafts, self.faces = [], [], []
         self.occluders, self.facets, self.cells = [], [], []
-        self.panes = []
+        self.panes, self.figures = [], []
         self._outside_light()
         self._windows()
         self._occluders_and_facets()
@@ -233,25 +234,29 @@ class _Layout:
         """People and furniture; a box's large face that is not dark sends light on, read as the room's."""
         found = solids(self.setup)
         owners = list(dict.fromkeys(solid.of for solid in found))
-        self.figures = [next(dict(middle=solid.middle) for solid in found if solid.of == name) for name in owners]
+        self.flats, first = len(self.occluders), len(self.occluders)
+        found = sorted(found, key=lambda solid: (owners.index(solid.of), _slight(solid)))
+        for name in owners:
+            self.figures.append(_figure([solid for solid in found if solid.of == name], first))
+            first += self.figures[-1]["count"]
         for solid in found:
             row = dict(
                 part=None, shape=BALL if solid.shape == "ball" else BOX, middle=solid.middle, radius=solid.radius_m,
                 into=solid.axes / solid.half[:, None], spread=solid.axes * solid.half[:, None], front=solid.reflectance,
                 back=solid.reflectance, facet=[-1] * FACES, across=[0] * FACES, along=[0] * FACES, figure=owners.index(solid.of),
             )  # fmt: skip
-            if solid.shape == "box" and solid.reflectance >= LIT:
+            if solid.shape == "box":
                 for face in range(FACES):
                     self._lit_face(row, face)
             self.occluders.append(row)
 
     def _lit_face(self, row, face):
-        """One face of a box as a facet, unless it is small or on the floor."""
+        """One face of a box as a facet, unless it is small, dark or looks down."""
         axis, side = face // 2, 1.0 - 2.0 * (face % 2)
         out, a, b = side * row["spread"][axis], row["spread"][(axis + 1) % 3], side * row["spread"][(axis + 2) % 3]
         sides = 2 * np.linalg.norm(a), 2 * np.linalg.norm(b)
         middle = row["middle"] + out
-        if sides[0] * sides[1] < LIT_M2 or (out[2] < 0 and middle[2] < 0.01):
+        if row["front"] * sides[0] * sides[1] < LIT_M2 or out[2] < -0.5 * np.linalg.norm(out):
             return
         quad = middle + np.array([-a - b, a - b, a + b, b - a])
         across, along = (int(np.clip(np.ceil(size / SOLID_CELL_M), 2, 6)) for size in sides)
@@ -411,6 +416,8 @@ class _Layout:
         if shades.size:
             cast(*rows_of, self._images(rows_of[1]), shades)
         return Rig(
+            flats=self.flats,
+            **_crowd(self.figures),
             sources=len(self.names),
             size=np.array(self.place.size_m, dtype=float),
             enclosed=self.indoors,
@@ -497,6 +504,35 @@ class _Layout:
             return [*found, *[False] * (n * self._mirrored)]
         front = (self._beside(shaft["planes"][4:])[0] > 0.0) & (np.arange(n) != mirror)
         return [*(found & front), *((self._beside(sides, mirror) >= 0.0).all(axis=0) & front)]
+
+
+def _crowd(figures):
+    """A ball that holds every figure, so that most ways keep clear of them all at one look."""
+    if not figures:
+        return dict(crowd_at=np.zeros(3), crowd=0.0)
+    middles, radii = np.array([row["middle"] for row in figures]), np.array([row["radius"] for row in figures])
+    at = 0.5 * ((middles - radii[:, None]).min(axis=0) + (middles + radii[:, None]).max(axis=0))
+    return dict(crowd_at=at, crowd=float((np.linalg.norm(middles - at, axis=1) + radii).max()))
+
+
+def _slight(solid):
+    """Whether it is as thin as the leg of a table: it stops next to nothing of light that comes from all round."""
+    return np.sort(solid.half)[1] < SLIGHT_M
+
+
+def _figure(parts, first):
+    """One person or piece of furniture: a ball that holds its parts, which follow one another among the occluders."""
+    low, high = (end([part.middle + sign * part.reach_m for part in parts], axis=0) for end, sign in ((np.min, -1), (np.max, 1)))
+    middle = 0.5 * (low + high)
+    radius = max(np.linalg.norm(part.middle - middle) + part.radius_m for part in parts)
+    return dict(
+        middle=middle,
+        radius=radius,
+        first=first,
+        count=len(parts),
+        bulky=sum(not _slight(part) for part in parts),
+        lit_at=parts[0].middle,
+    )
 
 
 def _window(window):

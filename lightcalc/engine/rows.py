@@ -94,6 +94,7 @@ FACET = row_type(
     ("quad", REAL, (4, 3)),  # outline; the normal leaves the side that sends light
     ("first", WHOLE, ()),
     ("cells", WHOLE, ()),
+    ("sum", REAL, ()),  # of its cells' luminances, kept up by `Rig` [cd/m2]
     ("fill", REAL, ()),  # cells' area over the outline's
     ("reach", REAL, ()),  # beyond this the outline at its mean luminance stands for the cells [m]
     ("source", WHOLE, ()),
@@ -124,8 +125,13 @@ PATCH = row_type(  # a piece of wall, floor or ceiling as the air sees it
     ("shade", FLAG, ()),  # light that open ground lacks there
 )
 POINT = row_type(("at", REAL, (3,)), ("way", REAL, (3,)), ("lumens", REAL, ()))  # light turned once, on its way
-FIGURE = row_type(  # a person or a piece of furniture, as open ground lights it
-    ("middle", REAL, (3,)),  # of a person, the head's
+FIGURE = row_type(  # a person or a piece of furniture
+    ("middle", REAL, (3,)),  # of the ball that holds all its parts
+    ("radius", REAL, ()),
+    ("first", WHOLE, ()),  # its parts among the occluders
+    ("count", WHOLE, ()),
+    ("bulky", WHOLE, ()),  # how many of them, the first, stop light that comes from all round
+    ("lit_at", REAL, (3,)),  # where open ground is seen from: the middle of its first part, of a person the head
     ("spots", WHOLE, ()),  # of open ground that light it, in use
     ("spot", REAL, (FIGURE_SPOTS, 3)),  # x, y, luminance times area
 )
@@ -158,6 +164,9 @@ PHASE_STEPS, TILTS, ORDERS = 4096, 361, 4
 TERMS = ORDERS * ORDERS
 RIG = np.dtype(
     [
+        ("flats", WHOLE),  # how many occluders are rectangles; they come first, then the parts of one figure after another
+        ("crowd_at", REAL, (3,)),  # a ball that holds every figure [m]
+        ("crowd", REAL),  # its radius; 0 for nobody [m]
         ("sources", WHOLE),  # how many names a reading splits into
         ("size", REAL, (3,)),  # room size [m]
         ("enclosed", FLAG),  # a room; else open ground
@@ -203,6 +212,15 @@ class Rig:
         self.exchange = exchange  # how its boards and frames light each other, `direct.Exchange`; kernels do not read it
         self.row = np.zeros(1, dtype=RIG)
         self._set(columns)
+        if "cells" in columns:
+            self._sum_facets()
+
+    def _sum_facets(self):
+        """What the cells of each facet add up to, beside the facet: kernels ask for it at every place."""
+        facets = self._columns["facets"].copy()
+        total = np.concatenate([[0.0], np.cumsum(self._columns["cells"]["luminance"])])
+        facets["sum"] = total[facets["first"] + facets["cells"]] - total[facets["first"]]
+        self._set(dict(facets=facets))
 
     def _set(self, columns):
         """Columns in Python and in the record."""
@@ -227,6 +245,8 @@ class Rig:
         made = Rig(exchange=changes.pop("exchange", self.exchange))
         made._columns, made.row = dict(self._columns), self.row.copy()
         made._set(changes)
+        if "cells" in changes:
+            made._sum_facets()
         return made
 
 

@@ -126,6 +126,36 @@ def cut_to(poly, count, planes, many, out, spare):
 
 
 @inner
+def seen_far(rig, occluder, x, y, z):
+    """
+    Whether an occluder is small as seen from a point, and how it is seen: solid angle, and the unit way to its middle. [sr]
+
+    What one shows of itself is its area as it projects: of an ellipsoid pi times the root of the sum of (b c n_a)^2, of a box 4
+    times the sum of b c |n_a|, over its half axes a, b and c; small is a sixth of the way or less, where that is within a per cent or two.
+    """
+    row = occluder_of(rig, occluder)
+    ax, ay, az = row.middle[0] - x, row.middle[1] - y, row.middle[2] - z
+    d2 = ax * ax + ay * ay + az * az
+    if d2 < 36.0 * row.radius * row.radius:
+        return False, 0.0, 0.0, 0.0, 1.0
+    d = np.sqrt(d2)
+    ax, ay, az = ax / d, ay / d, az / d
+    if row.shape == FLAT:
+        sx, sy, sz = row.quad[1, 0] - row.quad[0, 0], row.quad[1, 1] - row.quad[0, 1], row.quad[1, 2] - row.quad[0, 2]
+        tx, ty, tz = row.quad[3, 0] - row.quad[0, 0], row.quad[3, 1] - row.quad[0, 1], row.quad[3, 2] - row.quad[0, 2]
+        area = abs(ax * (sy * tz - sz * ty) + ay * (sz * tx - sx * tz) + az * (sx * ty - sy * tx))
+        return True, area / d2, ax, ay, az
+    u, v, w = to_frame(wide(row.into), ax, ay, az)
+    volume = 1.0
+    for axis in range(3):
+        into = row.into
+        volume /= np.sqrt(into[axis, 0] ** 2 + into[axis, 1] ** 2 + into[axis, 2] ** 2)
+    if row.shape == BALL:
+        return True, np.pi * volume * np.sqrt(u * u + v * v + w * w) / d2, ax, ay, az
+    return True, 4.0 * volume * (abs(u) + abs(v) + abs(w)) / d2, ax, ay, az
+
+
+@inner
 def outlines(rig, occluder, x, y, z):
     """How many polygons show an occluder to a point: a rectangle and an ellipsoid are one, a box its faces that face the point."""
     row = occluder_of(rig, occluder)
@@ -181,6 +211,18 @@ def _face_corners(row, into, axis, side, poly):
 
 
 @inner
+def near_way(middle, radius, x, y, z, ex, ey, ez):
+    """Whether the way e from a point comes into a ball."""
+    ax, ay, az = middle[0] - x, middle[1] - y, middle[2] - z
+    ae, ee, aa = ax * ex + ay * ey + az * ez, ex * ex + ey * ey + ez * ez, ax * ax + ay * ay + az * az
+    if ae <= 0.0:
+        return aa < radius * radius
+    if ae >= ee:
+        return aa - 2.0 * ae + ee < radius * radius
+    return aa * ee - ae * ae < radius * radius * ee
+
+
+@inner
 def crosses(rig, occluder, x, y, z, tx, ty, tz):
     """Whether an occluder stands between two points."""
     row = occluder_of(rig, occluder)
@@ -203,11 +245,7 @@ def crosses(rig, occluder, x, y, z, tx, ty, tz):
             p, q = row.quad[1, axis] - row.quad[0, axis], row.quad[3, axis] - row.quad[0, axis]
             right, up, width, height = right + c * p, up + c * q, width + p * p, height + q * q
         return 2.0 * abs(right) <= width and 2.0 * abs(up) <= height
-    ex, ey, ez = bx - ax, by - ay, bz - az
-    along = -(ax * ex + ay * ey + az * ez) / max(ex * ex + ey * ey + ez * ez, 1e-300)
-    along = min(max(along, 0.0), 1.0)
-    cx, cy, cz = ax + along * ex, ay + along * ey, az + along * ez
-    if cx * cx + cy * cy + cz * cz > row.radius * row.radius:
+    if not near_way(middle, row.radius, x, y, z, tx - x, ty - y, tz - z):
         return False
     into = wide(row.into)
     ux, uy, uz = to_frame(into, ax, ay, az)

@@ -135,7 +135,7 @@ def person(mark: Mark) -> tuple[Solid, ...]:
     trunk_m = (CHIN - HIP) * tall
     if mark.pose == "seated":
         hip = max(neck - trunk_m, 0.1)
-        found.append(_upright(head, upright, hip - 0.08, neck, SHOULDERS * tall / 2, 0.13, cloth, name))
+        found += _trunk(head, upright, hip - 0.08, neck, mark)
         thigh_m, lap = (HIP - KNEE) * tall + 0.12, hip - 0.02
         middle = np.array([head[0], head[1], lap]) + (0.5 * thigh_m - 0.1) * level
         found.append(_ball(middle, upright, (HIPS * tall / 2, 0.5 * thigh_m, 0.09), cloth, name))
@@ -145,9 +145,19 @@ def person(mark: Mark) -> tuple[Solid, ...]:
     else:
         foot = max(0.0, face[2] - EYES * tall)
         hip = max(neck - trunk_m, foot + 0.1)
-        found.append(_upright(head, upright, hip - 0.1, neck, SHOULDERS * tall / 2, 0.13, cloth, name))
+        found += _trunk(head, upright, hip - 0.1, neck, mark)
         found.append(_upright(head, upright, foot, hip + 0.1, HIPS * tall / 2, 0.12, cloth, name))
     return tuple(found)
+
+
+def _trunk(over, axes, low, neck, mark):
+    """A trunk from the hips to the neck, and the shoulders across it."""
+    tall, cloth, name = mark.tall_m, mark.body, mark.name
+    shoulder = neck - (CHIN - SHOULDER) * tall
+    return [
+        _upright(over, axes, shoulder - 0.16, shoulder + 0.07, SHOULDERS * tall / 2, 0.11, cloth, name),
+        _upright(over, axes, low, neck + 0.02, HIPS * tall / 2, 0.125, cloth, name),
+    ]
 
 
 def _level(facing):

@@ -208,7 +208,9 @@ def test_a_white_table_lights_a_face_over_it_as_a_board_would():
 def test_a_line_that_meets_nothing_ends_on_the_sky():
     # DERIVED: a spot of the sky beside someone, and over a table, reads the sky's own luminance.
     sky = Sky(zenith_cd_m2=3000.0, horizon_cd_m2=3000.0)
-    scene = setup(place=Exterior(name="yard", width_m=9.0, depth_m=9.0, ground=0.0), sky=sky, **THINGS["standing"], **THINGS["table"])
+    scene = setup(
+        place=Exterior(name="yard", width_m=9.0, depth_m=9.0, ground=0.0), sky=sky, **THINGS["standing"], **THINGS["table"]
+    )
     lit = solve.light(scene, "draft")
     for way in ((0.0, 0.8, 0.6), (0.6, -0.64, 0.48)):
         assert sight_line(lit, np.array(way)).luminance_cd_m2 == pytest.approx(3000.0, rel=1e-12)
