@@ -255,7 +255,7 @@ def _check(given, shoot, setups, report):
     from lightcalc.scene.shoot_file import ShootFile
     from lightcalc.wording import count_text
 
-    counted = ("lights", "boards", "flags", "frames", "marks", "spots", "targets")
+    counted = ("lights", "boards", "flags", "frames", "pieces", "marks", "spots", "targets")
     opened = ShootFile.open(given.file)
     report["days"] = shoot.days
     report["setups"] = [

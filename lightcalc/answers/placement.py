@@ -10,6 +10,7 @@ import numpy as np
 from lightcalc.kit.candela import Lambert
 from lightcalc.laws.falloff import rectangle_factor
 from lightcalc.scene.parts import Exterior, Light, Room, Setup, rectangle_corners
+from lightcalc.scene.solids import solids
 from lightcalc.wording import length_text, light_text, signed
 
 CHECK_M = 3.0  # in front of a lamp: where its own light is read before anything else
@@ -74,7 +75,7 @@ class Placed:
 
 def placements(setup: Setup) -> tuple[Placed, ...]:
     """
-    Every thing of a setup that somebody has to put somewhere, in the order of the plan: lights, boards, frames, flags, marks, camera.
+    Every thing of a setup that somebody has to put somewhere, in the order of the plan: lights, boards, frames, flags, furniture, marks, camera.
 
     Parameters
     ----------
@@ -87,7 +88,7 @@ def placements(setup: Setup) -> tuple[Placed, ...]:
     Notes
     -----
     A lamp's check is its straight light on its axis, gel, diffusion and dimmer counted, `CHECK_M` in front or at the nearest
-    step of half a metre before the first wall, ground, board or flag. A face with a size is read by its own factor
+    step of half a metre before the first wall, ground, board, flag, person or piece of furniture. A face with a size is read by its own factor
     (`laws.falloff.rectangle_factor`), as if it were even; the air's loss is left out, as before the haze.
 
     Examples
@@ -97,7 +98,7 @@ def placements(setup: Setup) -> tuple[Placed, ...]:
     >>> sorted({one.kind for one in found if one.outside})
     ['light']
     """
-    kinds = ("light", "board", "frame", "flag", "mark")
+    kinds = ("light", "board", "frame", "flag", "piece", "mark")
     parts = [(kind, part.name, part) for kind in kinds for part in getattr(setup, kind + "s")]
     return tuple(_placed(setup, kind, name, part) for kind, name, part in [*parts, ("camera", "camera", setup.camera)])
 
@@ -157,7 +158,7 @@ def _check(setup, light, ray):
 
 
 def _free_m(setup, light, ray):
-    """From a lamp along its axis to the first wall, ground, board, frame or flag. [m]"""
+    """From a lamp along its axis to the first wall, ground, board, frame, flag, person or piece of furniture, in steps of 6 cm. [m]"""
     at, sizes = np.asarray(light.at, dtype=float), np.asarray(setup.place.size_m, dtype=float)
     free = [-at[2] / ray[2]] if ray[2] < 0 < at[2] else []
     if isinstance(setup.place, Room):
@@ -174,4 +175,9 @@ def _free_m(setup, light, ray):
         hit = corners[0] + solved[0] * across + solved[1] * down
         if solved[2] > 1e-9 and 0 <= solved[0] <= 1 and 0 <= solved[1] <= 1 and np.allclose(hit, at + solved[2] * ray, atol=1e-6):
             free.append(solved[2])
-    return min(free, default=np.inf)
+    met = [
+        share * CHECK_M
+        for share in np.arange(0.0, 1.001, 0.02)
+        if any(solid.holds(at + share * CHECK_M * ray) for solid in solids(setup))
+    ]
+    return min(free + met[:1], default=np.inf)

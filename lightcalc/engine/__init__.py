@@ -11,6 +11,11 @@ gives the lit stretches exactly. Inside a stretch the light scattered once is in
 marched, so nothing bands. Boards and frames light each other, cell by cell, until nothing is left (`direct.Exchange`); out of
 doors the ground is part of that. What bounces onto them later is passed on in the same way.
 
+**People and furniture** (`solid`, `shadow`) are ellipsoids and boxes. What one hides from a lamp is convex, so a sight line is
+in its shadow in one stretch, found exactly; before a soft source an ellipsoid's outline is one of twelve sides; before sun and
+sky each is an outline or, seen from far off, its area. Overlaps are taken once, however many there are. A box's large face that
+is not dark sends light on as a board's side does, read as the room's; what people send on, particles alone carry.
+
 **Everything after that** (`particles`, `indirect`). Particles carry lumens from the sources, turn by the phase function,
 reflect off surfaces and boards, and leave through windows. They tally illuminance on a coarse grid of each surface, and in
 a coarse grid of the air the spherical-harmonic moments of the light that passes. A sight line multiplies each order by the
@@ -26,7 +31,7 @@ In haze, particles are followed in the air round lamps and boards; sky and open 
 **The sight line** (`picture`) puts it together: light of the surface it ends on, dimmed by exp(-sigma d), plus both kinds
 of light from the air.
 
-Compiled code. Kernels are plain functions under numba. Each takes one record, the *rig* (`rows.lay_out`): every lamp, opening
+Compiled code. Kernels are plain functions under numba. Each takes one record, the *rig* (`rows.Rig`, made by `layout.lay_out`): every lamp, opening
 and facet as rows of numbers, tables beside them; compiled code reads a row by `lamp_of(rig, k)` and its like. So signatures
 stay short and a new field of a row touches nobody. A `kernel` is called from Python, an `inner` function from compiled code
 alone, and each is compiled once. A kernel says what it takes, so that `ready` can compile all that is missing before the

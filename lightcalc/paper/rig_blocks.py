@@ -48,12 +48,16 @@ def tape(setup: Setup, units: str = "metric", *, both: bool = False, width: floa
     Returns
     -------
     Table
-        A row for each light, board, frame, flag and mark, and the camera's.
+        A row for each light, board, frame, flag, piece of furniture and mark, and the camera's.
     """
     signs, rows = call_signs(setup), []
-    parts = setup.lights + setup.boards + setup.frames + setup.flags + setup.marks + (setup.camera,)
+    parts = setup.lights + setup.boards + setup.frames + setup.flags + setup.pieces + setup.marks + (setup.camera,)
     for placed, part in zip(placements(setup), parts, strict=True):
-        sign = "" if placed.kind == "mark" else signs.get(("flag", placed.name) if placed.kind == "flag" else placed.name, "")
+        sign = (
+            ""
+            if placed.kind in ("mark", "piece")
+            else signs.get(("flag", placed.name) if placed.kind == "flag" else placed.name, "")
+        )
         high = wording.length_text(placed.height_m, units, both=both)
         turned = [f"{wording.signed(placed.pan_deg, sign=False)}°", f"{wording.signed(placed.tilt_deg)}°", _roll(part)]
         rows.append((sign, wording.one_line(placed.name), _aim_text(setup, part), placed.where(units, both), high, *turned))

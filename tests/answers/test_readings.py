@@ -147,7 +147,10 @@ def test_two_cheeks_give_the_ratio_of_their_face():
         (FACE, dataclasses.replace(CHEEK, at=tuple(np.add(AT, (0.26, 0.0, 0.0))))),  # further off than a head is wide
         (FACE, dataclasses.replace(CHEEK, aim=(3.0, 0.7, 1.3))),  # facing as the face does, within 60 degrees
         (FACE, dataclasses.replace(CHEEK, receptor="dome")), (FACE, dataclasses.replace(CHEEK, reflectance=0.8)),  # a letter it reads
-        tuple(dataclasses.replace(mark, figure=True) for mark in (FACE, CHEEK)),  # two people
+        (  # two people, their heads side by side
+            dataclasses.replace(FACE, figure=True),
+            dataclasses.replace(CHEEK, at=tuple(np.add(AT, (0.2, 0.1, 0.0))), figure=True),
+        ),
         (FACE, CHEEK, dataclasses.replace(CHEEK, name="third", aim=(3.9, 6.0, 1.3))),  # which two?
     ],
 )  # fmt: skip

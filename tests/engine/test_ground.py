@@ -129,7 +129,7 @@ def test_drawn_figure_shows_the_light_that_its_mark_reads():
     lamp = Light(name="lantern", at=(19.65, 17.3, 1.1), aim=(21.3, 15.3, 1.4), distribution=LANTERN.distribution)
     light = solve.light(yard(lights=(lamp,), marks=(mark,)))
     head = light.rig.figures[0]
-    ray = head["middle"] - np.array(CAMERA.at) + [0.0, 0.0, -0.03]
+    ray = head["lit_at"] - np.array(CAMERA.at) + [0.0, 0.0, -0.03]
     ray /= np.linalg.norm(ray)
     seen = sight_line(light, ray)
     place = np.array(CAMERA.at) + seen.reach_m * ray

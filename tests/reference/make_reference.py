@@ -14,6 +14,7 @@ even haze, matte surfaces, no polarisation, and these conventions:
     point lamp  I(theta) = peak exp(-ln2 (theta / half beam)^p) in front, 0 behind; it has no body
     soft panel  even luminance on its front; light passes through it, it has no body either
     boards      matte, `stuff.reflectance` in front and `stuff.back` behind; flags are the same on both sides
+    people      and furniture: matte ellipsoids and boxes of the sizes that `solids` gives, with Mitsuba's own shapes
     marks       a matte white patch of 4 mm, seen from 2 mm in front of its centre: E = pi L
 
 Before any room, closed forms are asked of the same converter (`check_*`). A pass is SPP paths through each of
@@ -52,10 +53,12 @@ mi.set_variant("llvm_ad_mono")  # one channel, photometric: radiance is cd/m2, i
 
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Stuff
-from lightcalc.scene.parts import Board, Camera, Exterior, Haze, Light, Mark, Room, Setup, Window, basis, rectangle_corners
+from lightcalc.scene.parts import Board, Camera, Exterior, Haze, Light, Mark, Piece, Room, Setup, Window, basis, rectangle_corners
+from lightcalc.scene.solids import solids
 
 import rooms
 
+MESH_OUT = 1.0004  # a mesh lies within its ellipsoid by half a facet's sagitta, on average: pushed out by that
 DEPTH = 128  # scatterings and bounces; in a room of 0.8 what is left after them is below 1e-9
 ROULETTE_FROM = 6
 PATCH_M, AHEAD_M = 0.004, 0.002
@@ -231,7 +234,30 @@ def shapes(setup, medium):
             parts.append(rectangle(corners, bsdf=matte(part.stuff.reflectance, part.stuff.back)))
         else:
             parts.append(rectangle(corners, bsdf=matte(part.reflectance, part.reflectance)))
+    parts += [body(solid) for solid in solids(setup)]
     return parts + [lamp(light) for light in setup.lights]
+
+
+def body(solid):
+    """An ellipsoid, as a fine mesh, or a box: matte, and black inside."""
+    if solid.shape == "box":
+        to_world = np.eye(4)
+        to_world[:3, :3], to_world[:3, 3] = (solid.axes * solid.half[:, None]).T, solid.middle
+        return {"type": "cube", "to_world": mi.ScalarTransform4f(to_world), "bsdf": matte(solid.reflectance, solid.reflectance)}
+    around, along = 160, 80
+    turn, tilt = np.meshgrid(2 * np.pi * np.arange(around) / around, np.pi * np.arange(along + 1) / along)
+    ball = np.stack([np.sin(tilt) * np.cos(turn), np.sin(tilt) * np.sin(turn), np.cos(tilt)], axis=-1).reshape(-1, 3)
+    points = solid.middle + (ball * MESH_OUT * solid.half) @ solid.axes
+    i, j = (grid.ravel() for grid in np.meshgrid(np.arange(along), np.arange(around), indexing="ij"))
+    a, b = i * around + j, i * around + (j + 1) % around
+    faces = np.concatenate([np.stack([a, a + around, b], axis=1), np.stack([b, a + around, b + around], axis=1)])
+    props = mi.Properties()
+    props["bsdf"] = mi.load_dict(matte(solid.reflectance, solid.reflectance))
+    mesh = mi.Mesh("ellipsoid", len(points), len(faces), props=props)
+    held = mi.traverse(mesh)
+    held["vertex_positions"], held["faces"] = points.astype(np.float32).ravel(), faces.astype(np.uint32).ravel()
+    held.update()
+    return mesh
 
 
 class Scene:
@@ -520,9 +546,32 @@ def check_camera():
     expect("Mitsuba's own pinhole: 1 + summed difference", 1 + apart, 1.0, within=0.02)
 
 
+def check_solids():
+    """
+    DERIVED: a ball's shadow on a floor under a point lamp straight over it is a disc of radius h r / sqrt(d^2 - r^2), for h from
+    lamp to floor and d to the middle; a box's is its lower side, or its upper one where that reaches further.
+    """
+    lamp_at, height = (6.0, 6.0, 5.0), 5.0
+    light = Light(name="lamp", at=lamp_at, aim=(6.0, 6.0, 0.0), distribution=Beam(peak_cd=9_000.0, beam_deg=120.0, field_deg=170.0))
+    things = {
+        "ball": (Piece(name="it", what="sack", at=(6, 6, 1.0), aim=(6, 9, 0), width_m=1.0, depth_m=1.0, height_m=1.0), None),
+        "box": (Piece(name="it", what="box", at=(6, 6, 1.0), aim=(6, 9, 0), width_m=1.0, depth_m=0.6, height_m=1.0), None),
+    }
+    edges = {"ball": height * 0.5 / np.sqrt(3.5**2 - 0.25), "box": 0.5 * height / 3.0}
+    for name, (piece, _) in things.items():
+        marks = tuple(
+            Mark(name=f"{k}", at=(6.0 + edges[name] * share, 6.0, 0.01), aim=(6.0 + edges[name] * share, 6.0, 1.0))
+            for k, share in enumerate((0.97, 1.03))
+        )
+        setup = black_box(lights=(light,), marks=marks, pieces=(piece,), haze=Haze(extinction_per_m=0.0))
+        lx, _ = mean_and_se([Scene(setup, scatterings=1, patches=True).marks(k, 2_000) for k in range(4)])
+        assert lx[0] == 0.0 < lx[1], (name, lx)
+        print(f"  the shadow of a {name} ends where it should, within 3 %")
+
+
 def check():
     """Every closed form; AssertionError at the first that fails."""
-    for test in (check_direct, check_window, check_panel, check_camera, check_airlight, check_furnace):
+    for test in (check_direct, check_window, check_solids, check_panel, check_camera, check_airlight, check_furnace):
         print(test.__name__)
         test()
 

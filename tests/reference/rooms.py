@@ -14,7 +14,7 @@ import numpy as np
 
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Stuff
-from lightcalc.scene.parts import Board, Camera, Exterior, Flag, Haze, Light, Mark, Room, Setup, Window
+from lightcalc.scene.parts import Board, Camera, Exterior, Flag, Haze, Light, Mark, Piece, Room, Setup, Window
 
 HERE = Path(__file__).parent
 WIDTH, HEIGHT = 80, 45  # pixels; both divide by BLOCK
@@ -542,6 +542,154 @@ def _facing_haze():
     )
 
 
+def _shaft_room(name, title, *, camera, person, g, sigma, walls=0.2, **more):
+    """A window high on the right, a lamp beyond it, someone standing in the shaft."""
+    high = Window(name="high", wall="right", centre_m=3.4, sill_m=1.2, width_m=1.2, height_m=1.3)
+    return Setup(
+        name=name, title=title,
+        place=Room(name="hall", width_m=5.4, depth_m=6.2, height_m=2.9, **_walls(walls), windows=(high,)),
+        camera=_camera(*camera),
+        lights=(_lamp("sun lamp", (8.8, 4.4, 3.9), (5.4, 3.4, 1.8), 350_000.0),),
+        haze=Haze(extinction_per_m=sigma, g=g),
+        **person, **more,
+    )  # fmt: skip
+
+
+def _person_back():
+    someone = Mark(name="face", at=(3.2, 2.9, 1.55), aim=(1.6, 1.4, 1.5), figure=True, reflectance=0.35, body=0.1)
+    cheek = Mark(name="lit side", at=(3.5, 2.95, 1.55), aim=(5.4, 3.5, 1.9))
+    floor = Mark(name="in the shadow", at=(2.2, 2.55, 0.3), aim=(5.4, 3.4, 1.8))
+    return _shaft_room(
+        "person_back", "Someone stands in the shaft, the lamp behind them", camera=((0.8, 1.0, 1.5), (4.4, 3.4, 1.4)),
+        person=dict(marks=(someone, cheek, floor)), g=0.75, sigma=0.06,
+    )  # fmt: skip
+
+
+def _person_side():
+    someone = Mark(name="face", at=(3.0, 2.85, 1.6), aim=(5.4, 3.5, 1.7), figure=True, reflectance=0.35, body=0.3)
+    back = Mark(name="behind", at=(2.4, 2.66, 1.2), aim=(1.0, 2.3, 1.2))
+    return _shaft_room(
+        "person_side", "The same shaft from the side, someone facing the window", camera=((2.4, 0.4, 1.5), (3.0, 6.2, 1.2)),
+        person=dict(marks=(someone, back)), g=0.5, sigma=0.08,
+    )  # fmt: skip
+
+
+def _table_window():
+    table = Piece(name="table", what="table", at=(3.4, 3.2, 0.0), aim=(2.0, 2.6, 0.0), reflectance=0.5)
+    chair = Piece(name="chair", what="chair", at=(2.6, 2.8, 0.0), aim=(3.4, 3.2, 0.0), reflectance=0.3)
+    chin = Mark(name="over the table", at=(3.0, 2.9, 1.15), aim=(3.3, 3.1, 0.75))
+    floor = Mark(name="under the table", at=(3.3, 3.1, 0.02), aim=(3.3, 3.1, 1.0))
+    face = Mark(name="face", at=(2.9, 2.8, 1.3), aim=(1.0, 1.2, 1.4))
+    return _shaft_room(
+        "table_window", "A table and a chair before a window", camera=((0.9, 0.8, 1.6), (3.4, 3.4, 0.7)),
+        person=dict(marks=(chin, floor, face), pieces=(table, chair)), g=0.7, sigma=0.02, walls=0.4,
+    )  # fmt: skip
+
+
+def _door_half():
+    door = Piece(name="door", what="door", at=(4.4, 2.6, 0.0), aim=(3.7, 4.4, 0.0), width_m=1.0, height_m=2.1, reflectance=0.45)
+    before = Mark(name="lit by the leaf", at=(4.9, 2.9, 1.3), aim=(4.2, 3.0, 1.3))
+    behind = Mark(name="behind the leaf", at=(3.4, 2.7, 1.2), aim=(5.4, 3.4, 1.6))
+    return _shaft_room(
+        "door_half", "A door half open in the shaft", camera=((1.0, 0.7, 1.5), (4.6, 4.2, 1.2)),
+        person=dict(marks=(before, behind), pieces=(door,)), g=0.6, sigma=0.06,
+    )  # fmt: skip
+
+
+def _two_people():
+    panel = Light(
+        name="panel",
+        at=(3.9, 1.0, 2.3),
+        aim=(2.2, 3.0, 1.4),
+        distribution=Lambert(peak_cd=2_500.0),
+        face_width_m=1.0,
+        face_height_m=1.0,
+    )
+    near = Mark(name="near", at=(2.75, 2.5, 1.55), aim=(1.7, 3.4, 1.5), figure=True, reflectance=0.35, body=0.4)
+    far = Mark(name="far", at=(1.95, 3.3, 1.6), aim=(2.9, 2.4, 1.5), figure=True, reflectance=0.35, body=0.2)
+    between = Mark(name="between", at=(2.35, 2.95, 1.1), aim=(3.9, 1.0, 2.3))
+    return Setup(
+        name="two_people", title="Two people in each other's light, a soft panel",
+        place=Room(name="grey", width_m=4.8, depth_m=5.2, height_m=2.7, **_walls(0.35)),
+        camera=_camera((1.0, 0.9, 1.5), (2.5, 3.1, 1.3)), lights=(panel,), marks=(near, far, between),
+    )  # fmt: skip
+
+
+def _head_close():
+    panel = Light(
+        name="panel",
+        at=(2.9, 1.5, 1.9),
+        aim=(2.2, 2.2, 1.6),
+        distribution=Lambert(peak_cd=800.0),
+        face_width_m=0.6,
+        face_height_m=0.6,
+    )
+    head = Mark(name="face", at=(2.2, 2.2, 1.6), aim=(1.7, 1.2, 1.6), figure=True, reflectance=0.4, body=0.2)
+    dark = Mark(name="far cheek", at=(2.06, 2.32, 1.6), aim=(1.0, 2.9, 1.6))
+    return Setup(
+        name="head_close", title="A head close up, a soft panel a metre off",
+        place=Room(name="dark", width_m=4.4, depth_m=4.6, height_m=2.6, **_walls(0.2)),
+        camera=_camera((1.7, 1.2, 1.6), (2.2, 2.25, 1.57)), lights=(panel,), marks=(head, dark),
+    )  # fmt: skip
+
+
+def _beside_shaft():
+    into = Mark(name="facing it", at=(2.4, 4.3, 1.1), aim=(3.0, 3.0, 1.1))
+    away = Mark(name="facing away", at=(2.4, 4.5, 1.1), aim=(2.0, 6.0, 1.1))
+    below = Mark(name="under it", at=(3.4, 3.1, 0.3), aim=(3.6, 3.1, 2.0))
+    return _shaft_room(
+        "beside_shaft", "A dark hall, a shaft that passes within a metre of the marks", camera=((0.7, 1.2, 1.5), (4.6, 4.0, 1.2)),
+        person=dict(marks=(into, away, below)), g=0.85, sigma=0.05, walls=0.03,
+    )  # fmt: skip
+
+
+def _dense_side():
+    face = Mark(name="face", at=(2.6, 2.6, 1.5), aim=(0.8, 1.2, 1.5))
+    beam = Mark(name="beam", at=(3.3, 2.8, 1.0), aim=(8.8, 4.4, 3.9))
+    return _shaft_room(
+        "dense_side", "Dense air that throws far ahead, a window to the side", camera=((1.2, 0.8, 1.5), (3.4, 4.4, 1.2)),
+        person=dict(marks=(face, beam)), g=0.8, sigma=0.2,
+    )  # fmt: skip
+
+
+def _panel_near():
+    panel = Light(
+        name="panel",
+        at=(1.0, 1.9, 1.7),
+        aim=(2.8, 3.0, 1.3),
+        distribution=Lambert(peak_cd=2_000.0),
+        face_width_m=0.9,
+        face_height_m=0.9,
+    )
+    face = Mark(name="face", at=(2.3, 2.6, 1.45), aim=(2.0, 0.8, 1.5))
+    near = Mark(name="near", at=(1.7, 2.2, 1.5), aim=(1.0, 1.9, 1.7))
+    return Setup(
+        name="panel_near", title="A large soft panel near the lens in dense haze",
+        place=Room(name="grey", width_m=4.8, depth_m=5.4, height_m=2.7, **_walls(0.25)),
+        camera=_camera((2.0, 0.8, 1.5), (2.3, 5.4, 1.2)), lights=(panel,), marks=(face, near), haze=Haze(extinction_per_m=0.18, g=0.7),
+    )  # fmt: skip
+
+
+def _board_yard():
+    white = Stuff(name="white", reflectance=0.85, gloss=0.0, back=0.3)
+    lantern = (14.6, 9.4, 1.9)
+    return Setup(
+        name="board_yard", title="Two boards face to face over open ground, in fog",
+        place=Exterior(name="yard", width_m=30.0, depth_m=24.0, ground=0.3),
+        camera=_camera((14.0, 7.4, 1.6), (15.6, 11.0, 0.9)),
+        lights=(_lamp("lantern", lantern, (15.5, 11.0, 1.0), 1_200.0, beam_deg=50.0, field_deg=80.0),),
+        boards=(
+            Board(name="left board", at=(15.1, 11.2, 1.0), aim=(16.0, 11.0, 1.0), width_m=1.2, height_m=1.2, stuff=white),
+            Board(name="right board", at=(16.0, 11.0, 1.0), aim=(15.1, 11.2, 1.0), width_m=1.2, height_m=1.2, stuff=white),
+        ),
+        marks=(
+            Mark(name="between", at=(15.55, 11.0, 1.1), aim=(16.0, 10.9, 1.1)),
+            Mark(name="before them", at=(15.4, 10.2, 1.3), aim=(15.6, 11.2, 1.0)),
+        ),
+        haze=Haze(extinction_per_m=0.03, g=0.75),
+    )  # fmt: skip
+
+
 _BUILD = (
     _grey_back,
     _black_back,
@@ -563,6 +711,16 @@ _BUILD = (
     _fog_yard,
     _facing_clear,
     _facing_haze,
+    _person_back,
+    _person_side,
+    _table_window,
+    _door_half,
+    _two_people,
+    _head_close,
+    _beside_shaft,
+    _dense_side,
+    _panel_near,
+    _board_yard,
 )
 
 
