@@ -336,7 +336,7 @@ def _veil_cd_m2(lit, ray, distance_m, end_m):
         return np.zeros(n)
     origin, rays, nodes = np.array(lit.setup.camera.at, dtype=float), np.ascontiguousarray(ray[None]), gauss_nodes(16)
     shafts = airlight(lit.rig.row, SHARP, np.repeat(origin[None], n, 0), np.repeat(rays, n, 0), distance_m, *nodes)
-    soft = soft_air(lit.rig.row, origin, rays, np.array([end_m]), STEPS, *nodes)[0]
+    soft = soft_air(lit.rig.row, origin, rays, np.array([end_m]), np.zeros(1), STEPS, *nodes)[0]
     turned = lambda metres: -np.expm1(-lit.rig.extinction * metres)  # noqa: E731
     near = np.interp(turned(distance_m), turned(end_m * np.arange(STEPS + 1) / STEPS), [0.0, *soft])
     return shafts.sum(axis=1) + near + open_air(lit.rig.row, rays)[0] * turned(distance_m)

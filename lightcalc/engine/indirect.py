@@ -334,9 +334,9 @@ def facet_air(rigs, source, origin, ray, reach, steps):
     return total
 
 
-def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
+def soft_air(rigs, origin, directions, reach, ends, slices, nodes, weights):
     """
-    `soft_line` for many sight lines from one point, at even shares of each one's reach. [cd/m2]
+    `soft_line` for many sight lines from one point, at even shares of each one's reach, the nearest of which is moved to its end.
 
     Parameters
     ----------
@@ -348,6 +348,8 @@ def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
         Unit vectors.
     reach : array (n,)
         How far each goes. [m]
+    ends : array (n,)
+        Where a thing stands in its way; 0 for nothing. [m]
     slices : int
         Shares of it.
     nodes, weights : arrays
@@ -356,15 +358,22 @@ def soft_air(rigs, origin, directions, reach, slices, nodes, weights):
     Returns
     -------
     array (n, slices)
+        [cd/m2]
     """
     out = np.zeros((directions.shape[0], slices))
     if rigs[0]["extinction"] > 0.0:
-        _soft_air.shared(len(directions), rigs, origin, directions, reach, slices, nodes, weights, out)
+        _soft_air.shared(len(directions), rigs, origin, directions, reach, ends, slices, nodes, weights, out)
     return out
 
 
-@kernel(JOBS, RIGS, NUMBERS, TABLE, NUMBERS, COUNT, NUMBERS, NUMBERS, TABLE)
-def _soft_air(todo, rigs, origin, directions, reach, slices, nodes, weights, out):
+@inner
+def slice_of(end, reach, slices):
+    """Which of the even shares of a line, from 0, is moved to its end; -1 where nothing ends it."""
+    return min(max(int(end / reach * slices + 0.5) - 1, 0), slices - 2) if 0.0 < end < reach else -1
+
+
+@kernel(JOBS, RIGS, NUMBERS, TABLE, NUMBERS, NUMBERS, COUNT, NUMBERS, NUMBERS, TABLE)
+def _soft_air(todo, rigs, origin, directions, reach, ends, slices, nodes, weights, out):
     rig, (marks, spans) = rigs[0], new_marks(rigs[0])
     spare, basis, steps = np.empty(max(rig.sources, 1)), np.empty(TERMS), np.empty(slices)
     while True:
@@ -372,6 +381,9 @@ def _soft_air(todo, rigs, origin, directions, reach, slices, nodes, weights, out
         if i < 0:
             return
         even_steps(reach[i], steps)
+        moved = slice_of(ends[i], reach[i], slices)
+        if moved >= 0:
+            steps[moved] = ends[i]
         soft_line(
             rig, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
             steps, out[i], True, True, nodes, weights, spare, marks, spans, basis,

@@ -27,7 +27,17 @@ from lightcalc.engine.direct import (
 )
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.harmonics import harmonics
-from lightcalc.engine.indirect import FAR_M, _axis_place, even_steps, on_wall, open_air, open_radiance, soft_air, soft_line
+from lightcalc.engine.indirect import (
+    FAR_M,
+    _axis_place,
+    even_steps,
+    on_wall,
+    open_air,
+    open_radiance,
+    slice_of,
+    soft_air,
+    soft_line,
+)
 from lightcalc.engine.intersect import in_air_cells, meet_bulb, meet_face, meet_occluder, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, inner, kernel, next_job
 from lightcalc.engine.rows import (
@@ -54,6 +64,9 @@ from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
+
+
+ELSEWHERE = 0.02  # weight of a soft line that ends on another thing than a pixel does
 
 
 @dataclass(frozen=True)
@@ -388,15 +401,20 @@ def _sharp_rows(todo, rigs, origin, corner, across, down, reach, step, even, nod
             )  # fmt: skip
 
 
-def _together(luminance, reach, hazed, extinction, sharp, step, soft, even, gap):
-    """Surface light through the haze, plus the sharp and the soft light of the air, (h, w) float32. [cd/m2]"""
+def _together(luminance, reach, hazed, extinction, sharp, step, soft, ends, lengths, even, gap):
+    """
+    Surface light through the haze, plus the sharp and the soft light of the air, (h, w) float32. [cd/m2]
+
+    Soft light is read off the four lines about a pixel; one that ends elsewhere than the pixel does, on a body or past it, counts
+    for little, so that lit air does not reach over the edge of what stands in it.
+    """
     out = np.empty(luminance.shape, dtype=np.float32)
-    _rows_together.shared(len(out), luminance, reach, hazed, extinction, sharp, step, soft, even, gap, out)
+    _rows_together.shared(len(out), luminance, reach, hazed, extinction, sharp, step, soft, ends, lengths, even, gap, out)
     return out
 
 
-@kernel(JOBS, TABLE, TABLE, TABLE, NUMBER, TABLE, COUNT, CUBE, TABLE, NUMBER, float32[:, ::1])
-def _rows_together(todo, luminance, reach, hazed, extinction, sharp, step, soft, even, gap, out):
+@kernel(JOBS, TABLE, TABLE, TABLE, NUMBER, TABLE, COUNT, CUBE, TABLE, TABLE, TABLE, NUMBER, float32[:, ::1])
+def _rows_together(todo, luminance, reach, hazed, extinction, sharp, step, soft, ends, lengths, even, gap, out):
     width, (rows, cols, slices) = out.shape[1], soft.shape
     while True:
         row = next_job(todo)
@@ -413,12 +431,21 @@ def _rows_together(todo, luminance, reach, hazed, extinction, sharp, step, soft,
             k = min(max(int(np.floor(place)), -1), slices - 2)
             h = place - k
             through = np.exp(-extinction * reach[row, col])
-            total, air = luminance[row, col] * through, 0.0
+            total, air, whole, on_thing = luminance[row, col] * through, 0.0, 0.0, hazed[row, col] <= 0.999
             for a in range(2):
                 for b in range(2):
                     weight = (f if a else 1.0 - f) * (g if b else 1.0 - g)
-                    near = soft[j + b, i + a, k] if k >= 0 else 0.0
-                    air += weight * (near * (1.0 - h) + soft[j + b, i + a, k + 1] * h + even[j + b, i + a] * (1.0 - through))
+                    end = ends[j + b, i + a]
+                    alike = end <= 0.0 if not on_thing else abs(end - reach[row, col]) < 0.15 * reach[row, col]
+                    weight = max(weight, 1e-6) * (1.0 if alike else ELSEWHERE)
+                    if on_thing and alike:  # up to its own end: what is lit behind the thing is not before it
+                        seen = soft[j + b, i + a, slice_of(end, lengths[j + b, i + a], slices)] * reach[row, col] / end
+                    else:
+                        near = soft[j + b, i + a, k] if k >= 0 else 0.0
+                        seen = near * (1.0 - h) + soft[j + b, i + a, k + 1] * h
+                    air += weight * (seen + even[j + b, i + a] * (1.0 - through))
+                    whole += weight
+            air /= whole
             if step == 1:
                 air += sharp[row, col]
             else:
@@ -470,8 +497,8 @@ def picture(
         return Picture(luminance.astype(np.float32), camera.reference_cd_m2)
     nodes, weights = gauss_nodes(grain.nodes)
     sharp = _sharp_seen(rig.row, origin, corner, right, down, reach, grain.air_pixel, grain.even, nodes, weights)
-    soft, even, gap = _soft_seen(lit, width, height)
-    seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, even, gap)
+    soft, ends, lengths, even, gap = _soft_seen(lit, width, height)
+    seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, ends, lengths, even, gap)
     return Picture(seen, camera.reference_cd_m2)
 
 
@@ -484,7 +511,10 @@ def _mesh(camera):
 
 
 def _soft_seen(lit, width, height):
-    """Soft air light on a coarse grid of sight lines, summed up to even shares of each one's length; and the open air's."""
+    """
+    Soft air light on a coarse grid of sight lines, summed up to even shares of each one's length, where the lines end and how long
+    they are; and the open air's.
+    """
     cols = lit.quality.lines if len(lit.rig.points) < 2000 else min(32, lit.quality.lines)  # thick haze is smooth
     gap = width / cols
     rows = max(2, int(np.ceil(height / gap)))
@@ -494,8 +524,25 @@ def _soft_seen(lit, width, height):
     rays = np.ascontiguousarray(rays.reshape(-1, 3))
     reach = soft_reach(lit.rig.row, origin, rays)
     nodes, weights = gauss_nodes(lit.quality.nodes)
-    soft = soft_air(lit.rig.row, origin, rays, reach, lit.quality.slices, nodes, weights)
-    return soft.reshape(rows, cols, -1), open_air(lit.rig.row, rays).reshape(rows, cols), gap
+    ends = line_ends(lit.rig.row, origin, rays)
+    soft = soft_air(lit.rig.row, origin, rays, reach, ends, lit.quality.slices, nodes, weights)
+    ends, reach, even = (values.reshape(rows, cols) for values in (ends, reach, open_air(lit.rig.row, rays)))
+    return soft.reshape(rows, cols, -1), ends, reach, even, gap
+
+
+@kernel(RIGS, NUMBERS, TABLE)
+def line_ends(rigs, origin, rays):
+    """How far each line goes to the first thing that stands before walls and ground; 0 where none does, (n,). [m]"""
+    rig, out = rigs[0], np.zeros(rays.shape[0])
+    for i in range(rays.shape[0]):
+        x, y, z, dx, dy, dz = origin[0], origin[1], origin[2], rays[i, 0], rays[i, 1], rays[i, 2]
+        limit, surface = meet_wall(rig, x, y, z, dx, dy, dz)
+        if surface < 0:
+            limit = 1e6
+        t, occluder, _ = meet_occluder(rig, x, y, z, dx, dy, dz, limit, -1)
+        if occluder >= 0 and occluder_of(rig, occluder).passes == 0.0:
+            out[i] = t
+    return out
 
 
 @kernel(RIGS, NUMBERS, TABLE)
