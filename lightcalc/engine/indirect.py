@@ -788,7 +788,7 @@ def halo_plan(rig, points):
     w, d, h = rig.air_size
     chord = 2 * w * d * h / (w * d + w * h + d * h)  # 4 V / A, the mean way through a box
     bundled = (1 - np.exp(-rig.extinction * chord)) * phase_moments(rig.phase, ORDERS)[ORDERS]
-    turns, points = (2, 8 * points) if bundled > 0.2 else (1, points)
+    turns, points = (2, max(round(3.2 * points), 896)) if bundled > 0.15 else (1, points)
     wide = 0.8 if turns == 2 else 0.3  # narrow lobes want more blur; held against the reference rooms
     core = min(wide * (768 / points) ** (1 / 3), 0.43)
     return turns, points, core

@@ -599,7 +599,7 @@ def _door_half():
 def _two_people():
     panel = Light(
         name="panel",
-        at=(3.9, 1.0, 2.3),
+        at=(3.9, 1.0, 2.0),
         aim=(2.2, 3.0, 1.4),
         distribution=Lambert(peak_cd=2_500.0),
         face_width_m=1.0,
@@ -607,7 +607,7 @@ def _two_people():
     )
     near = Mark(name="near", at=(2.75, 2.5, 1.55), aim=(1.7, 3.4, 1.5), figure=True, reflectance=0.35, body=0.4)
     far = Mark(name="far", at=(1.95, 3.3, 1.6), aim=(2.9, 2.4, 1.5), figure=True, reflectance=0.35, body=0.2)
-    between = Mark(name="between", at=(2.35, 2.95, 1.1), aim=(3.9, 1.0, 2.3))
+    between = Mark(name="between", at=(2.35, 2.95, 1.1), aim=(3.9, 1.0, 2.0))
     return Setup(
         name="two_people", title="Two people in each other's light, a soft panel",
         place=Room(name="grey", width_m=4.8, depth_m=5.2, height_m=2.7, **_walls(0.35)),
