@@ -48,7 +48,7 @@ def public_classes():
 
 INSIDE_ENGINE = tuple(
     f"lightcalc.engine.{name}."
-    for name in ("direct", "geometry", "ground", "indirect", "kernels", "layout", "particles", "rows", "shadow", "solid")
+    for name in ("bodies", "direct", "geometry", "ground", "indirect", "kernels", "layout", "particles", "rows", "shadow", "solid")
 )
 KERNELS = set()  # the light engine's inner loops: rows of bare numbers, called by the engine alone
 FUNCTIONS = public_functions()

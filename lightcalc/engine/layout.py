@@ -251,12 +251,13 @@ class _Layout:
             self.occluders.append(row)
 
     def _lit_face(self, row, face):
-        """One face of a box as a facet, unless it is small, dark or looks down."""
+        """One face of a box as a facet, unless it is small, dark, on the floor, or looks down and is not large and bright."""
         axis, side = face // 2, 1.0 - 2.0 * (face % 2)
         out, a, b = side * row["spread"][axis], row["spread"][(axis + 1) % 3], side * row["spread"][(axis + 2) % 3]
         sides = 2 * np.linalg.norm(a), 2 * np.linalg.norm(b)
         middle = row["middle"] + out
-        if row["front"] * sides[0] * sides[1] < LIT_M2 or out[2] < -0.5 * np.linalg.norm(out):
+        least = 5 * LIT_M2 if out[2] < -0.5 * np.linalg.norm(out) else LIT_M2
+        if row["front"] * sides[0] * sides[1] < least or middle[2] < 0.01:
             return
         quad = middle + np.array([-a - b, a - b, a + b, b - a])
         across, along = (int(np.clip(np.ceil(size / SOLID_CELL_M), 2, 6)) for size in sides)

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import float32
 
+from lightcalc.engine.bodies import thing_lx
 from lightcalc.engine.direct import (
     SHARP,
-    all_light,
     candela,
     face_light,
     facet_light,
@@ -26,7 +26,6 @@ from lightcalc.engine.direct import (
     sky_at,
 )
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
-from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.indirect import (
     FAR_M,
     _axis_place,
@@ -45,12 +44,9 @@ from lightcalc.engine.rows import (
     FLAT,
     RIGS,
     TERMS,
-    air_of,
     cell_of,
     face_of,
     facet_of,
-    fresh_of,
-    halo_of,
     lamp_of,
     occluder_of,
     walls_lx_of,
@@ -117,39 +113,6 @@ def display_curve(share: ArrayLike) -> np.ndarray:
 
 
 @inner
-def _bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
-    """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
-    low, size = rig.air_low, rig.air_size
-    i, f = _axis_place(x - low[0], size[0], air.shape[0])
-    j, g = _axis_place(y - low[1], size[1], air.shape[1])
-    k, h = _axis_place(z - low[2], size[2], air.shape[2])
-    harmonics(-nx, -ny, -nz, basis)
-    total = 0.0
-    for term in range(9):
-        c00 = air[i, j, k, term] * (1.0 - f) + air[i + 1, j, k, term] * f
-        c10 = air[i, j + 1, k, term] * (1.0 - f) + air[i + 1, j + 1, k, term] * f
-        c01 = air[i, j, k + 1, term] * (1.0 - f) + air[i + 1, j, k + 1, term] * f
-        c11 = air[i, j + 1, k + 1, term] * (1.0 - f) + air[i + 1, j + 1, k + 1, term] * f
-        value = (c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h
-        gain = np.pi if term == 0 else (2.0 * np.pi / 3.0 if term < 4 else np.pi / 4.0)
-        total += gain * value * basis[term]
-    return max(total, 0.0)
-
-
-@inner
-def _thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
-    """Illuminance on a board, flag or figure in the picture. [lx]"""
-    lux[:] = 0.0
-    all_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
-    if rig.enclosed or rig.extinction > 0.0:
-        bounced = _bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
-        if rig.enclosed:  # open ground has its own
-            bounced += _bounced_lx(rig, fresh_of(rig), x, y, z, nx, ny, nz, basis)
-        return lux.sum() + bounced + _bounced_lx(rig, halo_of(rig), x, y, z, nx, ny, nz, basis)
-    return lux.sum()
-
-
-@inner
 def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     """
     What a sight line ends on.
@@ -209,7 +172,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
                 open_sky_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
                 lx = lux.sum() + _bounced_on(rig, occluder, side, px, py, pz)
             else:
-                lx = _thing_lx(rig, px, py, pz, nx, ny, nz, occluder, lux, work, basis)
+                lx = thing_lx(rig, px, py, pz, nx, ny, nz, occluder, lux, work, basis)
                 lx += row.ground[side] if row.shape == FLAT else ground_on_figure(rig, occluder, px, py, pz, nx, ny, nz)
             luminance += through * reflects(rig, occluder, side) / np.pi * max(lx, 0.0)
             break

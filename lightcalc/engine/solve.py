@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lightcalc.engine import direct, ground, indirect, ready
+from lightcalc.engine import bodies, direct, ground, indirect, ready
 from lightcalc.engine.geometry import half_sine_table
 from lightcalc.engine.rows import BULB_M, Rig
 from lightcalc.kit.droplets import phase_table
@@ -95,6 +95,7 @@ class Lit:
             added, shade = ground.ground_to_points(self.rig, points, normals, dome).T
             lux[:, -1] += added
             lux[:, self.rig.sky_source] = np.maximum(lux[:, self.rig.sky_source] + shade, 0.0)  # the last, without a sky
+        lux[:, -1] += bodies.bodies_to_points(self.rig, points, normals, dome)
         if air and self.rig.extinction > 0:
             local = ground.local(self.rig)
             nodes, weights = direct.gauss_nodes(self.quality.nodes)

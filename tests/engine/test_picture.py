@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from lightcalc.engine import picture
+from lightcalc.engine import bodies, picture
 from lightcalc.engine.direct import prepare
 from lightcalc.engine.harmonics import harmonics_of
 from lightcalc.engine.solve import light
@@ -344,7 +344,7 @@ def test_a_thing_takes_what_the_air_holds_to_order_two():
         )
     )
     wanted = np.sum(omega * luminance(ways) * np.maximum(-ways @ facing, 0.0))
-    taken = numba.njit(lambda rig, air, x, y, z, basis: picture._bounced_lx(rig[0], air, 1.0, 1.0, 1.0, x, y, z, basis))
+    taken = numba.njit(lambda rig, air, x, y, z, basis: bodies.bounced_lx(rig[0], air, 1.0, 1.0, 1.0, x, y, z, basis))
     assert taken(rig.row, air, *facing, np.empty(16)) == pytest.approx(wanted, rel=1e-3)
 
 
