@@ -90,6 +90,21 @@ def printed_pages(folder):
 NOTEBOOK_PICTURES = {"window": window_pictures, "bounce": bounce_pictures}
 
 
+def beam_picture():
+    """What a lens sees of the first setup from a step further into the light: the beam, and the clerk's shadow in it."""
+    import numpy as np
+    from PIL import Image
+
+    import lightcalc as lc
+
+    setup = lc.load(lc.demo_path()).setup("1")
+    setup = setup.with_part("camera", at=(1.2, 2.0, 1.7), aim=(3.6, 5.0, 1.35), focal_mm=26, t_stop=2.8)
+    grey = lc.picture(setup, width=1200).rgba()[..., 0]
+    out = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(grey)).save(out, format="png")
+    keep(out.getvalue(), "beam.png")
+
+
 def main():
     sys.path[:0] = [str(HOME), str(HOME / "tests" / "parts")]
     from playwright.sync_api import sync_playwright
@@ -97,10 +112,12 @@ def main():
     from lab_parts import CHROMIUM_FLAGS, Lab
 
     TOUR.mkdir(parents=True, exist_ok=True)
-    asked = sys.argv[1:] or [*NOTEBOOK_PICTURES, "paper"]
+    asked = sys.argv[1:] or ["beam", *NOTEBOOK_PICTURES, "paper"]
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
     with tempfile.TemporaryDirectory() as name, sync_playwright() as playwright:
         folder = Path(name)
+        if "beam" in asked:
+            beam_picture()
         if "paper" in asked:
             printed_pages(folder)
         browser = playwright.chromium.launch(executable_path=chromium, args=CHROMIUM_FLAGS)
