@@ -55,6 +55,61 @@ def thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
     return lux.sum()
 
 
+FACE_M = 0.03  # a receptor so near a person's face is a patch of it
+FAINT = 1e-6  # of its size, that a head is shrunk to where it is to hide nothing
+
+
+def own_heads(rig, setup, points, normals, dome):
+    """
+    For each flat receptor at a person's face that looks aside, that person's head among the occluders; else -1.
+
+    Parameters
+    ----------
+    rig : Rig
+    setup : Setup
+        What it was laid out from.
+    points, normals : arrays (n, 3)
+        [m]
+    dome : array (n,) of bool
+
+    Returns
+    -------
+    array (n,) of int
+    """
+    heads = np.full(len(points), -1)
+    for k, mark in enumerate(mark for mark in setup.marks if mark.figure):
+        head = rig.figures["first"][k]
+        away = rig.occluders["middle"][head] - points
+        aside = (away * normals).sum(axis=1) > -0.95 * np.linalg.norm(away, axis=1)
+        heads[(np.linalg.norm(points - mark.at, axis=1) < FACE_M) & aside & ~dome] = head
+    return heads
+
+
+def without(rig, head):
+    """
+    The rig with one ellipsoid shrunk to next to nothing.
+
+    Parameters
+    ----------
+    rig : Rig
+    head : int
+        Its index among the occluders.
+
+    Returns
+    -------
+    Rig
+    """
+    occluders, shades = rig.occluders.copy(), rig.shades.copy()
+    occluders["into"][head] /= FAINT
+    occluders["radius"][head] *= FAINT
+    occluders["front"][head] = 0.0
+    for column in range(head, shades.shape[1], len(occluders)):  # and its image in a mirror
+        mine = shades[:, column]
+        mine["into"] /= FAINT
+        mine["lamp"] = np.where(mine["far"][:, None], mine["lamp"], mine["lamp"] / FAINT)
+    return rig.replace(occluders=occluders, shades=shades)
+
+
 def glow(rig):
     """
     How bright each ellipsoid is: one luminance, a slope and a bend over its own frame, its harmonics of order 0 to 2.

@@ -83,21 +83,35 @@ class Lit:
         -------
         array (n, sources + 1)
             In the order of `setup.source_names`; the last column is what the room and the air send back.
+
+        Notes
+        -----
+        A flat receptor at somebody's face is a patch of that face, whichever way it is turned: a head bulges, so it hides nothing
+        of what its own skin can see. A dome is a meter held before the face, and the head hides what is behind it.
         """
         points = np.ascontiguousarray(np.atleast_2d(points), dtype=float)
         normals = np.atleast_2d(np.asarray(normals, dtype=float))
         normals = np.ascontiguousarray(normals / np.linalg.norm(normals, axis=1)[:, None])
         dome = np.array(np.broadcast_to(np.asarray(dome, dtype=np.bool_), len(points)))
-        lux = direct.straight(self.rig.row, points, normals, dome, np.full(len(points), -1))
-        if self.rig.enclosed:
-            lux[:, -1] += indirect.surfaces_to_points(self.rig.row, points, normals, dome)
+        lux, heads = np.zeros((len(points), self.rig.sources + 1)), bodies.own_heads(self.rig, self.setup, points, normals, dome)
+        for head in np.unique(heads):
+            mine = heads == head
+            rig = self.rig if head < 0 else bodies.without(self.rig, head)
+            lux[mine] = self._lux(rig, points[mine], normals[mine], dome[mine], air)
+        return lux
+
+    def _lux(self, rig, points, normals, dome, air):
+        """`illuminance_lx` of receptors that all parts of a rig may hide something from."""
+        lux = direct.straight(rig.row, points, normals, dome, np.full(len(points), -1))
+        if rig.enclosed:
+            lux[:, -1] += indirect.surfaces_to_points(rig.row, points, normals, dome)
         else:
-            added, shade = ground.ground_to_points(self.rig, points, normals, dome).T
+            added, shade = ground.ground_to_points(rig, points, normals, dome).T
             lux[:, -1] += added
-            lux[:, self.rig.sky_source] = np.maximum(lux[:, self.rig.sky_source] + shade, 0.0)  # the last, without a sky
-        lux[:, -1] += bodies.bodies_to_points(self.rig, points, normals, dome)
-        if air and self.rig.extinction > 0:
-            local = ground.local(self.rig)
+            lux[:, rig.sky_source] = np.maximum(lux[:, rig.sky_source] + shade, 0.0)  # the last, without a sky
+        lux[:, -1] += bodies.bodies_to_points(rig, points, normals, dome)
+        if air and rig.extinction > 0:
+            local = ground.local(rig)
             nodes, weights = direct.gauss_nodes(self.quality.nodes)
             for soft, rays in ((False, self.quality.rays), (True, self.quality.soft_rays)):
                 lux[:, -1] += indirect.air_to_points(

@@ -68,3 +68,16 @@ def test_nobody_sends_nothing():
         setup(place=ROOM, lights=(lamp("bulb", (3.4, 1.2, 2.4), 1000.0),), marks=(Mark(name="m", at=(2, 2, 1), aim=(3, 2, 1)),))
     )
     assert not bodies.bodies_to_points(lit.rig, np.array([[2.0, 2.0, 1.0]]), np.array([[1.0, 0.0, 0.0]]), np.array([False])).any()
+
+
+def test_two_cheeks_at_one_face_are_patches_of_it():
+    # DERIVED: a key straight aside at 3 m, a fill at 45 degrees to both cheeks: (key + fill) : fill as for two cards in one place,
+    # though the head stands there; the dome at the same place has the head behind it.
+    face = (2.5, 2.5, 1.5)
+    lit = Mark(name="lit", at=face, aim=(1.5, 1.5, 1.5), figure=True, reflectance=0.4)
+    far = Mark(name="far", at=face, aim=(3.5, 1.5, 1.5))
+    key, fill = lamp("key", (0.5, 2.5, 1.5), 800.0), lamp("fill", (2.5, 0.5, 1.5), 800.0)
+    light = solve.light(setup(place=ROOM, lights=(key, fill), marks=(lit, far)))
+    lux = light.illuminance_lx([face, face], [np.subtract(lit.aim, face), np.subtract(far.aim, face)])
+    assert lux[:, :2] == pytest.approx(200.0 * np.sqrt(0.5) * np.array([[1.0, 1.0], [0.0, 1.0]]), rel=1e-9, abs=1e-9)
+    assert np.abs(lux[:, 2]).max() < 1.0  # the trunk, a little
