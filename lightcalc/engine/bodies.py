@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from lightcalc.engine.direct import _hidden, all_light, new_work
+from lightcalc.engine.direct import _hidden, new_work, straight
 from lightcalc.engine.geometry import receive
 from lightcalc.engine.ground import ground_on_figure
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.indirect import _axis_place
-from lightcalc.engine.kernels import JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
+from lightcalc.engine.kernels import COUNTS, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.rows import BALL, RIGS, TERMS, air_of, fresh_of, halo_of, occluder_of
-from lightcalc.engine.shadow import face_normal, outline
-from lightcalc.engine.solid import from_frame, to_frame
+from lightcalc.engine.shadow import outline
+from lightcalc.engine.solid import to_frame
 
 # fourteen ways and weights that sum polynomials to the fifth degree over a sphere exactly: A. H. Stroud, Approximate Calculation
 # of Multiple Integrals (1971), U3: 5-2
@@ -43,16 +43,14 @@ def bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
 
 
 @inner
-def thing_lx(rig, x, y, z, nx, ny, nz, skip, lux, work, basis):
-    """Illuminance on a board, flag or figure in the picture. [lx]"""
-    lux[:] = 0.0
-    all_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
-    if rig.enclosed or rig.extinction > 0.0:
-        bounced = bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
-        if rig.enclosed:  # open ground has its own
-            bounced += bounced_lx(rig, fresh_of(rig), x, y, z, nx, ny, nz, basis)
-        return lux.sum() + bounced + bounced_lx(rig, halo_of(rig), x, y, z, nx, ny, nz, basis)
-    return lux.sum()
+def bounced_on_thing(rig, x, y, z, nx, ny, nz, basis):
+    """Illuminance on a board, flag or body from what the air about it carries. [lx]"""
+    if not rig.enclosed and rig.extinction <= 0.0:
+        return 0.0
+    bounced = bounced_lx(rig, air_of(rig), x, y, z, nx, ny, nz, basis)
+    if rig.enclosed:  # open ground has its own
+        bounced += bounced_lx(rig, fresh_of(rig), x, y, z, nx, ny, nz, basis)
+    return bounced + bounced_lx(rig, halo_of(rig), x, y, z, nx, ny, nz, basis)
 
 
 FACE_M = 0.03  # a receptor so near a person's face is a patch of it
@@ -126,36 +124,33 @@ def glow(rig):
         boxes and rectangles. [cd/m2]
     """
     out = np.zeros((len(rig.occluders), 10))
-    if (rig.occluders["shape"] == BALL).any():
-        _glow.shared(len(out), rig.row, out)
+    rows = np.flatnonzero((rig.occluders["shape"] == BALL) & (rig.occluders["front"] > 0.0))
+    if not len(rows):
+        return out
+    parts = rig.occluders[rows]
+    spread = parts["into"] / (parts["into"] ** 2).sum(axis=2, keepdims=True)  # axis times half
+    points = (parts["middle"][:, None] + WAYS @ spread).reshape(-1, 3)
+    normals = WAYS @ parts["into"]
+    normals = (normals / np.linalg.norm(normals, axis=2, keepdims=True)).reshape(-1, 3)
+    owner = np.repeat(rows, len(WAYS))
+    lux = straight(rig.row, points, normals, np.zeros(len(points), dtype=np.bool_), owner).sum(axis=1)
+    lux += _bounced(rig.row, points, normals, owner)
+    light = (parts["front"][:, None] / np.pi) * np.maximum(lux, 0.0).reshape(len(rows), -1) * WEIGHTS
+    bend = 7.5 * (WAYS[:, [0, 1, 2, 0, 0, 1]] * WAYS[:, [0, 1, 2, 1, 2, 2]] - np.array([1, 1, 1, 0, 0, 0]) / 3.0)
+    out[rows] = light @ np.concatenate([np.ones((len(WAYS), 1)), 3.0 * WAYS, bend], axis=1)
     return out
 
 
-@kernel(JOBS, RIGS, TABLE)
-def _glow(todo, rigs, out):
-    rig, work, lux, basis = rigs[0], new_work(), np.empty(rigs[0].sources + 1), np.empty(TERMS)
-    while True:
-        occluder = next_job(todo)
-        if occluder < 0:
-            return
-        row = occluder_of(rig, occluder)
-        if row.shape != BALL or row.front <= 0.0:
-            continue
-        for k in range(WAYS.shape[0]):
-            dx, dy, dz = from_frame(row.into, WAYS[k, 0], WAYS[k, 1], WAYS[k, 2])
-            x, y, z = row.middle[0] + dx, row.middle[1] + dy, row.middle[2] + dz
-            nx, ny, nz = face_normal(rig, occluder, 0, x, y, z)
-            lx = thing_lx(rig, x, y, z, nx, ny, nz, occluder, lux, work, basis)
-            if not rig.enclosed:
-                lx += ground_on_figure(rig, occluder, x, y, z, nx, ny, nz)
-            part = WEIGHTS[k] * row.front / np.pi * max(lx, 0.0)
-            out[occluder, 0] += part
-            for axis in range(3):
-                out[occluder, 1 + axis] += 3.0 * part * WAYS[k, axis]
-                out[occluder, 4 + axis] += 7.5 * part * (WAYS[k, axis] ** 2 - 1.0 / 3.0)
-            out[occluder, 7] += 7.5 * part * WAYS[k, 0] * WAYS[k, 1]
-            out[occluder, 8] += 7.5 * part * WAYS[k, 0] * WAYS[k, 2]
-            out[occluder, 9] += 7.5 * part * WAYS[k, 1] * WAYS[k, 2]
+@kernel(RIGS, TABLE, TABLE, COUNTS)
+def _bounced(rigs, points, normals, owner):
+    """What air and ground send to points of bodies, (n,). [lx]"""
+    rig, basis, out = rigs[0], np.empty(TERMS), np.empty(points.shape[0])
+    for k in range(points.shape[0]):
+        x, y, z, nx, ny, nz = points[k, 0], points[k, 1], points[k, 2], normals[k, 0], normals[k, 1], normals[k, 2]
+        out[k] = bounced_on_thing(rig, x, y, z, nx, ny, nz, basis)
+        if not rig.enclosed:
+            out[k] += ground_on_figure(rig, owner[k], x, y, z, nx, ny, nz)
+    return out
 
 
 def bodies_to_points(rig, points, normals, dome):

@@ -108,6 +108,15 @@ def phase_moments(phase, most):
 
 
 @inner
+def total(values):
+    """The sum of a row of numbers; numpy's own would bring scipy.linalg along whenever a kernel is read."""
+    found = 0.0
+    for k in range(values.shape[0]):
+        found += values[k]
+    return found
+
+
+@inner
 def lookup(table, cosine):
     """Read a half-sine table at the cosine of its angle, linearly."""
     half = 0.5 * (1.0 - cosine)

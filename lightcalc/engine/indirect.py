@@ -25,7 +25,7 @@ from lightcalc.engine.direct import (
     shaft_air,
     sky_at,
 )
-from lightcalc.engine.geometry import lookup, phase_moments, receive, solid_angle
+from lightcalc.engine.geometry import lookup, phase_moments, receive, solid_angle, total
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.intersect import in_air_cells, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, TRUTHS, inner, kernel, next_job
@@ -458,7 +458,7 @@ def _walls_straight(todo, rigs, samples, points, solid, faces, facets):
                     share = 1.0 / (samples * samples)
                     if window < 0 or barred:
                         solid[surface, i, j] += share
-                        points[surface, i, j] += share * lux.sum()
+                        points[surface, i, j] += share * total(lux)
 
 
 @inner
@@ -470,11 +470,11 @@ def _wall_soft(rig, surface, i, lux, work, faces, facets):
         x, y, z = wall_point(rig.size, surface, (i + 0.5) / soft, (j + 0.5) / soft)
         lux[:] = 0.0
         face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-        faces[surface, i, j] = lux.sum()
+        faces[surface, i, j] = total(lux)
         lux[:] = 0.0
         facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
         open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-        facets[surface, i, j] = lux.sum()
+        facets[surface, i, j] = total(lux)
 
 
 def surfaces_to_points(rigs, points, normals, dome):
@@ -580,7 +580,7 @@ def _air_to_points(todo, rigs, points, normals, dome, directions, soft, slices, 
         else:
             spare[:] = 0.0
             line_air(rig, SHARP, x, y, z, dx, dy, dz, 0.0, reach, nodes, weights, spare, marks, spans)
-            radiance = spare.sum()
+            radiance = total(spare)
         out[p, ray] = radiance * take * 4.0 * np.pi / rays
 
 

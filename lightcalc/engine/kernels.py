@@ -22,6 +22,7 @@ from pathlib import Path
 import numba
 import numpy as np
 from numba.core import caching, cgutils
+from numba.core.runtime import rtsys
 from numba.core.types import unliteral
 from numba.extending import intrinsic
 from numba.np import arrayobj
@@ -166,7 +167,14 @@ class _Kept(caching.CompileResultCacheImpl):
 
 
 class _Cache(caching.FunctionCache):
+    """numba's, but that kept code is read without bringing in all that numba could compile: a fifth of a second, and scipy.linalg."""
+
     _impl_class = _Kept
+
+    def load_overload(self, sig, target_context):
+        rtsys.initialize(target_context)  # what kept code calls; `refresh`, which numba's own calls here, brings in all the rest
+        with self._guard_against_spurious_io_errors():
+            return self._load_overload(sig, target_context)
 
 
 # -- the two kinds of compiled function ----------------------------------------------------------------

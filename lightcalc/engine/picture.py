@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import float32
 
-from lightcalc.engine.bodies import thing_lx
+from lightcalc.engine.bodies import bounced_on_thing
 from lightcalc.engine.direct import (
     SHARP,
     candela,
@@ -25,6 +25,7 @@ from lightcalc.engine.direct import (
     point_light,
     sky_at,
 )
+from lightcalc.engine.geometry import total
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.indirect import (
     FAR_M,
@@ -62,6 +63,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 
+NOTHING, ON_WALL = -2, -1  # what a line may end on but for an occluder
 ELSEWHERE = 0.02  # weight of a soft line that ends on another thing than a pixel does
 
 
@@ -125,10 +127,10 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     thing : int
         What it is, and the wall behind it: two lines with the same number end on the same thing.
     """
-    share, luminance, skip, thing = 1.0, 0.0, -1, 0
+    share, luminance, skip, thing, lit_on = 1.0, 0.0, -1, 0, NOTHING
     wall_t, surface = meet_wall(rig, ox, oy, oz, dx, dy, dz)
     x, y, z = ox + wall_t * dx, oy + wall_t * dy, oz + wall_t * dz
-    window, barred = -1, False
+    nx, ny, nz, window, barred = 0.0, 0.0, 0.0, -1, False
     if rig.enclosed:
         window, barred = window_at(rig, surface, x, y, z)
     is_open = window >= 0 and not barred
@@ -163,18 +165,9 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
                 if share < 1e-4:
                     break
                 continue
-            nx, ny, nz = face_normal(rig, occluder, side, px, py, pz)
-            if row.facet[side] >= 0:
-                lux[:] = 0.0
-                point_light(rig, px, py, pz, nx, ny, nz, False, lux, occluder)
-                face_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
-                facet_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder, not rig.facets_on_facets)
-                open_sky_light(rig, px, py, pz, nx, ny, nz, False, lux, work, occluder)
-                lx = lux.sum() + _bounced_on(rig, occluder, side, px, py, pz)
-            else:
-                lx = thing_lx(rig, px, py, pz, nx, ny, nz, occluder, lux, work, basis)
-                lx += row.ground[side] if row.shape == FLAT else ground_on_figure(rig, occluder, px, py, pz, nx, ny, nz)
-            luminance += through * reflects(rig, occluder, side) / np.pi * max(lx, 0.0)
+            x, y, z, share = px, py, pz, through
+            nx, ny, nz = face_normal(rig, occluder, side, x, y, z)
+            lit_on = occluder
             break
         t = wall_t
         thing += 2000 + 2 * window + barred
@@ -185,21 +178,31 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
             luminance += share * (window_of(rig, window).passes * sky_at(rig, dx, dy, dz) + window_of(rig, window).glow)
             break
         nx, ny, nz = wall_normal(surface)
+        lit_on = ON_WALL
+        break
+    if lit_on != NOTHING:
         lux[:] = 0.0
-        point_light(rig, x, y, z, nx, ny, nz, False, lux, -1)
-        if not rig.faces_on_walls:
-            face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-        lx = lux.sum()
-        if rig.enclosed:
+        skip = lit_on if lit_on >= 0 else -1
+        sends = lit_on >= 0 and occluder_of(rig, lit_on).facet[side] >= 0
+        point_light(rig, x, y, z, nx, ny, nz, False, lux, skip)
+        if lit_on >= 0 or not rig.faces_on_walls:
+            face_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
+        if lit_on >= 0 or not rig.enclosed:
+            facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip, not (sends and rig.facets_on_facets))
+            open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
+        lx = total(lux)
+        if sends:
+            lx += _bounced_on(rig, lit_on, side, x, y, z)
+        elif lit_on >= 0:
+            lx += bounced_on_thing(rig, x, y, z, nx, ny, nz, basis)
+            row = occluder_of(rig, lit_on)
+            lx += row.ground[side] if row.shape == FLAT else ground_on_figure(rig, lit_on, x, y, z, nx, ny, nz)
+        elif rig.enclosed:
             lx += on_wall(walls_lx_of(rig), rig.size, surface, x, y, z)
         else:
-            lux[:] = 0.0
-            facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
-            open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
-            lx += lux.sum() + air_on_ground(rig, x, y)
-        reflect = BAR_REFLECTANCE if barred else rig.reflectance[surface]
-        luminance += share * reflect / np.pi * lx
-        break
+            lx += air_on_ground(rig, x, y)
+        reflect = reflects(rig, lit_on, side) if lit_on >= 0 else (BAR_REFLECTANCE if barred else rig.reflectance[surface])
+        luminance += share * reflect / np.pi * max(lx, 0.0)
     hazed = min(wall_t, FAR_M)
     reach = min(t, hazed)
     return luminance, reach, min(reach / _soft_end(rig, ox, oy, oz, dx, dy, dz, hazed), 1.0), 8 * thing + surface
@@ -324,7 +327,7 @@ def _shafts_seen(rig, origin, corner, across, down, u, v, far, nodes, weights, o
     dx, dy, dz = _towards(corner, across, down, u, v)
     out[:] = 0.0
     line_air(rig, SHARP, origin[0], origin[1], origin[2], dx, dy, dz, 0.0, far, nodes, weights, out, marks, spans)
-    return out.sum()
+    return total(out)
 
 
 def _sharp_seen(rigs, origin, corner, across, down, reach, step, even, nodes, weights):

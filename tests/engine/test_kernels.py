@@ -123,7 +123,8 @@ def test_only_what_depends_on_a_change_is_compiled_again(tmp_path):
         "_rows_seen",
         "_line_end",
         "_cells_from_cells",
-    }  # view_planes: straight light and what boards send each other clip by it
+        "_bodies_to_points",
+    }  # view_planes: straight light, what boards send each other and what people send on clip by it
     wider = touched("rows.py", '    ("cut", REAL, ()),', '    ("cut", REAL, (2,)),')  # rows of lamps grow: all that read them
     assert {"_straight", "_airlight", "_trace", "_rows_seen", "_soft_air", "outside_light"} <= wider
     assert wider.isdisjoint({"_cone_planes", "harmonics_of", "_surfaces_to_points", "_rows_together"})
