@@ -83,7 +83,7 @@ def test_the_machine_runs_readmes_own_test_line():
 
 def test_every_file_readme_and_the_guide_speak_of_is_there():
     pictures = re.findall(r"!\[[^\]]{20,}\]\((\S+)\)", README)
-    assert len(pictures) == README.count("![") == 6, "every picture has words for who cannot see it"
+    assert len(pictures) == README.count("![") == 7, "every picture has words for who cannot see it"
     named = re.findall(r"`((?:data|tests|notebooks|lightcalc|\.ci)/[\w./-]*)`", README + GUIDE)
     assert len(named) > 8
     for name in pictures + named:

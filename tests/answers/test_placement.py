@@ -20,7 +20,7 @@ SETUPS = lc.load(lc.demo_path()).setups
 def test_a_person_with_the_page_and_a_tape_could_rebuild_it(setup, units):
     # DERIVED: centimetres, or half inches at the most, are rounded away: 3 cm; whole degrees: less than 1 degree.
     found = placements(setup)
-    assert len(found) == sum(len(getattr(setup, kind)) for kind in ("lights", "boards", "frames", "flags", "marks")) + 1
+    assert len(found) == sum(len(getattr(setup, kind)) for kind in ("lights", "boards", "frames", "flags", "pieces", "marks")) + 1
     for placed in found:
         part = setup.part(placed.name)
         at, facing = rebuilt(setup.place, placed.text(units), units)

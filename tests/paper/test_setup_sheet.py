@@ -143,7 +143,7 @@ def test_a_person_with_the_page_and_a_tape_could_rebuild_it(tmp_path, name, unit
     # INDEPENDENT: poppler reads the page. DERIVED: centimetres, or half inches, are rounded away: 3 cm; whole degrees: 1 degree.
     setup = ALL[name][1]
     rows = taped(written(name, tmp_path / "page.pdf", units))
-    there = setup.lights + setup.boards + setup.frames + setup.flags + setup.marks + (setup.camera,)
+    there = setup.lights + setup.boards + setup.frames + setup.flags + setup.pieces + setup.marks + (setup.camera,)
     assert [row[1] for row in rows] == [getattr(part, "name", "camera") for part in there]
     signs = numbering.call_signs(setup)
     for part, (sign, _, words) in zip(there, rows):
