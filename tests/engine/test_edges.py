@@ -28,6 +28,8 @@ from lightcalc.engine.solve import light
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Diffusion, Stuff
 from lightcalc.scene.parts import (
+    PIECES,
+    POSES,
     Board,
     Camera,
     Exterior,
@@ -37,6 +39,7 @@ from lightcalc.scene.parts import (
     Light,
     Mark,
     Room,
+    Piece,
     SceneError,
     Setup,
     Sky,
@@ -94,9 +97,13 @@ class _Throw:
             flags=(Flag(name="flag", at=at[1], aim=self._aim(at[1]), **sides(), reflectance=self.pick((0.0, 0.03, 0.98))),)
             if self.chance(0.3) else (),
             marks=tuple(
-                Mark(name=f"mark {k}", at=at[2 + k], aim=self._aim(at[2 + k]), receptor=self.pick(("flat", "dome")), figure=self.chance(0.3))
+                Mark(
+                    name=f"mark {k}", at=at[2 + k], aim=self._aim(at[2 + k]), receptor=self.pick(("flat", "dome")), figure=self.chance(0.3),
+                    pose=self.pick(POSES), tall_m=self.pick((0.5, 1.7, 2.5)), body=self.pick((0.0, 0.06, 0.98)),
+                )
                 for k in range(self.draw.integers(3))
             ),
+            pieces=tuple(self._piece(k) for k in range(self.draw.integers(3))) if self.chance(0.4) else (),
             spots=tuple(Spot(name=f"spot {k}", at=at[5 + k], source=self.pick(names + [""])) for k in range(self.draw.integers(3))),
             haze=Haze(extinction_per_m=self.pick((0.0, 1e-12, 1e-6, 0.003, 0.05, 0.3, 2.0, 10.0)), g=self.pick((-0.95, 0.0, 0.5, 0.75, 0.9, 0.95))),
             sun=sun, sky=sky,
@@ -172,6 +179,12 @@ class _Throw:
             stuff=stuff,
             roll_deg=self.pick((0.0, 45.0)),
         )
+
+    def _piece(self, k):
+        at = self._at()
+        sides = {side: self.pick((0.0, 0.0, 1e-3, 0.5, 4.0)) for side in ("width_m", "depth_m", "height_m")}
+        share = self.pick((0.0, 0.15, 0.98))
+        return Piece(name=f"piece {k}", what=self.pick(PIECES), at=at, aim=self._aim(at), reflectance=share, **sides)
 
     def _light(self, k):
         at = self._at(out=0.15)
