@@ -19,13 +19,13 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
 
+import llvmlite.binding as llvm
 import numba
 import numpy as np
 from numba.core import caching, cgutils
 from numba.core.runtime import rtsys
 from numba.core.types import unliteral
 from numba.extending import intrinsic
-from numba.np import arrayobj
 
 from lightcalc.engine.first_time import cache_folder
 
@@ -34,6 +34,7 @@ CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os
 INNER = dict(fastmath=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 OUTER = dict(fastmath=True, nogil=True)
 BUILT_BY = (sys.version_info[:2], numba.__version__, np.__version__, INNER, OUTER)
+LOAD_GLOBAL = dis.opmap["LOAD_GLOBAL"]
 OUTSIDE = ("numba", "llvmlite", "numpy", "math", "builtins")  # changes of these show in BUILT_BY
 
 
@@ -90,9 +91,8 @@ class Source:
                 self._code(const, function)
             elif const != function.__doc__:
                 self._say("constant", type(const).__name__, repr(const))
-        for name in sorted({step.argval for step in dis.get_instructions(code) if step.opname == "LOAD_GLOBAL"}):
-            if name in function.__globals__:
-                self._take(name, function.__globals__[name])
+        for name in sorted(_globals_named(code) & function.__globals__.keys()):
+            self._take(name, function.__globals__[name])
 
     def _take(self, name, value):
         """A value that code names: a function, a constant, or a part of numpy or numba."""
@@ -120,6 +120,17 @@ class Source:
             raise TypeError(
                 f"a kernel names {name}, a {type(value).__name__}, whose changes cannot be told: numbers and arrays can"
             )
+
+
+def _globals_named(code):
+    """Names that instructions load as globals. Read off the bytes: `dis.get_instructions`, which says the same, takes a tenth of a second."""
+    names, high = set(), 0
+    for operation, low in zip(code.co_code[::2], code.co_code[1::2]):
+        number = high | low
+        high = number << 8 if operation == dis.EXTENDED_ARG else 0
+        if operation == LOAD_GLOBAL:
+            names.add(code.co_names[number >> 1])  # its lowest bit says whether a call follows
+    return names
 
 
 def _plain(function):
@@ -163,7 +174,14 @@ class _Place:
 
 
 class _Kept(caching.CompileResultCacheImpl):
+    """numba's, without the intermediate code that it keeps for building a function into others: no kernel is, and it takes longer to read."""
+
     _locator_classes = [_Place]  # type: ignore[list-item]
+
+    def reduce(self, compiled):
+        (library, kind, (machine_code, _)), description, *rest = super().reduce(compiled)
+        entry = f'define void @"{description.llvm_cpython_wrapper_name}"() {{ ret void }}'  # numba asks it for this name alone
+        return (library, kind, (machine_code, llvm.parse_assembly(entry).as_bitcode())), description, *rest
 
 
 class _Cache(caching.FunctionCache):
@@ -254,9 +272,9 @@ class Kernel:
         if jobs <= 0:
             return
         todo, run = np.array([0, jobs], dtype=np.int64), self.compiled
-        others = []
-        if run.signatures:  # the first call compiles: alone
-            others = [_pool().submit(run, todo, *arguments) for _ in range(min(CORES, jobs) - 1)]
+        if not run.signatures:  # read or compiled once, by this thread, and not by each
+            self.make()
+        others = [_pool().submit(run, todo, *arguments) for _ in range(min(CORES, jobs) - 1)]
         run(todo, *arguments)
         for other in others:
             if not other.cancel():  # one that has not begun has nothing left to do
@@ -299,6 +317,8 @@ def _count_up(context, counter):
     """One added to the first of an array of whole numbers, by one thread at a time; what it was before."""
 
     def generate(target, builder, signature, arguments):
+        from numba.np import arrayobj  # long to read, and only compiling needs it
+
         array = arrayobj.make_array(signature.args[0])(target, builder, arguments[0])
         return builder.atomic_rmw("add", array.data, cgutils.intp_t(1), "monotonic")
 

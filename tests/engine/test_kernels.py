@@ -1,7 +1,9 @@
 """Compiled code: kept by what it is built from, each function compiled once, every job done once."""
 
+import dis
 import io
 import os
+import pickle
 import shutil
 import subprocess
 import sys
@@ -141,6 +143,17 @@ def test_what_cannot_be_told_apart_is_refused():
         source_of(names_a_table)
 
 
+def test_names_of_globals_are_those_that_dis_reads():
+    # INDEPENDENT: the standard library's own reader of instructions, of every function that compiled code is built from; and of
+    # one with more names than a byte counts.
+    functions = set().union(*(source_of(kernel).parts for kernel in kernels.KERNELS))
+    exec("def many():\n" + "".join(f"    name_{k}\n" for k in range(700)), {}, made := {})
+    assert len(kernels._globals_named(made["many"].__code__)) == 700
+    for function in functions | {made["many"]}:
+        told = {step.argval for step in dis.get_instructions(function.__code__) if step.opname == "LOAD_GLOBAL"}
+        assert kernels._globals_named(function.__code__) == told
+
+
 @inner
 def _twice(x):
     return x + x
@@ -164,6 +177,21 @@ def test_every_job_is_done_once_on_any_number_of_cores(monkeypatch, cores, jobs)
     _doubled.shared(jobs, numbers, visits)
     assert visits.tolist() == [1] * jobs + [0] * (1001 - jobs)
     assert numbers[:jobs].tolist() == (2.0 * np.arange(jobs)).tolist()
+
+
+def test_machine_code_alone_is_kept(monkeypatch, tmp_path):
+    # What numba keeps besides, for building a function into others, is a shell with the one name it asks for.
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    fresh = kernels.Kernel(harmonics.harmonics_of.py_func, harmonics.harmonics_of.takes)
+    fresh.make()
+    (kept,) = (tmp_path / "lightcalc").glob("harmonics.harmonics_of-*.nbc")
+    (_, _, (machine_code, rest)), *_ = pickle.loads(kept.read_bytes())
+    assert len(rest) < 4000 < len(machine_code)
+    again = kernels.Kernel(fresh.py_func, fresh.takes)
+    assert again.is_there
+    ways = np.array([[0.0, 0.6, 0.8]])
+    assert (again(ways) == fresh(ways)).all()
+    assert again.compiled.stats.cache_hits and not again.compiled.stats.cache_misses
 
 
 def test_a_number_written_out_is_no_reason_to_compile_again(monkeypatch, tmp_path):
