@@ -1,4 +1,4 @@
-"""How the tests are dealt to the cores: a file to a worker, what needs a browser to one worker, last."""
+"""How the tests are dealt to the cores: a file to a worker, what needs a browser to one worker, which gets nothing after it."""
 
 import os
 from pathlib import Path
@@ -6,13 +6,30 @@ from pathlib import Path
 import pytest
 from xdist.scheduler import LoadScopeScheduling
 
+BROWSER, LEFT = "browser", 0.4  # those begin when so much of the rest is left, which the other workers do meanwhile
+
 
 class ByFile(LoadScopeScheduling):
     """Fixtures of a file are made once; one JupyterLab at a time, and no other event loop on its driver's thread."""
 
+    browsing = None
+
     def _split_scope(self, nodeid):
         path = nodeid.split("::")[0]
-        return "browser" if "/browser/" in path else path
+        return BROWSER if "/browser/" in path else path
+
+    def _assign_work_unit(self, node):
+        left = sum(len(tests) for scope, tests in self.workqueue.items() if scope != BROWSER)
+        if BROWSER in self.workqueue and (left < LEFT * len(self.collection) or not left):
+            self.workqueue.move_to_end(BROWSER, last=False)
+            self.browsing = node
+        super()._assign_work_unit(node)
+
+    def _reschedule(self, node):
+        if node is not self.browsing:
+            super()._reschedule(node)
+        elif not node.shutting_down:
+            node.shutdown()  # when it is through
 
 
 @pytest.hookimpl(optionalhook=True)
