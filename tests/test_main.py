@@ -55,7 +55,7 @@ def test_check_says_what_is_in_the_demo(capsys):
     assert command.main(["check", str(DEMO)]) == 0
     said, wrong = capsys.readouterr()
     assert said.startswith(f"{DEMO}: sound; The Salt Ledger, 8 setups, 2 days\n")
-    assert "  day 1  1  The beam on the ledger: 1 light, 1 board, 2 marks, 2 spots, 3 targets\n" in said
+    assert "  day 1  1  The beam on the ledger: 1 light, 1 board, 3 pieces, 2 marks, 2 spots, 3 targets\n" in said
     assert len(said.splitlines()) == 9 and wrong == ""
 
 
@@ -521,7 +521,7 @@ def test_correct_says_what_is_wild_and_keeps_the_rest(tmp_path, capsys):
     said = capsys.readouterr().out
     assert "window lamp: −0.3 (−0.4 to −0.2)" in said and said.count("DISAGREES") == 1 and "far wall: 1.4 cd/m²" in said
     after = path.read_text(encoding="utf-8").splitlines()
-    assert [line for line in after if line not in before and "metered_stops" in line] == ["metered_stops = -0.277"] * 3
+    assert [line for line in after if line not in before and "metered_stops" in line] == ["metered_stops = -0.279"] * 3
     assert sum("# you lose 4 % a metre" in line for line in after) == sum("# you lose 4 % a metre" in line for line in before)
     assert command.main(["correct", str(path), "1", str(log)]) in (command.OK, command.MISSED)  # and it is a sound file
     # read again, the corrected plan has next to nothing left to correct

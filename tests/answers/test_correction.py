@@ -83,12 +83,13 @@ def test_the_engine_s_own_truth_is_found(name):
 def test_a_wild_reading_is_named_and_does_not_pull():
     made = SHOOT.setup("8")
     model = model_of(made, lc.readings(made))
-    text = "where,value,unit,only\nlantern,14.1,lx\nsoft panel,5.8,lx\nclerk,-0.5,stops\nclerk,-0.5,stops\nledgers,+2.2,stops\nwall,{},stops\n"
+    text = "where,value,unit,only\nlantern,14.1,lx\nsoft panel,8.2,lx\nclerk,{1},stops\nclerk,{1},stops\nledgers,+2.2,stops\nwall,{0},stops\n"
     wall = float(
         model.log2_of(log_of("where,value,unit\nwall,1,cd/m2"), np.zeros(len(model.names)))[0]
         - np.log2(made.camera.reference_cd_m2)
     )
-    sound = correct(made, of_setup(log_of(text.format(f"{wall:.2f}")), made), model=model)
+    clerk = lc.readings(made).mark("clerk").level_stops
+    sound = correct(made, of_setup(log_of(text.format(f"{wall:.2f}", f"{clerk:.2f}")), made), model=model)
     assert [one.where for one in sound.wild] == ["ledgers"] and "DISAGREES with the rest by +2" in "\n".join(sound.lines())
     assert max(abs(one.stops) for one in sound.found) < 0.25
 

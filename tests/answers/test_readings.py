@@ -158,7 +158,9 @@ def test_marks_that_are_no_two_cheeks_keep_their_own_ratio(marks):
     # DERIVED: the ratio of the sources, as if the mark stood alone.
     alone = read(lights=(KEY, FILL), marks=(FACE,)).marks[0]
     found = read(lights=(KEY, FILL), marks=marks).marks
-    assert found[0].ratio == alone.ratio and not any(mark.other_cheek for mark in found)
+    people = any(mark.figure for mark in marks)  # the other's skin sends a little
+    assert found[0].ratio == pytest.approx(alone.ratio, rel=1e-3 if people else 1e-12)
+    assert not any(mark.other_cheek for mark in found)
 
 
 @pytest.mark.parametrize(("cd", "said"), [(2.0, "no measurable fill"), (20.0, "")])
