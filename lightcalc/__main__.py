@@ -409,10 +409,15 @@ def _view(given, shoot, setups, report):
 
 
 def _sheet(given, shoot, setups, report):
-    from lightcalc.paper import setup_sheet
+    from lightcalc.answers.ahead import Ahead
+
+    answers = Ahead(setups)
 
     def draw(setups, path):
-        setup_sheet.setup_sheets(shoot, setups, path, units=given.units or shoot.units, paper=given.paper)
+        answers.begin(setups[0].name)
+        from lightcalc.paper import setup_sheet  # long to read: meanwhile there is light
+
+        setup_sheet.setup_sheets(shoot, setups, path, units=given.units or shoot.units, paper=given.paper, given=answers)
         return [{} for _ in setups]
 
     return _write_pages(given, setups, report, "sheet", draw)

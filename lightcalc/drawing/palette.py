@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +20,14 @@ if TYPE_CHECKING:
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
 YELLOW, BLUE, VERMILLION, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
 PAPER, FAINT, QUIET = "#FFFFFF", "#D8D8D8", "#555555"
+
+
+@cache
+def _ruler(dpi):
+    """What measures words at so many dots to the inch, as a figure's own would, which makes itself a whole page of dots each time."""
+    from matplotlib.backends.backend_agg import RendererAgg
+
+    return RendererAgg(1, 1, dpi)
 
 
 class Words:
@@ -107,7 +116,7 @@ class Words:
             [pixels]
         """
         word = self.ax.text(0, 0, text, fontsize=self.size, parse_math=False, **style)
-        box = word.get_window_extent()
+        box = word.get_window_extent(_ruler(self.ax.figure.dpi))
         word.remove()
         return box.width + 3 * self.unit, box.height + 2 * self.unit
 
@@ -298,7 +307,8 @@ def fitted(text: Text, width_px: float) -> Text:
         The same.
     """
     words = text.get_text()
-    while text.get_window_extent().width > width_px and len(words) > 1:
-        words = words[: max(1, min(len(words) - 1, int(len(words) * width_px / text.get_window_extent().width)))]
+    ruler = _ruler(text.figure.dpi)
+    while text.get_window_extent(ruler).width > width_px and len(words) > 1:
+        words = words[: max(1, min(len(words) - 1, int(len(words) * width_px / text.get_window_extent(ruler).width)))]
         text.set_text(words.rstrip() + "…")
     return text

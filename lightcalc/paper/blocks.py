@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, ClassVar
 
 import numpy as np
@@ -49,15 +50,8 @@ class Table:
             ask = [a + spare / (len(ask) - 1) if i else a for i, a in enumerate(ask)]
         return ask
 
-    def _cells(self, size):
-        widths = self.column_widths(size)
-        wrapped = [
-            [wrap(text, size, widths[i] - 2.0) if i in self.wraps else [text] for i, text in enumerate(row)] for row in self.rows
-        ]
-        return widths, wrapped
-
     def _row_heights(self, size):
-        return [max(leading(size) * max(map(len, row)) + _air(size), self.row_mm) for row in self._cells(size)[1]]
+        return [max(leading(size) * max(map(len, row)) + _air(size), self.row_mm) for row in _cells(self, size)[1]]
 
     def height(self, size: float) -> float:
         """
@@ -112,7 +106,7 @@ class Table:
         """
         if not self.rows:
             return
-        widths, cells = self._cells(size)
+        widths, cells = _cells(self, size)
         lefts, step = x + np.concatenate([[0.0], np.cumsum(widths)]), leading(size)
         page.text(x, y, self.title, size + 0.5, bold=True)
         y += 1.15 * step
@@ -135,6 +129,16 @@ class Table:
             page.text(lefts[i + 1] - 2.2, y, text, size, bold=bold, ha="right")
         else:
             page.text(lefts[i], y, text, size, bold=bold)
+
+
+@lru_cache(maxsize=2_000)  # a page is tried in several ways
+def _cells(table, size):
+    """Column widths of a table, and the lines of each cell of each row."""
+    widths = table.column_widths(size)
+    wrapped = [
+        [wrap(text, size, widths[i] - 2.0) if i in table.wraps else [text] for i, text in enumerate(row)] for row in table.rows
+    ]
+    return widths, wrapped
 
 
 def _level(asks, share):

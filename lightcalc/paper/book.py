@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lightcalc.answers.ahead import Ahead
 from lightcalc.answers.shoot_order import ShootOrder, shoot_order
 from lightcalc.answers.shot_list import shots
 from lightcalc.paper.carry_list import carry_pages
@@ -16,7 +17,7 @@ from lightcalc.paper.day_page import day_pages
 from lightcalc.paper.frame import Head, framed
 from lightcalc.paper.page import Page, Paper, fits, leading, paper_of, pdf_bytes, plain_look, width_mm
 from lightcalc.paper.recce_form import recce_by_place
-from lightcalc.paper.setup_sheet import answers_of, setup_pages
+from lightcalc.paper.setup_sheet import setup_pages
 from lightcalc.wording import one_line
 
 if TYPE_CHECKING:
@@ -165,7 +166,7 @@ def book_figures(
     list of matplotlib.figure.Figure
     """
     area, setups = paper_of(paper), [slot.shot.setup for day in order.days for slot in day.own.slots]
-    clock, parts = _Clock(told, len(setups) + len(order.days) + 2.0), []
+    clock, parts, answers = _Clock(told, len(setups) + len(order.days) + 2.0), [], Ahead(setups)
     for day in order.days:
         parts.append(
             (
@@ -178,7 +179,7 @@ def book_figures(
         clock.more(1.0)
         for slot in day.own.slots:
             setup = slot.shot.setup
-            pages = setup_pages(shoot, setup, *answers_of(setup), units=units, paper=paper)
+            pages = setup_pages(shoot, setup, *answers.get(setup.name), units=units, paper=paper)
             words = f"{one_line(setup.name, most=60)}  {one_line(setup.title, most=200)}"
             parts.append(
                 (1, words, f"{one_line(setup.place.name, most=40)}, {slot.start // 60 % 24:02d}:{slot.start % 60:02d}", pages)

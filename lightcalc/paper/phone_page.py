@@ -15,12 +15,13 @@ import matplotlib
 from matplotlib.figure import Figure
 
 from lightcalc import __version__, wording
+from lightcalc.answers.ahead import Ahead
 from lightcalc.drawing import picture_figures, plan
 from lightcalc.drawing.symbols import extent
 from lightcalc.paper import meter_blocks, rig_blocks
 from lightcalc.paper.blocks import Table
 from lightcalc.paper.page import plain_look
-from lightcalc.paper.setup_sheet import FOOT, answers_of
+from lightcalc.paper.setup_sheet import FOOT
 from lightcalc.scene.parts import Setup
 
 if TYPE_CHECKING:
@@ -62,9 +63,9 @@ def phone_page(
         HTML that asks nothing of any network; the same shoot gives the same text.
     """
     units = wording.check_units(units or shoot.units)
-    sections = []
+    sections, answers = [], given if isinstance(given, Ahead) else Ahead(setups, given)
     for number, setup in enumerate(setups, 1):
-        readings, picture = (given or {}).get(setup.name) or answers_of(setup)
+        readings, picture = answers.get(setup.name)
         sections.append(_section(shoot, setup, number, readings, picture, units))
         if told is not None:
             told(number / len(setups))

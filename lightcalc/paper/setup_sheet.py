@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lightcalc import __version__, wording
+from lightcalc.answers.ahead import Ahead
 from lightcalc.drawing import ladder, picture_figures, plan
 from lightcalc.drawing.symbols import extent
 from lightcalc.paper import meter_blocks, rig_blocks
@@ -376,7 +377,7 @@ def setup_sheets(
     *,
     units: str | None = None,
     paper: str = "a4",
-    given: dict | None = None,
+    given: dict | Ahead | None = None,
 ) -> Path:
     """
     Write the pages of several setups as one PDF.
@@ -390,8 +391,8 @@ def setup_sheets(
     units : {"metric", "feet", "both"}, optional
         By default the shoot's.
     paper : {"a4", "letter"}
-    given : dict, optional
-        Readings and picture of setups for which they are known, by name; None for either that is not.
+    given : dict or Ahead, optional
+        Readings and picture of setups for which they are known, by name, None for either that is not; or begun already.
 
     Returns
     -------
@@ -406,41 +407,13 @@ def setup_sheets(
         If the file cannot be written.
     """
     _units(units or shoot.units), paper_of(paper)  # before the light is worked out
+    answers = given if isinstance(given, Ahead) else Ahead(setups, given)
     with plain_look():
         figures = [
-            page
-            for setup in setups
-            for page in setup_pages(
-                shoot, setup, *answers_of(setup, *(given or {}).get(setup.name, (None, None))), units=units, paper=paper
-            )
+            page for setup in setups for page in setup_pages(shoot, setup, *answers.get(setup.name), units=units, paper=paper)
         ]
         names = ", ".join(wording.one_line(setup.name) for setup in setups)
         data = pdf_bytes(figures, f"{wording.one_line(shoot.title)}: {names}")
     path = Path(path)
     path.write_bytes(data)
     return path
-
-
-def answers_of(setup: Setup, readings: Readings | None = None, picture: Picture | None = None) -> tuple[Readings, Picture]:
-    """
-    Readings and picture of a setup at final quality, those that are missing from one preparation of the light.
-
-    Parameters
-    ----------
-    setup : Setup
-    readings : Readings, optional
-    picture : Picture, optional
-
-    Returns
-    -------
-    (Readings, Picture)
-    """
-    if readings is not None and picture is not None:
-        return readings, picture
-    from lightcalc.answers import readings as meter
-    from lightcalc.engine import picture as view  # compiled code: only when it is needed
-    from lightcalc.engine.solve import light
-
-    lit = light(setup)
-    readings = meter.readings(setup, lit=lit) if readings is None else readings
-    return readings, view.picture(setup, lit=lit) if picture is None else picture

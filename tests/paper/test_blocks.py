@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from lightcalc.paper.blocks import Pair, Table, Words, flow
+from lightcalc.paper.blocks import Pair, Table, Words, _cells, flow
 from lightcalc.paper.page import EDGE, Page, plain_look
 
 from drawn_words import clashes
@@ -73,4 +73,4 @@ def test_a_squeezed_table_keeps_its_width():
     for width in (60.0, 90.0, 188.0):
         table = Table("T", ("a", "b"), (("short", "long words " * 30),), wraps=(1,), width=width)
         assert sum(table.column_widths(SIZE)) == pytest.approx(width)
-        assert re.sub(r"\s", "", "".join(table._cells(SIZE)[1][0][1])) == "longwords" * 30
+        assert re.sub(r"\s", "", "".join(_cells(table, SIZE)[1][0][1])) == "longwords" * 30
