@@ -377,13 +377,20 @@ def _onto_facets(rig, lumens):
     for _ in range(MOST_ROUNDS):
         if np.abs(lux).max(initial=0.0) <= 1e-4 * np.abs(bounced).max(initial=0.0):
             break
-        added = back * ((area * exchange.luminance(exchange.settled(lux))) @ shares)
+        sent = (area * exchange.luminance(exchange.settled(lux))) @ shares
+        added = back * _at_most(sent, np.abs(lux) @ area, 1.0)
         patches["luminance"] += added
-        lux = shares @ added
+        lux = _at_most(shares @ added, np.pi * np.abs(added) @ patches["area"], area)
         bounced = bounced + lux
     full = np.zeros(len(rig.cells))
     full[exchange.cells] = bounced * area
     return bounced_on_facets(rig.replace(patches=patches[patches["luminance"] != 0.0]), full)
+
+
+def _at_most(lux, lumens, area):
+    """Light on surfaces so large, no more of it than there is: where a crowd of boards is too near, factors add up to over 1."""
+    arrives = np.abs(lux * area).sum()
+    return lux * (lumens / arrives) if arrives > lumens else lux
 
 
 def _onto_figures_and_flags(rig):
