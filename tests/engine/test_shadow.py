@@ -51,6 +51,7 @@ def lux_at(scene, points, normals, dome=False):
     return direct.straight(rig.row, np.ascontiguousarray(points), np.ascontiguousarray(normals), flags, np.full(len(points), -1))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", THINGS)
 def test_shadows_of_a_point_lamp_are_those_of_marched_lines(name):
     # INDEPENDENT: ten thousand places; the way to the lamp is marched through the shapes in small steps. Ways that graze, nearer
@@ -70,6 +71,7 @@ def test_shadows_of_a_point_lamp_are_those_of_marched_lines(name):
     np.testing.assert_allclose(lux[told & (least > 1.0), 0], free[told & (least > 1.0), 0], rtol=1e-12)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["standing", "chair", "sack"])
 def test_shadows_of_the_sun_are_those_of_marched_lines(name):
     # INDEPENDENT: as above, for parallel light in the open; people and things stand on the ground.
@@ -85,6 +87,7 @@ def test_shadows_of_the_sun_are_those_of_marched_lines(name):
     np.testing.assert_array_equal(lux[told] > 0.0, least[told] > 1.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", THINGS)
 def test_dark_stretches_of_sight_lines_are_those_of_marched_ones(name):
     # INDEPENDENT: even air, a bulb, sight lines through the room; the light that one turn sends along each is summed in steps,
@@ -121,6 +124,7 @@ def hemisphere(rng, n):
     return np.stack([flat * np.cos(turn), flat * np.sin(turn), height], axis=1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", THINGS)
 def test_shade_of_a_soft_panel_is_that_of_many_lines(name):
     # INDEPENDENT: a panel overhead, places on the floor and in the air: 2000 lines from each to the panel, marched. One per cent
@@ -153,6 +157,7 @@ def test_shade_of_a_soft_panel_is_that_of_many_lines(name):
     np.testing.assert_allclose(got / free, wanted, atol=0.03)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["standing", "seated", "table", "door", "sack"])
 def test_open_sky_is_hidden_as_many_lines_say(name):
     # INDEPENDENT: an even sky; 3000 lines by the cosine from each place, marched: scatter 0.9 %.
