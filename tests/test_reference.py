@@ -19,6 +19,7 @@ RMS, WORST = 0.10, 0.35  # stops, over 5 x 5 pixels of 80 x 45
 MARK = 0.05
 # Marks that have only what the air turned, away from the light: a hundredth of the room's, and less sure by so much.
 AWAY = {"beside_shaft": 0.12, "door_half": 0.07}
+MOSTLY = {"beside_shaft": 91, "board_yard": 88}  # blocks of 144 that have light enough to be compared
 AWAY_DRAFT = {"beside_shaft": 0.16, "door_half": 0.10, "dense_side": 0.07}
 
 
@@ -26,7 +27,7 @@ AWAY_DRAFT = {"beside_shaft": 0.16, "door_half": 0.10, "dense_side": 0.07}
 @pytest.mark.parametrize("name", NAMES)
 def test_picture_is_the_path_tracers(name):
     found = compare(name)
-    assert found.block_stops.size >= 85, "most of the picture counts"
+    assert found.block_stops.size >= MOSTLY.get(name, 100), "most of the picture counts"
     assert found.rms_stops <= RMS, f"rms {found.rms_stops:.3f}"
     assert abs(found.worst_stops) <= WORST, f"worst block {found.worst_stops:+.3f}"
 

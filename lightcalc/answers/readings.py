@@ -17,6 +17,7 @@ from lightcalc.engine.solve import Lit, light
 from lightcalc.kit.materials import BLACK
 from lightcalc.laws.exposure import GREY_REFLECTANCE
 from lightcalc.scene.parts import BODIES, Mark, Setup, Target
+from lightcalc.scene.solids import cheeks
 from lightcalc.units import stops
 from lightcalc.wording import near
 
@@ -51,6 +52,19 @@ class MarkReading:
     mixed: bool = False  # whether lights of different colours meet there
     no_ratio: str = ""  # why there is no ratio to print: no light, no key, no fill, no measurable fill
     other_cheek: str = ""  # the mark on the other cheek of this face, with which the ratio is read
+    cheeks_lx: tuple = ()  # of a person without such a mark: flat on the own left cheek, and on the right
+    cheeks_stops: tuple = ()  # from middle grey
+
+    @property
+    def cheek_ratio(self) -> float:
+        """Lit : far cheek; infinite where the far one has no measurable light, NaN where no cheeks are read."""
+        far, lit = sorted(self.cheeks_lx) or (0.0, 0.0)
+        return lit / far if far > LEAST_FILL * lit else np.inf if lit > 0 else np.nan
+
+    @property
+    def no_cheeks(self) -> str:
+        """Why there is no ratio of the cheeks to print."""
+        return "" if np.isfinite(self.cheek_ratio) else "no measurable light on one" if self.cheek_ratio > 0 else "no light"
 
     @property
     def mix(self) -> Mix:
@@ -202,6 +216,7 @@ class Readings:
             least = 0.0005 * mark.illuminance_lx
             parts = [f"{name} {wording.light_text(lx, units)}" for name, lx in mark.by_source.items() if lx >= least > 0]
             rows.append(f"    from {', '.join(parts) or 'nothing'}")
+            rows += [f"    {words}" for words in cheek_words(mark, units)]
             if mark.mixed or (self.balance_kelvin and np.isfinite(mark.mix_kelvin)):
                 rows.append(f"    colour: {mark.mix.words(self.balance_kelvin)}")
             if mark.transmittance < 0.9995:
@@ -234,6 +249,17 @@ def ratio_words(mark: MarkReading) -> str:
     return f"{of} {wording.ratio_text(mark.ratio, in_stops=True)}, key : fill {wording.ratio_text(mark.key_to_fill, in_stops=True)}"
 
 
+def cheek_words(mark: MarkReading, units: str = "metric") -> list[str]:
+    """One line on a person's cheeks; none where they are not read."""
+    if not mark.cheeks_lx:
+        return []
+    sides = [
+        f"{side} {wording.light_text(lx, units)}, {wording.stops_text(level)}"
+        for side, lx, level in zip(("own left", "own right"), mark.cheeks_lx, mark.cheeks_stops)
+    ]
+    return [f"cheeks: {'; '.join(sides)}; lit : far {wording.ratio_text(mark.cheek_ratio, mark.no_cheeks, in_stops=True)}"]
+
+
 def readings(setup: Setup, *, lit: Lit | None = None, quality: str = "final") -> Readings:
     """
     Read a setup.
@@ -259,8 +285,9 @@ def readings(setup: Setup, *, lit: Lit | None = None, quality: str = "final") ->
 
     The ratio is read as on set. Where a face is marked on both cheeks it is the one reading against the other: two
     marks of one receptor and reflectance (where the second has one), within 0.25 m of each other and facing 60 degrees
-    or more apart, at most one of them a figure, and no third such mark near either. Else it is worked out from what each source gives. Fill
-    under a thousandth of the key is not measurable; nor, where sun or sky are the key, is what black boards send back.
+    or more apart, at most one of them a figure, and no third such mark near either. Else it is worked out from what each source
+    gives, and a person's cheeks are read besides, flat on the skin (`solids.cheeks`). Fill under a thousandth of the key is not
+    measurable; nor, where sun or sky are the key, is what black boards send back.
     """
     lit = lit or light(setup, quality)
     reference_lx = setup.camera.reference_lx
@@ -277,12 +304,17 @@ def _marks(setup, lit, reference_lx):
     if not setup.marks:
         return ()
     names = setup.source_names + (setup.place.sends_back,)
-    at = [mark.at for mark in setup.marks]
-    facing = [np.subtract(mark.aim, mark.at) for mark in setup.marks]
-    lux = lit.illuminance_lx(at, facing, dome=[mark.receptor == "dome" for mark in setup.marks])
+    pairs = _cheeks(setup.marks)
+    faces = [k for k, mark in enumerate(setup.marks) if mark.figure and not any(k in pair for pair in pairs)]
+    skins = [cheeks(setup.marks[k]) for k in faces]
+    at = np.concatenate([[mark.at for mark in setup.marks], *(points for points, _ in skins)])
+    facing = np.concatenate([[np.subtract(mark.aim, mark.at) for mark in setup.marks], *(ways for _, ways in skins)])
+    lux = lit.illuminance_lx(at, facing, dome=[mark.receptor == "dome" for mark in setup.marks] + 2 * len(faces) * [False])
     read = [_mark(setup, lit, mark, dict(zip(names, row.tolist())), reference_lx) for mark, row in zip(setup.marks, lux)]
-    for i, j in _cheeks(setup.marks):
+    for i, j in pairs:
         read[i], read[j] = _as_cheek(read[i], read[j]), _as_cheek(read[j], read[i])
+    for k, both in zip(faces, lux[len(setup.marks) :].sum(axis=1).reshape(-1, 2).tolist()):
+        read[k] = replace(read[k], cheeks_lx=tuple(both), cheeks_stops=tuple(float(stops(lx / reference_lx)) for lx in both))
     return tuple(read)
 
 

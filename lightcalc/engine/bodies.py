@@ -172,7 +172,8 @@ def bodies_to_points(rig, points, normals, dome):
     Notes
     -----
     An ellipsoid counts as its outline, even, with the mean luminance of the side that the receptor sees: from far off 2/3 of the
-    slope that points to it and 1/4 of the bend, from close by all of both. Error: half of a ball lit by a bulb, from a metre off, a tenth of what it sends.
+    slope that points to it and 1/4 of the bend, from close by all of both. Error: half of a ball lit by a bulb, from a metre
+    off, a tenth of what it sends.
     """
     out = np.zeros(len(points))
     shining = glow(rig)

@@ -173,8 +173,9 @@ def _shares(rigs, place, figure):
 @inner
 def _own_way(rig, occluder, figure, x, y, z, gx, gy):
     """Whether another part of the same figure stands between a point of one and a place on the ground."""
-    for other in range(rig.n_occluders):
-        if other != occluder and occluder_of(rig, other).figure == figure and crosses(rig, other, x, y, z, gx, gy, 0.0):
+    row = figure_of(rig, figure)
+    for other in range(row.first, row.first + row.count):
+        if other != occluder and crosses(rig, other, x, y, z, gx, gy, 0.0):
             return True
     return False
 

@@ -129,7 +129,7 @@ def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
     if rig.n_figures == 0 or not near_way(rig.crowd_at, rig.crowd, ox, oy, oz, reach * dx, reach * dy, reach * dz):
         return best, index, face
     for k in range(rig.n_figures):
-        figure, reach = figure_of(rig, k), min(best, 1e6)
+        figure = figure_of(rig, k)
         if not near_way(figure.middle, figure.radius, ox, oy, oz, reach * dx, reach * dy, reach * dz):
             continue
         for occluder in range(figure.first, figure.first + figure.count):
@@ -137,6 +137,7 @@ def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
                 t, f = hit(rig, occluder, ox, oy, oz, dx, dy, dz)
                 if t < min(best, FAR):
                     best, index, face = t, occluder, f
+        reach = min(best, 1e6)
     return best, index, face
 
 

@@ -22,8 +22,12 @@ from pathlib import Path
 import llvmlite.binding as llvm
 import numba
 import numpy as np
-from numba.core import caching, cgutils
+from numba import _dynfunc
+from numba.core import caching, cgutils, codegen
+from numba.core.compiler import CompilerBase, DefaultPassBuilder
+from numba.core.compiler_machinery import register_pass
 from numba.core.runtime import rtsys
+from numba.core.typed_passes import NativeLowering
 from numba.core.types import unliteral
 from numba.extending import intrinsic
 
@@ -31,9 +35,9 @@ from lightcalc.engine.first_time import cache_folder
 
 KEPT = 8  # compiled versions of a kernel that are kept; older ones are deleted
 CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-INNER = dict(fastmath=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)
+INNER = dict(fastmath=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)  # and, where it is made, _PartCompiler
 OUTER = dict(fastmath=True, nogil=True)
-BUILT_BY = (sys.version_info[:2], numba.__version__, np.__version__, INNER, OUTER)
+BUILT_BY = (sys.version_info[:2], numba.__version__, np.__version__, INNER, OUTER, "parts")
 LOAD_GLOBAL = dis.opmap["LOAD_GLOBAL"]
 OUTSIDE = ("numba", "llvmlite", "numpy", "math", "builtins")  # changes of these show in BUILT_BY
 
@@ -195,6 +199,54 @@ class _Cache(caching.FunctionCache):
             return self._load_overload(sig, target_context)
 
 
+# -- what is built into others -------------------------------------------------------------------------
+
+
+class _Part(codegen.JITCodeLibrary):
+    """
+    numba's library of a compiled function, of one that is only built into others: no machine code is made of it.
+
+    The kernels it is built into are optimised in full, it itself but lightly before.
+    """
+
+    def finalize(self):
+        for library in dict.fromkeys(self._linking_libraries):
+            self._reload_init.update(library._reload_init)
+            self._final_module.link_in(library._get_module_for_linking(), preserve=True)
+        lightly, passes = self._codegen._module_pass_manager(loop_vectorize=False, slp_vectorize=False, opt=1, cost="cheap")
+        lightly.run(self._final_module, passes)
+        self._finalize_dynamic_globals()
+        self._finalized = True
+
+
+@register_pass(mutates_CFG=True, analysis_only=False)
+class _LowerPart(NativeLowering):
+    """numba's step from types to LLVM's code, into a `_Part`."""
+
+    _name = "lightcalc_lower_part"
+
+    def run_pass(self, state):
+        state.library = _Part(state.targetctx.codegen(), state.func_id.func_qualname)
+        state.flags.no_compile = True
+        super().run_pass(state)
+        made = state["cr"]
+        state.library._ensure_finalized()
+        stands_for = _dynfunc.make_function(made.fndesc.lookup_module(), state.func_id.func_name, "", 0, made.env, (state.library,))
+        state.targetctx.insert_user_function(stands_for, made.fndesc, [state.library])
+        state["cr"] = made._replace(cfunc=stands_for)  # what calls are found by; nothing is ever called through it
+        return True
+
+
+class _PartCompiler(CompilerBase):
+    """numba's usual steps, but for that one."""
+
+    def define_pipelines(self):
+        steps = DefaultPassBuilder.define_nopython_pipeline(self.state)
+        steps.passes = [(_LowerPart if step is NativeLowering else step, what) for step, what in steps.passes]
+        steps.finalize()
+        return [steps]
+
+
 # -- the two kinds of compiled function ----------------------------------------------------------------
 
 
@@ -204,7 +256,7 @@ def inner(function):
 
     A number written out in a call counts as any other of its kind; numba would compile the function afresh for each.
     """
-    made = numba.njit(**INNER)(function)
+    made = numba.njit(pipeline_class=_PartCompiler, **INNER)(function)
     template = made.get_call_template
     made.get_call_template = lambda args, kws: template(tuple(map(unliteral, args)), kws)
     INNERS[function] = made

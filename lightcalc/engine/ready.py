@@ -1,8 +1,8 @@
 """
 The engine's kernels compiled before they are asked, on every core: only those not kept yet, and only what is needed.
 
-LLVM runs in one thread of a process, so a core more is a process more. Kernels that build in the same inner functions go
-to the same process, for each compiles those once.
+LLVM runs in one thread of a process, so a core more is a process more. A process compiles every inner function once, however
+many of its kernels need it; so whoever is free takes the kernel that adds the least to what it has, and nobody waits long.
 """
 
 from __future__ import annotations
@@ -26,9 +26,10 @@ from lightcalc.engine import first_time, kernels
 
 HOME = Path(__file__).resolve().parents[2]
 HELPER = "from lightcalc.engine import ready; ready._help()"
-WORTH = 12_000  # bytes of instructions, about two seconds: less is not worth another process
+WORTH = 12_000  # bytes of instructions, several seconds: less is not worth another process
 TICK_S = 0.5
 PACE = 1700  # bytes a second, on a core of 2026
+NEXT = "next"  # what a helper says when it is free
 
 
 def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
@@ -53,9 +54,9 @@ def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
     missing = [kernel for kernel in kernels.KERNELS if not kernel.is_there]
     if missing:
         several = _work(missing) > WORTH and sys.executable
-        mine, *others = _dealt(missing, kernels.CORES if several else 1)
-        with _progress(mine, others, told or first_time.TOLD or first_time.Line(sys.stderr)) as helpers:
-            for kernel in mine:
+        deal = Deal(missing, kernels.CORES if several else 1)
+        with _progress(deal, told or first_time.TOLD or first_time.Line(sys.stderr)) as helpers:
+            while kernel := deal.next_of(0):
                 kernel.make()
             for helper in helpers:
                 helper.wait()
@@ -83,18 +84,59 @@ def _work(part, done=()):
     return sum(map(_size, set().union(*(kernels.source_of(kernel).parts for kernel in part)).difference(done)))
 
 
-def _dealt(missing, workers):
+class Deal:
     """
-    Kernels dealt to so many workers, the first being this process: large ones first, each to the worker it costs least.
+    Kernels dealt to workers, the next to whoever is free; this process is worker 0.
 
-    A worker compiles every function of its kernels once; what a kernel adds to its work counts twice, lest two compile the same.
+    Parameters
+    ----------
+    missing : list of Kernel
+    workers : int
     """
-    dealt = [[] for _ in range(workers)]
-    done = [_built()] + [set()] * (workers - 1)
-    for kernel in sorted(missing, key=lambda kernel: -_work([kernel])):
-        costs = [2 * _work([*part, kernel], have) - _work(part, have) for part, have in zip(dealt, done)]
-        dealt[costs.index(min(costs))].append(kernel)
-    return [dealt[0], *filter(None, dealt[1:])]
+
+    def __init__(self, missing, workers):
+        self.left, self.have = list(missing), [_built()] + [set() for _ in range(workers - 1)]
+        self.doing, self.done = _work(missing, self.have[0]), [0] * workers  # bytes of instructions
+        self._lock = threading.Lock()
+
+    def next_of(self, worker):
+        """
+        The kernel that adds least to what a worker has, against what it would add to another's; the largest of several.
+
+        Parameters
+        ----------
+        worker : int
+
+        Returns
+        -------
+        Kernel or None
+            None when all are taken.
+        """
+        with self._lock:
+            if not self.left:
+                return None
+            others = [have for k, have in enumerate(self.have) if k != worker] or [set()]
+
+            def cost(kernel):
+                adds = _work([kernel], self.have[worker])
+                return adds - min(_work([kernel], have) for have in others), -adds
+
+            taken = min(self.left, key=cost)
+            self.left.remove(taken)
+            parts = kernels.source_of(taken).parts
+            self.doing += sum(map(_size, parts & set().union(*others) - self.have[worker]))  # done twice
+            self.have[worker] |= parts
+            return taken
+
+    @property
+    def share(self):
+        """Of the work that is done, 0 to 1."""
+        return min(1.0, sum(self.done) / max(self.doing, 1))
+
+    @property
+    def least_s(self):
+        """About how long all of it takes. [s]"""
+        return self.doing / PACE / len(self.done)
 
 
 class _Count(event.Listener):
@@ -112,31 +154,38 @@ class _Count(event.Listener):
 
 
 @contextmanager
-def _progress(mine, others, told):
+def _progress(deal, told):
     """The helpers, started; while they and this process work, somebody is told how far they are."""
-    sizes = [max(_work(mine, _built()), 1), *map(_work, others)]
-    done, begun, over = [0] * len(sizes), time.perf_counter(), threading.Event()
+    begun, over, so_far = time.perf_counter(), threading.Event(), 0.0
 
-    def add(worker, size):
-        done[worker] = min(done[worker] + size, sizes[worker])
-
-    def read(worker, helper):
-        for line in helper.stdout:
-            add(worker, int(line))
+    def serve(worker, helper):
+        """Gives a helper the next kernel whenever it is free, and counts what it is done with."""
+        with helper.stdin as ask:
+            for line in helper.stdout:
+                if line.strip() != NEXT:
+                    deal.done[worker] += int(line)
+                elif kernel := deal.next_of(worker):
+                    print(f"{kernel.__module__}.{kernel.__name__}", file=ask, flush=True)
+                else:
+                    return
 
     def tell():
+        nonlocal so_far
         while not over.wait(TICK_S):
-            share = min(d / size for d, size in zip(done, sizes))  # the last to end is waited for
+            so_far = max(so_far, deal.share)  # what is found to be done twice adds to the work
             spent = time.perf_counter() - begun
-            told(share, spent / share - spent if share > 0.05 else max(sizes) / PACE)
+            told(so_far, spent / so_far - spent if so_far > 0.05 else deal.least_s)
 
-    told(0.0, max(sizes) / PACE)
-    helpers = [_started(part) for part in others]
-    watched = [threading.Thread(target=read, args=(k + 1, helper), daemon=True) for k, helper in enumerate(helpers)]
+    def add(size):
+        deal.done[0] += size
+
+    told(0.0, deal.least_s)
+    helpers = [_started() for _ in deal.done[1:]]
+    watched = [threading.Thread(target=serve, args=(k + 1, helper), daemon=True) for k, helper in enumerate(helpers)]
     watched.append(threading.Thread(target=tell, daemon=True))
     for thread in watched:
         thread.start()
-    counted = _Count(lambda size: add(0, size))
+    counted = _Count(add)
     event.register("numba:compile", counted)
     try:
         yield helpers
@@ -151,19 +200,20 @@ def _progress(mine, others, told):
             thread.join()
 
 
-def _started(part):
-    """Another Python that compiles some kernels into the user's folder; it prints the size of each function it is done with."""
+def _started():
+    """Another Python that compiles the kernels it is told into the user's folder; it prints the size of each function it is done with."""
     environment = dict(os.environ, PYTHONPATH=os.pathsep.join([str(HOME), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep))
-    names = [f"{kernel.__module__}.{kernel.__name__}" for kernel in part]
     return subprocess.Popen(
-        [sys.executable, "-c", HELPER, *names], env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL, text=True,
+        [sys.executable, "-c", HELPER], env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        text=True,
     )  # fmt: skip
 
 
 def _help():
     """What such a Python does. Whatever it leaves undone is compiled when it is asked."""
     event.register("numba:compile", _Count(lambda size: print(size, flush=True)))
-    for name in sys.argv[1:]:
-        module, kernel = name.rsplit(".", 1)
+    print(NEXT, flush=True)
+    for name in sys.stdin:
+        module, kernel = name.strip().rsplit(".", 1)
         getattr(importlib.import_module(module), kernel).make()
+        print(NEXT, flush=True)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from lightcalc import wording
+from lightcalc.answers.readings import cheek_words
 from lightcalc.drawing.ladder import place_of_target
 from lightcalc.units import Numbers, stops
 
@@ -120,7 +121,7 @@ def _mark(mark, balance_kelvin):
         "ratio": wording.ratio_text(mark.ratio, mark.no_ratio),
         "key_to_fill": wording.ratio_text(mark.key_to_fill, mark.no_ratio),
         "ratio_stops": mark.no_ratio or wording.stops_text(mark.ratio_stops, sign=False),
-        "ratio_from": f"ratio: lit over far cheek, with {mark.other_cheek}" if mark.other_cheek else "",
+        "ratio_from": f"ratio: lit over far cheek, with {mark.other_cheek}" if mark.other_cheek else "".join(cheek_words(mark)),
         "veil": wording.reading_text("veil", mark.veil_stops),
         "veil_share": wording.percent_text(mark.veil_share),
         "key": ", ".join(mark.key),

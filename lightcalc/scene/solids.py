@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
 HEAD_M = (0.078, 0.097, 0.115)  # half a head's breadth, depth, and height from the chin up: see `person`
 FACE_AHEAD_M = 0.01  # a meter before a face is held so far off it
+CHEEK_DEG = 45.0  # COMMON PRACTICE: a cheek looks so far aside of where the face looks
 EYES, CHIN, SHOULDER, HIP, KNEE = 0.936, 0.870, 0.818, 0.530, 0.285  # heights as shares of a person's
 SHOULDERS, HIPS = 0.259, 0.191  # widths
-SEAT = 0.25  # of a person's height: the seat of a chair, on which the thighs lie
 LEG_M = 0.05  # side of a leg of a table, chair or bed
 SLAB_M = 0.04  # of a table's top, a shelf's boards, a door leaf
 
@@ -148,6 +148,28 @@ def person(mark: Mark) -> tuple[Solid, ...]:
         found += _trunk(head, upright, hip - 0.1, neck, mark)
         found.append(_upright(head, upright, foot, hip + 0.1, HIPS * tall / 2, 0.12, cloth, name))
     return tuple(found)
+
+
+def cheeks(mark: Mark) -> tuple[Numbers, Numbers]:
+    """
+    Where a meter is held at the cheeks of a person, and where it looks: the person's own left, then the right.
+
+    Parameters
+    ----------
+    mark : Mark
+        With a figure.
+
+    Returns
+    -------
+    at, facing : arrays (2, 3)
+        Points FACE_AHEAD_M off the skin [m], and unit vectors CHEEK_DEG to either side of the way the face looks.
+    """
+    head, facing = person(mark)[0], basis(mark.at, mark.aim)[2]
+    aside = np.sin(np.radians(CHEEK_DEG)) * np.array([-head.axes[0], head.axes[0]])
+    ways = np.cos(np.radians(CHEEK_DEG)) * facing + aside
+    touched = (ways @ head.axes.T) * head.half  # in the head's frame, where it is a unit ball
+    skin = head.middle + touched / np.linalg.norm(touched, axis=1, keepdims=True) * head.half @ head.axes
+    return skin + FACE_AHEAD_M * ways, ways
 
 
 def _trunk(over, axes, low, neck, mark):

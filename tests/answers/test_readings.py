@@ -13,6 +13,7 @@ from lightcalc.engine.solve import light as lit_of
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Stuff
 from lightcalc.scene.parts import Board, Camera, Exterior, Haze, Light, Mark, Sky, Spot, Sun, Target, Window
+from lightcalc.scene.solids import cheeks
 
 from light_parts import CAMERA, lamp, loft, setup, unit
 
@@ -139,6 +140,32 @@ def test_two_cheeks_give_the_ratio_of_their_face():
     assert lit.fill_under_stops == alone.fill_under_stops == -alone.ratio_stops != -lit.ratio_stops
     assert (lit.other_cheek, far.other_cheek, alone.other_cheek) == ("cheek", "face", "")
     assert f"lit : far cheek {lit.ratio:.1f} : 1" in got.lines()[1] and got.as_json()["marks"][1]["other_cheek"] == "face"
+
+
+@pytest.mark.parametrize("aside_deg", [30.0, 60.0, 120.0])
+def test_a_person_s_cheeks_are_read_without_being_marked(aside_deg):
+    # DERIVED: I cos / d^2 on each cheek, which looks 45 degrees aside; from 60 degrees on the far one faces away and has nothing.
+    person = dataclasses.replace(FACE, aim=(AT[0], 0.0, AT[2]), figure=True)  # looks towards -y, its own left towards +x
+    turn = np.radians(aside_deg)
+    key = lamp("key", tuple(np.add(AT, (2.0 * np.sin(turn), -2.0 * np.cos(turn), 0.2))), 2500.0)
+    mark = read(lights=(key,), marks=(person,)).marks[0]
+    at, facing = cheeks(person)
+    by_hand = []
+    for point, way in zip(at, facing):
+        to = np.subtract(key.at, point)
+        by_hand.append(2500.0 * max(to @ way, 0.0) / (to @ to) ** 1.5)
+    assert mark.cheeks_lx == pytest.approx(by_hand, rel=1e-3, abs=0.1) and by_hand[0] > 0  # skin and clothes send back a little
+    assert mark.cheeks_stops[0] == pytest.approx(np.log2(by_hand[0] / 240.0), abs=2e-3)
+    assert (mark.cheek_ratio < 5) is bool(by_hand[1] > 0)
+    assert readings.cheek_words(mark)[0].startswith("cheeks: own left ")
+    assert json.loads(json.dumps(read(lights=(key,), marks=(person,)).as_json()))["marks"][0]["cheeks_lx"] == list(mark.cheeks_lx)
+
+
+def test_cheeks_that_are_marked_are_not_read_twice_and_nobody_has_none():
+    assert read(lights=(KEY,), marks=(dataclasses.replace(FACE, figure=True), CHEEK)).marks[0].cheeks_lx == ()
+    assert read(lights=(KEY,), marks=(FACE,)).marks[0].cheeks_lx == () and readings.cheek_words(read(marks=(FACE,)).marks[0]) == []
+    dark = read(marks=(dataclasses.replace(FACE, figure=True),)).marks[0]
+    assert dark.cheeks_lx == (0.0, 0.0) and np.isnan(dark.cheek_ratio) and "lit : far no light" in readings.cheek_words(dark)[0]
 
 
 @pytest.mark.parametrize(

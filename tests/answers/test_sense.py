@@ -475,7 +475,7 @@ def two_people(between, **more):
 
 
 def test_someone_in_a_lamp_s_way_to_someone_else_is_said():
-    # DERIVED: on the line, or a hand off it, a body is in the way; half a metre off it is not, nor with the lamp over the head:
+    # DERIVED: on the line, or 5 cm off it, a body is in the way; half a metre off it is not, nor with the lamp over the head:
     # from 2.55 m down to 1.5 m the line passes the nearer head at 2.1 m, half a metre over it.
     made = two_people(0.05)
     path, sentence = only(made, readings(made))

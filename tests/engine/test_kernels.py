@@ -211,16 +211,31 @@ def _plus(x, n):
 
 
 def test_kernels_are_dealt_so_that_no_two_compile_much_of_the_same(monkeypatch):
-    # DERIVED: all kernels need some functions; dealt to two, neither has much more than half of all to do, and together
-    # they do little twice. One worker gets everything.
+    # DERIVED: all kernels need some functions; dealt to two as they become free, neither has much more than half of all to do,
+    # and together they do little twice, which is counted. One worker gets everything.
     monkeypatch.setattr(ready, "_built", set)  # whatever other tests have compiled
     everything = kernels.KERNELS
-    assert ready._dealt(everything, 1) == [sorted(everything, key=lambda kernel: -ready._work([kernel]))]
-    mine, other = ready._dealt(everything, 2)
-    assert sorted(k.__name__ for k in mine + other) == sorted(k.__name__ for k in everything)
+    alone = ready.Deal(everything, 1)
+    assert {alone.next_of(0) for _ in everything} == set(everything) and alone.next_of(0) is None
+    deal, dealt, spent = ready.Deal(everything, 2), [[], []], [0, 0]
+    while deal.left:
+        free = spent.index(min(spent))
+        kernel = deal.next_of(free)
+        spent[free] += ready._work([kernel], set().union(*(kernels.source_of(other).parts for other in dealt[free])))
+        dealt[free].append(kernel)
+    assert sorted(k.__name__ for k in dealt[0] + dealt[1]) == sorted(k.__name__ for k in everything)
     whole = ready._work(everything)
-    assert ready._work(mine) + ready._work(other) < 1.25 * whole
-    assert max(ready._work(mine), ready._work(other)) < 0.65 * whole
+    assert sum(spent) == deal.doing < 1.25 * whole
+    assert max(spent) < 0.65 * whole
+
+
+def test_inner_functions_become_no_machine_code_of_their_own():
+    # Only kernels are called by address; what is built into them is kept as LLVM's code until then.
+    twice = kernels.INNERS[_twice.py_func]
+    assert _doubled.py_func is not None and _doubled.make() is None
+    (made,) = twice.overloads.values()
+    assert isinstance(made.library, kernels._Part)
+    assert made.library.get_pointer_to_function(made.fndesc.mangled_name) == 0
 
 
 @pytest.mark.slow

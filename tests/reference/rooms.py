@@ -596,15 +596,14 @@ def _door_half():
     )  # fmt: skip
 
 
+def _panel(at, aim, side_m, peak_cd):
+    """A square soft panel."""
+    lit = Lambert(peak_cd=peak_cd)
+    return Light(name="panel", at=at, aim=aim, distribution=lit, face_width_m=side_m, face_height_m=side_m)
+
+
 def _two_people():
-    panel = Light(
-        name="panel",
-        at=(3.9, 1.0, 2.0),
-        aim=(2.2, 3.0, 1.4),
-        distribution=Lambert(peak_cd=2_500.0),
-        face_width_m=1.0,
-        face_height_m=1.0,
-    )
+    panel = _panel((3.9, 1.0, 2.0), (2.2, 3.0, 1.4), 1.0, 2_500.0)
     near = Mark(name="near", at=(2.75, 2.5, 1.55), aim=(1.7, 3.4, 1.5), figure=True, reflectance=0.35, body=0.4)
     far = Mark(name="far", at=(1.95, 3.3, 1.6), aim=(2.9, 2.4, 1.5), figure=True, reflectance=0.35, body=0.2)
     between = Mark(name="between", at=(2.35, 2.95, 1.1), aim=(3.9, 1.0, 2.0))
@@ -616,14 +615,7 @@ def _two_people():
 
 
 def _head_close():
-    panel = Light(
-        name="panel",
-        at=(2.9, 1.5, 1.9),
-        aim=(2.2, 2.2, 1.6),
-        distribution=Lambert(peak_cd=800.0),
-        face_width_m=0.6,
-        face_height_m=0.6,
-    )
+    panel = _panel((2.9, 1.5, 1.9), (2.2, 2.2, 1.6), 0.6, 800.0)
     head = Mark(name="face", at=(2.2, 2.2, 1.6), aim=(1.7, 1.2, 1.6), figure=True, reflectance=0.4, body=0.2)
     dark = Mark(name="far cheek", at=(2.06, 2.32, 1.6), aim=(1.0, 2.9, 1.6))
     return Setup(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from lightcalc.scene.parts import PIECES, POSES, USUAL_M, Mark, Piece
-from lightcalc.scene.solids import furniture, person, solids
+from lightcalc.scene.solids import FACE_AHEAD_M, cheeks, furniture, person, solids
 
 from light_parts import setup
 from marched import least_depth
@@ -87,3 +87,23 @@ def test_lines_that_a_thing_stops_are_those_that_enter_it(what):
     stopped = np.any([part.stops(starts, end) for part in solids(scene)], axis=0)
     assert 50 < stopped[told].sum() < told.sum() - 50
     np.testing.assert_array_equal(stopped[told], least[told] < 1.0)
+
+
+@pytest.mark.parametrize("pose", POSES)
+@pytest.mark.parametrize("aim", [(3.0, 5.0, 1.6), (0.0, 2.0, 1.2), (2.0, 3.0, 3.0)])
+def test_cheeks_are_on_the_head_one_to_each_side(pose, aim):
+    # DERIVED: a centimetre off the head's skin along its own normal, square to each other, as far aside to the left as to the right.
+    mark = Mark(name="clerk", at=(2.0, 2.0, 1.5), aim=aim, figure=True, pose=pose)
+    head = person(mark)[0]
+    at, ways = cheeks(mark)
+    for point, way in zip(at, ways):
+        skin = point - FACE_AHEAD_M * way
+        u = head.axes @ (skin - head.middle) / head.half
+        assert u @ u == pytest.approx(1.0, rel=1e-9)
+        normal = (u / head.half) @ head.axes
+        assert normal / np.linalg.norm(normal) == pytest.approx(way, abs=1e-9)
+    assert ways[0] @ ways[1] == pytest.approx(0.0, abs=1e-9)
+    facing = np.subtract(aim, mark.at) / np.linalg.norm(np.subtract(aim, mark.at))
+    assert ways @ facing == pytest.approx(np.sqrt(0.5), abs=1e-9)
+    if pose != "lying":
+        assert (ways[1] - ways[0]) @ np.cross(facing, (0, 0, 1)) > 0  # the right on the right of who looks that way
