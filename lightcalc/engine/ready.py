@@ -110,18 +110,20 @@ class Deal:
         Returns
         -------
         Kernel or None
-            None when all are taken.
+            None when all are taken, or when another will have done what is left before this one had done the next.
         """
         with self._lock:
             if not self.left:
                 return None
-            others = [have for k, have in enumerate(self.have) if k != worker] or [set()]
+            others = [have for k, have in enumerate(self.have) if k != worker]
 
             def cost(kernel):
                 adds = _work([kernel], self.have[worker])
-                return adds - min(_work([kernel], have) for have in others), -adds
+                return adds - min((_work([kernel], have) for have in others), default=0), -adds
 
             taken = min(self.left, key=cost)
+            if any(_work([taken], self.have[worker]) > _work(self.left, have) for have in others):
+                return None
             self.left.remove(taken)
             parts = kernels.source_of(taken).parts
             self.doing += sum(map(_size, parts & set().union(*others) - self.have[worker]))  # done twice

@@ -221,12 +221,16 @@ def test_kernels_are_dealt_so_that_no_two_compile_much_of_the_same(monkeypatch):
     while deal.left:
         free = spent.index(min(spent))
         kernel = deal.next_of(free)
+        if kernel is None:  # the other is sooner through alone
+            spent[free] = sys.maxsize
+            continue
         spent[free] += ready._work([kernel], set().union(*(kernels.source_of(other).parts for other in dealt[free])))
         dealt[free].append(kernel)
     assert sorted(k.__name__ for k in dealt[0] + dealt[1]) == sorted(k.__name__ for k in everything)
     whole = ready._work(everything)
-    assert sum(spent) == deal.doing < 1.25 * whole
-    assert max(spent) < 0.65 * whole
+    done = [ready._work(part) for part in dealt]
+    assert sum(done) == deal.doing < 1.25 * whole
+    assert max(done) < 0.65 * whole
 
 
 def test_inner_functions_become_no_machine_code_of_their_own():
