@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from lightcalc.answers.circuits import setup_load
 from lightcalc.answers.haze_course import AirError
 from lightcalc.answers.haze_plan import air_plan
-from lightcalc.kit.materials import Kit, default_kit
+from lightcalc.kit.materials import ROW_OF, Kit, default_kit
 from lightcalc.scene.parts import Setup
 from lightcalc.scene.shoot import Shoot
 from lightcalc.wording import number_text, one_line, plain, size_text
@@ -121,7 +121,8 @@ def _over_lamps(setup):
         for kind in ("gel", "diffusion"):
             part = getattr(light, kind)
             if part is not None:
-                yield kind, f"{part.name}, for {light.kit or light.name}", 1, "", "as planned"
+                for sheet in part.name.split(ROW_OF):
+                    yield kind, f"{sheet}, for {light.kit or light.name}", 1, "", "as planned"
 
 
 def _stands(setup):

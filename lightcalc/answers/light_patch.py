@@ -331,7 +331,7 @@ def lamp_beam_deg(light: Light) -> float | None:
     float or None
         None from 170 degrees on: such a lamp shines all round. [deg]
     """
-    angle = _beam_deg(light.distribution, light.diffusion)
+    angle = _beam_deg(light.distribution_now, light.diffusion)
     return angle if angle < WIDE_DEG else None
 
 

@@ -148,8 +148,8 @@ def _check(setup, light, ray):
     at_m = CHECK_M if free > CHECK_M else max(STEP_M * np.floor(free / STEP_M - 1e-9), 0.5 * free)
     scale = light.output * (light.gel.transmittance if light.gel else 1.0)
     direct, soft = (light.diffusion.direct, light.diffusion.diffuse) if light.diffusion else (1.0, 0.0)
-    peak = float(light.distribution.intensity_cd(0.0)) * direct
-    peak += float(Lambert.from_lumens(lumens=light.distribution.lumens()).intensity_cd(0.0)) * soft if soft else 0.0
+    peak = float(light.distribution_now.intensity_cd(0.0)) * direct
+    peak += float(Lambert.from_lumens(lumens=light.distribution_now.lumens()).intensity_cd(0.0)) * soft if soft else 0.0
     if light.face_width_m <= 0:
         return float(at_m), scale * peak / at_m**2
     area = light.face_width_m * light.face_height_m

@@ -363,7 +363,7 @@ def _straight_lights(setup, mark):
             yield name, start, setup.sun.normal_lx * takes
             continue
         off = float(-way @ basis(light.at, light.aim)[2]) / distance
-        cd = float(light.distribution.mean_cd(np.arccos(np.clip(off, -1.0, 1.0)))) * light.output
+        cd = float(light.distribution_now.mean_cd(np.arccos(np.clip(off, -1.0, 1.0)))) * light.output
         yield name, start, cd * takes / distance**2
 
 
@@ -427,7 +427,7 @@ def _sends(light, starts, at):
     """From which points of a lamp's face some light goes towards a place."""
     way = np.subtract(at, starts)
     cosine = way @ basis(light.at, light.aim)[2] / np.maximum(np.linalg.norm(way, axis=1), 1e-9)
-    straight = light.distribution.mean_cd(np.arccos(np.clip(cosine, -1.0, 1.0))) > DARK * light.distribution.peak_cd
+    straight = light.distribution_now.mean_cd(np.arccos(np.clip(cosine, -1.0, 1.0))) > DARK * light.distribution_now.peak_cd
     spread = light.diffusion is not None and light.diffusion.diffuse > 0.0
     return straight | (spread & (cosine > 0.0))
 

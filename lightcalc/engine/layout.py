@@ -279,7 +279,7 @@ class _Layout:
         """How wide the smallest pool of light is that a lamp throws onto a board or frame. [m]"""
         pools = [np.inf]
         for light in self.setup.lights:
-            beam = np.radians(getattr(light.distribution, "beam_deg", 180.0)) / 2
+            beam = np.radians(getattr(light.distribution_now, "beam_deg", 180.0)) / 2
             away = np.subtract(facet.at, light.at)
             throw = np.linalg.norm(away)
             if throw == 0.0:
@@ -307,10 +307,10 @@ class _Layout:
             return  # above the ceiling or under the floor: no way in
         if not self.indoors and light.at[2] < 0.0:
             return  # under the ground
-        shares = [(light.distribution, scale)]
+        shares = [(light.distribution_now, scale)]
         if light.diffusion is not None:
-            soft = Lambert.from_lumens(lumens=light.distribution.lumens())
-            shares = [(light.distribution, scale * light.diffusion.direct), (soft, scale * light.diffusion.diffuse)]
+            soft = Lambert.from_lumens(lumens=light.distribution_now.lumens())
+            shares = [(light.distribution_now, scale * light.diffusion.direct), (soft, scale * light.diffusion.diffuse)]
         for distribution, share in shares:
             if share > 0:
                 self._lamp(light, distribution, share, outside)

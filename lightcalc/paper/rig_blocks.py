@@ -104,7 +104,9 @@ def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = Fa
     """
     rows, signs, drawn_by = [], call_signs(setup), amps_text(shoot, setup)
     for light, placed in zip(setup.lights, placements(setup)):
-        cloth = ", ".join([wording.one_line(p.name) for p in (light.gel, light.diffusion) if p is not None] + door_words(light))
+        cloth = ", ".join(
+            [wording.one_line(p.name) for p in (light.gel, light.diffusion) if p is not None] + door_words(light, units)
+        )
         kelvin = f"{light.kelvin_now:.0f}" if light.kelvin else wording.DASH
         watts = wording.number_text(light.watts, figures=4) if light.watts else wording.DASH
         drawn = drawn_by.get(light.name, wording.DASH)
@@ -118,10 +120,12 @@ def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = Fa
     return Table("Lights", heads, tuple(rows), wraps=(1, 2, 4), right=(5, 6, 7, 8, 9), width=width, foot=foot)
 
 
-def door_words(light: Light) -> list[str]:
-    """Its barn doors that are not folded back: 'top door 20°'."""
+def door_words(light: Light, units: str = "metric") -> list[str]:
+    """How it is focused, its barn doors that are not folded back, and its snoot: 'top door 20°'."""
     opened = {side: getattr(light, f"door_{side}_deg") for side in DOORS}
-    return [f"{side} door {wording.number_text(opened[side])}°" for side in DOORS if opened[side] < FOLDED_DEG]
+    words = [f"focus {wording.percent_text(light.focus)} to spot"] * bool(light.focus)
+    words += [f"{side} door {wording.number_text(opened[side])}°" for side in DOORS if opened[side] < FOLDED_DEG]
+    return words + [f"snoot {wording.distance_text(light.snoot_m, units)}"] * bool(light.snoot_m)
 
 
 def boards(setup: Setup, readings: Readings, units: str = "metric", *, both: bool = False, width: float) -> Table:

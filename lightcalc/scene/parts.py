@@ -483,6 +483,10 @@ class Light(_Placed):
     distribution: Beam | Lambert | Photometry = holds(
         "distribution", of=(Beam, Lambert, Photometry), ways=(_OWN_LIGHT,), in_file=False
     )
+    narrow: Beam | None = holds("distribution", None, of=(Beam,), in_file=False)  # spotted in, where the kit gives it
+    focus: float = holds(
+        "number", 0.0, low=0.0, high=1.0, hint="0 flooded, 1 spotted in, of a lamp whose kit gives both ends", on_stage=True
+    )
     face_width_m: float = _length(0.0, low=0.0, high=30.0)
     face_height_m: float = _length(0.0, low=0.0, high=30.0)
     dim: float = holds("dim", 1.0, low=0.0, high=1.0, hint="share of full output, 1 is full", on_stage=True)
@@ -505,6 +509,7 @@ class Light(_Placed):
     door_left_deg: float = _door()  # as seen from behind the lamp
     door_right_deg: float = _door()
     door_m: float = _length(0.2, above=0.0, high=2.0, hint="from the hinge, at the edge of the lamp's face, to its end")
+    snoot_m: float = _length(0.0, low=0.0, high=2.0, hint="a tube round the face and so long; 0 is none")
     evidence: str = holds("text", "")
 
     def _between(self, me):
@@ -512,12 +517,32 @@ class Light(_Placed):
         if (self.face_width_m == 0.0) != (self.face_height_m == 0.0):
             sentence = f"{me}: face_width_m and face_height_m must both be 0 (a point) or both be > 0"
             yield Fault(sentence, ("face_width_m",), (("face_height_m",),))
+        if self.focus and (self.narrow is None or not isinstance(self.distribution, Beam)):
+            sentence = f"{me}: focus must be 0 for a lamp whose kit does not give both ends of its focus, got {self.focus:g}"
+            yield Fault(sentence, ("focus",), (("kit",),))
+
+    @property
+    def distribution_now(self) -> Beam | Lambert | Photometry:
+        """
+        What it sends as it is focused: between the ends peak, beam and field angle go by equal ratios.
+
+        COMMON PRACTICE that focus runs evenly in stops; a lamp differs by a third of a stop half way, so meter it where it matters.
+        """
+        if not self.focus:
+            return self.distribution
+        ends = [(getattr(self.distribution, key), getattr(self.narrow, key)) for key in ("peak_cd", "beam_deg", "field_deg")]
+        peak_cd, beam_deg, field_deg = (float(a ** (1.0 - self.focus) * b**self.focus) for a, b in ends)
+        return Beam(peak_cd=peak_cd, beam_deg=beam_deg, field_deg=field_deg)
 
     @property
     def doors(self) -> tuple[Flag, ...]:
-        """Its barn doors that are not folded back, as flags; each is as wide as the face and its own length."""
+        """
+        What it carries that cuts its light, as flags: barn doors that are not folded back, each as wide as the face and its own
+        length, and the four walls of a snoot.
+        """
         opened = {side: getattr(self, f"door_{side}_deg") for side in DOORS}
-        return tuple(_door_flag(self, side, np.radians(opened[side])) for side in DOORS if opened[side] < FOLDED_DEG)
+        doors = [_door_flag(self, side, np.radians(opened[side]), self.door_m) for side in DOORS if opened[side] < FOLDED_DEG]
+        return tuple(doors + [_door_flag(self, side, 0.0, self.snoot_m, tube=True) for side in DOORS if self.snoot_m])
 
     @property
     def output(self) -> float:
@@ -543,7 +568,7 @@ def from_kit(lamp: Lamp) -> dict[str, Any]:
     650
     """
     own = {key: getattr(lamp, key) for key in ("face_width_m", "face_height_m", "watts", "kelvin", "source")}
-    return {"distribution": lamp.beam, **own}
+    return {"distribution": lamp.beam, "narrow": lamp.spot, **own}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -564,18 +589,18 @@ class Flag(_Facet):
     reflectance: float = _share(0.03)
 
 
-def _door_flag(light, side, opened):
-    """One barn door: hinged at an edge of the face, turned out from straight ahead by so much. [rad]"""
+def _door_flag(light, side, opened, long_m, *, tube=False):
+    """One barn door, or a wall of a snoot: hinged at an edge of the face, turned out from straight ahead by so much. [rad, m]"""
     right, up, forward = basis(light.at, light.aim, light.roll_deg)
     out = {"top": up, "bottom": -up, "left": -right, "right": right}[side]
     face = max(light.face_width_m, 2 * HINGE_M), max(light.face_height_m, 2 * HINGE_M)
     wide, deep = face if side in DOORS[:2] else face[::-1]
     run, normal = np.cos(opened) * forward + np.sin(opened) * out, np.cos(opened) * out - np.sin(opened) * forward
-    middle = np.asarray(light.at) + 0.5 * deep * out + 0.5 * light.door_m * run
+    middle = np.asarray(light.at) + 0.5 * deep * out + 0.5 * long_m * run
     flat_right, flat_up, _ = basis(middle, middle + normal)
     return Flag(
-        name=f"{light.name}, {side} door", at=tuple(middle.tolist()), aim=tuple((middle + normal).tolist()),
-        width_m=wide + light.door_m, height_m=light.door_m, roll_deg=float(np.degrees(np.arctan2(run @ flat_right, run @ flat_up))),
+        name=f"{light.name}, {side} {'of the snoot' if tube else 'door'}", at=tuple(middle.tolist()),
+        aim=tuple((middle + normal).tolist()), width_m=wide if tube else wide + long_m, height_m=long_m, roll_deg=float(np.degrees(np.arctan2(run @ flat_right, run @ flat_up))),
     )  # fmt: skip
 
 

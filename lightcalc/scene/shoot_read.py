@@ -385,6 +385,8 @@ def _named(edge, path, where, key, kind, name):
         found = getattr(materials, kind)(name, kit=edge.kit)
     except materials.KitError:
         known = list(getattr(edge.kit, kind))
+        if kind in ("gel", "diffusion"):  # of several in a row, the one that is not known
+            name = next((one.strip() for one in str(name).split(materials.ROW_OF) if one.strip() not in known), name)
         sentence = f"{key}: no {kind} of the kit is called {show(name)}{near(name, known, 'there are')}"
         return edge.fault(path, where, sentence, [("kit",)])
     return found.reflectance if kind == "surface" else found

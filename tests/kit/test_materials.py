@@ -2,6 +2,7 @@
 
 import csv
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -520,3 +521,58 @@ def test_new_stuffs_and_surfaces_lie_in_their_ranges(kind, name, low, high):
 
 def test_a_painted_back_takes_light_away():
     assert materials.stuff("polystyrene, black back").back <= materials.BLACK < materials.stuff("white polystyrene").back
+
+
+# -- sheets and cloths in a row ------------------------------------------------------------------------------
+
+
+def test_gels_in_a_row_multiply_their_shares_and_add_their_shifts():
+    # DERIVED: each passes its share of what the one before passed; mireds add.
+    warm, grey = materials.gel("half warm"), materials.gel("one stop grey")
+    both = materials.gel("half warm + one stop grey")
+    assert both.transmittance == pytest.approx(warm.transmittance * grey.transmittance, rel=1e-12)
+    assert both.mired_shift == warm.mired_shift + grey.mired_shift and both.name == "half warm + one stop grey"
+    assert materials.gel("quarter warm + quarter plus green").tint == materials.gel("quarter plus green").tint != ""
+    with pytest.raises(materials.KitError, match="no gel is called 'half wram'"):
+        materials.gel("half wram + one stop grey")
+    with pytest.raises(materials.KitError, match="mired_shift must be"):
+        materials.gel(" + ".join(["full warm"] * 3))
+
+
+@pytest.mark.parametrize("names", [("quarter", "half"), ("half", "quarter"), ("half", "half", "quarter")])
+def test_cloths_in_a_row_pass_what_goes_to_and_fro_between_them(names):
+    # INDEPENDENT: light followed through the sheets, step by step, until a millionth is left on its way.
+    sheets = [materials.diffusion(name) for name in names]
+    straight, there = 1.0, np.zeros((len(sheets) + 1, 2))  # even light in each gap, going on and going back
+    went_on = went_back = 0.0
+    for k, sheet in enumerate(sheets):
+        there[k + 1, 0] += straight * sheet.diffuse
+        there[k, 1] += straight * sheet.back
+        straight *= sheet.direct
+    while there.sum() > 1e-9:
+        went_back, went_on, after = went_back + there[0, 1], went_on + there[-1, 0], np.zeros_like(there)
+        there[0, 1] = there[-1, 0] = 0.0
+        for k, sheet in enumerate(sheets):
+            after[k + 1, 0] += there[k, 0] * sheet.transmittance + there[k + 1, 1] * sheet.back
+            after[k, 1] += there[k, 0] * sheet.back + there[k + 1, 1] * sheet.transmittance
+        there = after
+    one = materials.diffusion(" + ".join(names))
+    assert (one.direct, one.diffuse, one.back) == pytest.approx((straight, went_on, went_back), rel=1e-6)
+    assert one.transmittance + one.back <= 1.0
+
+
+def test_a_focus_has_both_ends_or_none():
+    lamp = LAMPS["1 kW tungsten spot"]
+    assert lamp.spot == LAMPS["1 kW tungsten spot, narrow"].beam  # the same lamp, said both ways
+    with pytest.raises(ValueError, match="spot_beam_deg must be narrower"):
+        replace(lamp, spot=Beam(peak_cd=9e4, beam_deg=70.0, field_deg=80.0))
+
+
+def test_half_a_focus_in_a_kit_file_is_named(tmp_path):
+    path = tmp_path / "kit.toml"
+    path.write_text(
+        '[lamp."loft spot"]\nshape = "spot"\npeak_cd = 9000\nbeam_deg = 50\nfield_deg = 60\nspot_peak_cd = 40000\n'
+        'watts = 650\nkelvin = 3200\nevidence = "measured"\n'
+    )
+    with pytest.raises(materials.KitError, match="spot_peak_cd, spot_beam_deg, spot_field_deg go together, got only spot_peak_cd"):
+        materials.read_kit(path)

@@ -29,6 +29,7 @@ from lightcalc.scene.parts import (
     Target,
     Window,
     basis,
+    from_kit,
     rectangle_corners,
 )  # fmt: skip
 from lightcalc.scene.shoot import Shoot
@@ -334,6 +335,42 @@ def test_a_barn_door_darkens_what_it_hides(side, opened_deg, aim, roll_deg):
     hidden = door_stops(key, side, opened_deg, points)
     assert 15 < hidden.sum() < 500 and free == pytest.approx(900.0 / 0.9**2)
     assert np.all(got[hidden] == 0.0) and got[~hidden] == pytest.approx(free[~hidden])
+
+
+@pytest.mark.parametrize("aim, roll_deg", [((2.9, 4.3, 1.1), 0.0), ((1.1, 4.4, 2.9), -70.0)])
+def test_a_snoot_lets_out_what_its_mouth_shows(aim, roll_deg):
+    # DERIVED: from a point on the axis the mouth, 0.16 m square and 0.25 m ahead, is a square cone; outside it there is nothing,
+    # but behind the lamp, which a tube open at that end leaves as it is.
+    key = Light(name="key", at=(3.1, 2.2, 1.6), aim=aim, roll_deg=roll_deg, distribution=bulb(900.0))
+    ways = np.random.default_rng(6).normal(size=(800, 3))
+    points = key.at + 0.9 * ways / np.linalg.norm(ways, axis=1)[:, None]
+    rig = prepare(one_setup(lights=(replace(key, snoot_m=0.25),)))
+    got = straight(rig.row, points, (key.at - points) / 0.9, np.zeros(800, bool), np.full(800, -1))[:, 0]
+    right, up, forward = basis(key.at, aim, roll_deg)
+    ahead, aside, above = ((points - key.at) @ axis for axis in (forward, right, up))
+    through = (ahead > 0) & (np.maximum(abs(aside), abs(above)) < ahead * 0.08 / 0.25)
+    assert 10 < through.sum() < 200
+    assert got[through] == pytest.approx(900.0 / 0.9**2) and np.all(got[(ahead > 0) & ~through] == 0.0)
+
+
+def test_a_focus_goes_from_flood_to_spot_by_equal_ratios():
+    # DERIVED: the ends as the kit gives them, half way the geometric mean; brighter and narrower all the way.
+    ends = materials.lamp("1 kW tungsten spot")
+    key = Light(name="key", at=(3.1, 2.2, 1.6), aim=(2.0, 4.0, 1.0), **from_kit(ends))
+    assert key.distribution_now == ends.beam
+    spotted = replace(key, focus=1.0).distribution_now
+    assert (spotted.peak_cd, spotted.beam_deg, spotted.field_deg) == pytest.approx((95_000, 10, 17), rel=1e-12)
+    half = replace(key, focus=0.5).distribution_now
+    assert (half.peak_cd, half.beam_deg) == pytest.approx((np.sqrt(11_500 * 95_000), np.sqrt(50 * 10)), rel=1e-12)
+    steps = [replace(key, focus=share).distribution_now for share in np.linspace(0, 1, 11)]
+    assert all(a.peak_cd < b.peak_cd and a.beam_deg > b.beam_deg and a.lumens() > b.lumens() for a, b in zip(steps, steps[1:]))
+    lit = [prepare(one_setup(lights=(replace(key, focus=share),))) for share in (0.0, 1.0)]
+    ahead, facing = np.array([[2.0, 4.0, 1.0]]), np.array([np.subtract(key.at, (2.0, 4.0, 1.0))])
+    facing /= np.linalg.norm(facing)
+    flood, spot = (straight(rig.row, ahead, facing, np.zeros(1, bool), np.full(1, -1))[0, 0] for rig in lit)
+    assert spot / flood == pytest.approx(95_000 / 11_500, rel=0.03)  # the lens is 13 cm wide: not all of it is on the axis
+    with pytest.raises(SceneError, match="focus must be 0 for a lamp whose kit does not give both ends of its focus, got 0.5"):
+        Light(name="key", at=(3.1, 2.2, 1.6), aim=(2.0, 4.0, 1.0), distribution=bulb(900.0), focus=0.5)
 
 
 def test_doors_folded_back_are_not_there():
