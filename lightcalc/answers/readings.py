@@ -250,7 +250,19 @@ def ratio_words(mark: MarkReading) -> str:
 
 
 def cheek_words(mark: MarkReading, units: str = "metric") -> list[str]:
-    """One line on a person's cheeks; none where they are not read."""
+    """
+    One line on a person's cheeks.
+
+    Parameters
+    ----------
+    mark : MarkReading
+    units : {"metric", "feet"}
+
+    Returns
+    -------
+    list of str
+        Empty where they are not read.
+    """
     if not mark.cheeks_lx:
         return []
     sides = [

@@ -54,7 +54,7 @@ def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
     missing = [kernel for kernel in kernels.KERNELS if not kernel.is_there]
     if missing:
         several = _work(missing) > WORTH and sys.executable
-        deal = Deal(missing, kernels.CORES if several else 1)
+        deal = _Deal(missing, kernels.CORES if several else 1)
         with _progress(deal, told or first_time.TOLD or first_time.Line(sys.stderr)) as helpers:
             while kernel := deal.next_of(0):
                 kernel.make()
@@ -84,7 +84,7 @@ def _work(part, done=()):
     return sum(map(_size, set().union(*(kernels.source_of(kernel).parts for kernel in part)).difference(done)))
 
 
-class Deal:
+class _Deal:
     """
     Kernels dealt to workers, the next to whoever is free; this process is worker 0.
 

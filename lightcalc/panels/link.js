@@ -7,11 +7,11 @@ const FT = 0.3048; // m
 const SVG = "http://www.w3.org/2000/svg";
 const KIND_WORDS = { light: "light", board: "board", frame: "diffusion frame", flag: "flag", piece: "piece", mark: "mark", spot: "spot", camera: "camera", window: "window" };
 const FIELD_WORDS = {
-  centre_m: ["middle, along the wall", "m"], sill_m: ["sill", "m"], width_m: ["width", "m"], depth_m: ["depth", "m"], height_m: ["height", "m"], roll_deg: ["roll", "°"], dim_stops: ["dim", "stops"], focal_mm: ["lens", "mm"],
+  centre_m: ["middle, along the wall", "m"], sill_m: ["sill", "m"], width_m: ["width", "m"], depth_m: ["depth", "m"], height_m: ["height", "m"], roll_deg: ["roll", "°"], dim_stops: ["dim", "stops"], focus: ["focus, 0 flood 1 spot", ""], focal_mm: ["lens", "mm"],
   t_stop: ["T", ""], iso: ["ISO", ""], fps: ["fps", ""], shutter_deg: ["shutter", "°"], nd_stops: ["ND", "stops"],
 };
 const BY_KIND = {
-  light: ["at", "aim", "dim_stops", "roll_deg"], board: ["at", "aim", "width_m", "height_m", "roll_deg"], piece: ["at", "aim", "width_m", "depth_m", "height_m"], mark: ["at", "aim"], spot: ["at"],
+  light: ["at", "aim", "dim_stops", "focus", "roll_deg"], board: ["at", "aim", "width_m", "height_m", "roll_deg"], piece: ["at", "aim", "width_m", "depth_m", "height_m"], mark: ["at", "aim"], spot: ["at"],
   window: ["centre_m", "sill_m", "width_m", "height_m"],
   camera: ["at", "aim", "focal_mm", "t_stop", "iso", "fps", "shutter_deg", "nd_stops"],
 };

@@ -18,6 +18,7 @@ class Entry {
     this.box.replaceChildren(node("strong", {}, thing.name));
     const group = (words) => { const g = node("span", { class: "lc-group" }, node("span", { class: "lc-grouplabel" }, words)); this.box.append(g); return g; };
     for (const field of BY_KIND[thing.kind]) {
+      if (field === "focus" && this.link.value(id).focus === null) continue; // a lamp without one
       if (field === "at" || field === "aim") {
         const g = group(`${field === "at" ? "at" : "faces"} (${unit})`);
         ["x", "y", "z"].forEach((axis, i) => this.add(g, axis, `${thing.name} ${field === "at" ? "" : "faces "}${axis}`, field, i, true));

@@ -129,6 +129,8 @@ def _value(part, field, about):
     if about.kind == "dim":
         return math.log2(part.dim) + 0.0 if part.dim > 0.0 else None
     value = getattr(part, field)
+    if field == "focus" and part.narrow is None:
+        return None  # the page shows none
     if isinstance(part, Piece) and field in SIDES:
         return float(part.size_m[SIDES.index(field)])  # the usual one where none is given
     if about.kind == "t_stop":

@@ -121,7 +121,18 @@ def lights(shoot: Shoot, setup: Setup, units: str = "metric", *, both: bool = Fa
 
 
 def door_words(light: Light, units: str = "metric") -> list[str]:
-    """How it is focused, its barn doors that are not folded back, and its snoot: 'top door 20°'."""
+    """
+    How a lamp is focused, its barn doors that are not folded back, and its snoot: 'top door 20°'.
+
+    Parameters
+    ----------
+    light : Light
+    units : {"metric", "feet"}
+
+    Returns
+    -------
+    list of str
+    """
     opened = {side: getattr(light, f"door_{side}_deg") for side in DOORS}
     words = [f"focus {wording.percent_text(light.focus)} to spot"] * bool(light.focus)
     words += [f"{side} door {wording.number_text(opened[side])}°" for side in DOORS if opened[side] < FOLDED_DEG]

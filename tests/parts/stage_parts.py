@@ -74,6 +74,7 @@ class MarkRow:
     mix_kelvin: float = 3200.0
     no_ratio: str = ""
     other_cheek: str = ""
+    cheeks_lx: tuple = ()
 
     @property
     def mix(self):
