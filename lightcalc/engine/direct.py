@@ -164,14 +164,34 @@ def arrive(rig, shaft, x, y, z, skip):
 
 
 @inner
-def _keeps_clear(rig, occluder, x, y, z, mx, my, mz, wide):
-    """Whether an occluder's ball keeps clear of the cone about the way m from a receptor that ends so wide: it hides nothing there."""
-    middle, radius = occluder_of(rig, occluder).middle, occluder_of(rig, occluder).radius
+def _keeps_clear(middle, radius, x, y, z, mx, my, mz, wide):
+    """Whether a ball keeps clear of the cone about the way m from a receptor that ends so wide: what is in it hides nothing there."""
     sx, sy, sz = middle[0] - x, middle[1] - y, middle[2] - z
     mm = max(mx * mx + my * my + mz * mz, 1e-12)
     along = min(max((sx * mx + sy * my + sz * mz) / mm, 0.0), 1.0)
     radius = radius * np.sqrt(1.0 + wide * wide / mm) + wide * along
     return (sx - along * mx) ** 2 + (sy - along * my) ** 2 + (sz - along * mz) ** 2 > radius * radius
+
+
+@inner
+def _next_near(rig, occluder, x, y, z, mx, my, mz, wide):
+    """The first occluder from a given one on that does not keep clear of a cone, whole figures being passed by; their number if none."""
+    figure = 0
+    while occluder < rig.n_occluders:
+        if occluder == rig.flats and _keeps_clear(rig.crowd_at, rig.crowd, x, y, z, mx, my, mz, wide):
+            return rig.n_occluders
+        if occluder >= rig.flats:
+            while figure_of(rig, figure).first + figure_of(rig, figure).count <= occluder:
+                figure += 1
+            row = figure_of(rig, figure)
+            if occluder == row.first and _keeps_clear(row.middle, row.radius, x, y, z, mx, my, mz, wide):
+                occluder += row.count
+                continue
+        thing = occluder_of(rig, occluder)
+        if not _keeps_clear(thing.middle, thing.radius, x, y, z, mx, my, mz, wide):
+            return occluder
+        occluder += 1
+    return occluder
 
 
 @inner
@@ -191,10 +211,12 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
         wide = max(wide, (poly[k, 0] - mx) ** 2 + (poly[k, 1] - my) ** 2 + (poly[k, 2] - mz) ** 2)
     mx, my, mz, wide = mx - x, my - y, mz - z, np.sqrt(wide)
     planes, kept_poly, spare = work[3], work[0], work[1]
-    for occluder in range(rig.n_occluders):
+    occluder = -1
+    while True:
+        occluder = _next_near(rig, occluder + 1, x, y, z, mx, my, mz, wide)
+        if occluder >= rig.n_occluders:
+            return lost
         if occluder == self_occluder or occluder == skip:
-            continue
-        if _keeps_clear(rig, occluder, x, y, z, mx, my, mz, wide):
             continue
         if occluder_of(rig, occluder).shape == FLAT:
             normal, middle, across = occluder_of(rig, occluder).normal, occluder_of(rig, occluder).middle, False
@@ -216,7 +238,6 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
         lost += (1.0 - occluder_of(rig, occluder).passes) * taken
         if occluder < BITS:
             hiding |= 1 << occluder
-    return lost
 
 
 @inner
@@ -304,11 +325,20 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
 
 
 @inner
+def _behind(rig, lamp, x, y, z, nx, ny, nz):
+    """Whether a flat receptor looks away from a lamp or the sun, so that nothing need be asked about shadows."""
+    at, here = lamp_of(rig, lamp).at, 0.0 if lamp_of(rig, lamp).sun else 1.0
+    return (at[0] - here * x) * nx + (at[1] - here * y) * ny + (at[2] - here * z) * nz <= 0.0
+
+
+@inner
 def point_light(rig, x, y, z, nx, ny, nz, dome, out, skip):
     """Add each point lamp's and the sun's illuminance at a receptor into `out` by source. [lx]"""
     for shaft in range(rig.n_shafts):
         lamp = shaft_of(rig, shaft).lamp
         if lamp_of(rig, lamp).face >= 0:
+            continue
+        if not dome and _behind(rig, lamp, x, y, z, nx, ny, nz):
             continue
         dx, dy, dz, lux = arrive(rig, shaft, x, y, z, skip)
         if lux > 0.0:
@@ -426,10 +456,13 @@ def _may_hide(rig, facet, x, y, z, skip):
         0.5 * (row.quad[0, 2] + row.quad[2, 2]),
     )
     wide = np.sqrt((row.quad[0, 0] - mx) ** 2 + (row.quad[0, 1] - my) ** 2 + (row.quad[0, 2] - mz) ** 2)
-    for occluder in range(rig.n_occluders):
-        if occluder != row.occluder and occluder != skip and not _keeps_clear(rig, occluder, x, y, z, mx - x, my - y, mz - z, wide):
+    occluder = -1
+    while True:
+        occluder = _next_near(rig, occluder + 1, x, y, z, mx - x, my - y, mz - z, wide)
+        if occluder >= rig.n_occluders:
+            return False
+        if occluder != row.occluder and occluder != skip:
             return True
-    return False
 
 
 @inner
@@ -593,7 +626,7 @@ def new_work():
 def new_marks(rig):
     """Scratch for `shaft_air`, one for each thread."""
     q = rig.shades_shape[1]
-    return np.empty(2 * q + 2), np.empty((q, 2))
+    return np.empty(2 * q + 2), np.empty((q, 3))
 
 
 def straight(rigs, points, normals, dome, skip_occluder):
@@ -690,6 +723,12 @@ def _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, low, high, nodes, 
 
 
 @inner
+def _off_plane(middle, radius, px, py, pz, size, ox, oy, oz):
+    """Whether a ball keeps clear of the plane through o with the normal p of such a size."""
+    return abs(px * (middle[0] - ox) + py * (middle[1] - oy) + pz * (middle[2] - oz)) > radius * size
+
+
+@inner
 def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, few, marks, spans):
     """
     Single-scattered light of one shaft along a sight line, from `start` to `reach` metres. [cd/m2]
@@ -715,17 +754,30 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
     sx, sy, sz = (at[0], at[1], at[2]) if lamp_of(rig, lamp).sun else (ox - at[0], oy - at[1], oz - at[2])
     px, py, pz = sy * dz - sz * dy, sz * dx - sx * dz, sx * dy - sy * dx
     size = np.sqrt(px * px + py * py + pz * pz)
-    for shade in range(rig.shades_shape[1]):
-        spans[shade, 0], spans[shade, 1] = 1.0, 0.0
+    shade, figure, shading = -1, 0, 0
+    while shade + 1 < rig.shades_shape[1]:
+        shade += 1
+        if shade < rig.n_occluders:
+            if shade >= rig.flats:
+                if shade == rig.flats and _off_plane(rig.crowd_at, rig.crowd, px, py, pz, size, ox, oy, oz):
+                    shade = rig.n_occluders - 1
+                    continue
+                while figure_of(rig, figure).first + figure_of(rig, figure).count <= shade:
+                    figure += 1
+                group = figure_of(rig, figure)
+                if shade == group.first and _off_plane(group.middle, group.radius, px, py, pz, size, ox, oy, oz):
+                    shade += group.count - 1
+                    continue
+            row = occluder_of(rig, shade)
+            if _off_plane(row.middle, row.radius, px, py, pz, size, ox, oy, oz):
+                continue
         if not matter_of(rig, shaft * rig.shades_shape[1] + shade):
             continue
-        if shade < rig.n_occluders:
-            row = occluder_of(rig, shade)
-            if abs(px * (row.middle[0] - ox) + py * (row.middle[1] - oy) + pz * (row.middle[2] - oz)) > row.radius * size:
-                continue
         a, b = shade_span(rig, lamp * rig.shades_shape[1] + shade, ox, oy, oz, dx, dy, dz, low, high)
         if a < b:
-            spans[shade, 0], spans[shade, 1] = a, b
+            spans[shading, 0], spans[shading, 1] = a, b
+            spans[shading, 2] = occluder_of(rig, shade % rig.n_occluders).passes
+            shading += 1
             for edge in (a, b):  # insert in order
                 j = count
                 while j > 0 and marks[j - 1] > edge:
@@ -740,9 +792,9 @@ def shaft_air(rig, shaft, ox, oy, oz, dx, dy, dz, start, reach, nodes, weights, 
         if b - a < 1e-9:
             continue
         share, middle = shaft_of(rig, shaft).weight, 0.5 * (a + b)
-        for shade in range(rig.shades_shape[1]):
-            if spans[shade, 0] < middle < spans[shade, 1]:
-                share *= occluder_of(rig, shade % rig.n_occluders).passes
+        for n in range(shading):
+            if spans[n, 0] < middle < spans[n, 1]:
+                share *= spans[n, 2]
         if share > 0.0:
             total += _stretch(rig, shaft, lamp, share, ox, oy, oz, dx, dy, dz, a, b, nodes, weights, few)
     return total

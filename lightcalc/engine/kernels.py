@@ -22,7 +22,7 @@ from pathlib import Path
 import llvmlite.binding as llvm
 import numba
 import numpy as np
-from numba import _dynfunc
+from numba import _dynfunc  # type: ignore[attr-defined]  # compiled
 from numba.core import caching, cgutils, codegen
 from numba.core.compiler import CompilerBase, DefaultPassBuilder
 from numba.core.compiler_machinery import register_pass
