@@ -40,7 +40,7 @@ from lightcalc.engine.rows import (
     table_of_rows,
     wide,
 )
-from lightcalc.engine.shadow import cut_to, in_shade, near_way, outline, outlines, seen_far, shade_span, view
+from lightcalc.engine.shadow import clear_to, cut_to, in_shade, near_way, outline, outlines, seen_far, shade_span, view
 from lightcalc.scene.openings import wall_outline, window_panes
 
 TAU = 2.0 * np.pi
@@ -49,6 +49,7 @@ MANY_CELLS = 600  # of boards and frames, beyond which four points of each stand
 NOT, FAR, CLEAR, PARTLY = 0, 1, 2, 3  # how a receptor sees a facet
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
 FAR_CELLS = 16.0  # a cell of a facet whose distance squared is so many times its area is a few points, to 1e-4
+LIFT_M = 1e-4  # off a thing, for a line that starts on it
 RIM, STATE, LEVELS = 6, 7, 8  # places in `new_work`
 DEEPEST = 5  # overlaps of overlaps that are told apart
 BITS = 62  # occluders that a whole number has a bit for
@@ -175,7 +176,11 @@ def _keeps_clear(middle, radius, x, y, z, mx, my, mz, wide):
 
 @inner
 def _next_near(rig, occluder, x, y, z, mx, my, mz, wide):
-    """The first occluder from a given one on that does not keep clear of a cone, whole figures being passed by; their number if none."""
+    """
+    The first occluder from a given one on that does not keep clear of a cone, whole figures being passed by; their number if none.
+
+    In a draft the legs of tables and chairs stop no light of soft sources.
+    """
     figure = 0
     while occluder < rig.n_occluders:
         if occluder == rig.flats and _keeps_clear(rig.crowd_at, rig.crowd, x, y, z, mx, my, mz, wide):
@@ -186,6 +191,9 @@ def _next_near(rig, occluder, x, y, z, mx, my, mz, wide):
             row = figure_of(rig, figure)
             if occluder == row.first and _keeps_clear(row.middle, row.radius, x, y, z, mx, my, mz, wide):
                 occluder += row.count
+                continue
+            if rig.rough and occluder >= row.first + row.bulky:
+                occluder = row.first + row.count
                 continue
         thing = occluder_of(rig, occluder)
         if not _keeps_clear(thing.middle, thing.radius, x, y, z, mx, my, mz, wide):
@@ -285,7 +293,21 @@ def _left(rig, before, hiding, self_occluder, skip, poly, count, beyond, x, y, z
 
 
 @inner
-def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
+def _quarters_seen(rig, quad, own, x, y, z, nx, ny, nz):
+    """Share of a rectangle's four quarters whose middle a point on a thing sees, its own occluder left out. [1]"""
+    share = 0.0
+    x, y, z = x + LIFT_M * nx, y + LIFT_M * ny, z + LIFT_M * nz
+    for k in range(4):
+        u, v = 0.25 + 0.5 * (k % 2), 0.25 + 0.5 * (k // 2)
+        tx = quad[0, 0] + u * (quad[1, 0] - quad[0, 0]) + v * (quad[3, 0] - quad[0, 0])
+        ty = quad[0, 1] + u * (quad[1, 1] - quad[0, 1]) + v * (quad[3, 1] - quad[0, 1])
+        tz = quad[0, 2] + u * (quad[1, 2] - quad[0, 2]) + v * (quad[3, 2] - quad[0, 2])
+        share += 0.25 * clear_to(rig, x, y, z, tx, ty, tz, own)
+    return share
+
+
+@inner
+def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip, rough):
     """Illuminance from an area lamp's whole face, by its exact polygon, through panes and past occluders. [lx]"""
     lamp = face_of(rig, face).lamp
     quad = wide(face_of(rig, face).quad)
@@ -304,7 +326,10 @@ def _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip):
     taken = 0.0
     if not face_of(rig, face).outside:
         taken = receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2])
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, taken, -1, skip, work)
+        if rough:
+            taken *= _quarters_seen(rig, quad, -1, x, y, z, nx, ny, nz)
+        else:
+            taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, quad, 4, taken, -1, skip, work)
         return max(taken, 0.0) * exitance * np.exp(-rig.extinction * distance)
     total = 0.0
     planes, poly = work[5], work[4]
@@ -348,11 +373,11 @@ def point_light(rig, x, y, z, nx, ny, nz, dome, out, skip):
 
 
 @inner
-def face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip):
-    """Add each area lamp's illuminance at a receptor into `out` by source. [lx]"""
+def face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip, rough):
+    """Add each area lamp's illuminance at a receptor into `out` by source; where `rough` says so, by the quarters it sees. [lx]"""
     for face in range(rig.n_faces):
         source = lamp_of(rig, face_of(rig, face).lamp).source
-        out[source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip)
+        out[source] += _face_light(rig, face, x, y, z, nx, ny, nz, dome, work, skip, rough)
 
 
 # -- facets, sky ---------------------------------------------------------------------------------------
@@ -479,12 +504,21 @@ def _before(rig, facet, x, y, z, skip):
 
 
 @inner
+def _far_from(rig, facet, x, y, z):
+    """Whether a facet is one even piece to a point."""
+    row = facet_of(rig, facet)
+    vx = x - 0.5 * (row.quad[1, 0] + row.quad[3, 0])
+    vy = y - 0.5 * (row.quad[1, 1] + row.quad[3, 1])
+    vz = z - 0.5 * (row.quad[1, 2] + row.quad[3, 2])
+    return vx * vx + vy * vy + vz * vz > row.reach * row.reach
+
+
+@inner
 def _outline_seen(rig, facet, x, y, z, nx, ny, nz, dome, work, skip):
     """How a receptor before a facet sees it: NOT at all, FAR enough to be one even piece, all of it CLEAR, or PARTLY hidden."""
     row = facet_of(rig, facet)
     quad = wide(row.quad)
-    vx, vy, vz = x - 0.5 * (quad[1, 0] + quad[3, 0]), y - 0.5 * (quad[1, 1] + quad[3, 1]), z - 0.5 * (quad[1, 2] + quad[3, 2])
-    if vx * vx + vy * vy + vz * vz > row.reach * row.reach:
+    if _far_from(rig, facet, x, y, z):
         return FAR
     if row.sky:
         return PARTLY
@@ -533,14 +567,35 @@ def _cells_light(rig, facet, clear, each, x, y, z, nx, ny, nz, dome, work, skip,
 
 
 @inner
-def facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards):
-    """Add what boards and frames, where `boards` says so, and sheers and sky openings send to a receptor into `out`. [lx]"""
+def _clear_light(rig, facet, mean, x, y, z, nx, ny, nz, dome, work, skip, out):
+    """What a facet gives a receptor that sees all of it; `mean` is its luminance where it is full. [lx]"""
+    if not _far_from(rig, facet, x, y, z):
+        return _cells_light(rig, facet, True, False, x, y, z, nx, ny, nz, dome, work, skip, out)
+    quad = wide(facet_of(rig, facet).quad)
+    dx, dy, dz = 0.5 * (quad[0, 0] + quad[2, 0]) - x, 0.5 * (quad[0, 1] + quad[2, 1]) - y, 0.5 * (quad[0, 2] + quad[2, 2]) - z
+    thin = np.exp(-rig.extinction * np.sqrt(dx * dx + dy * dy + dz * dz))
+    return np.pi * mean * facet_of(rig, facet).fill * receive(quad, 4, x, y, z, nx, ny, nz, dome, work[2]) * thin
+
+
+@inner
+def facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards, rough):
+    """
+    Add what boards and frames, where `boards` says so, and sheers and sky openings send to a receptor into `out`. [lx]
+
+    Where `rough` says so, by the quarters of each that it sees.
+    """
     for facet in range(rig.n_facets):
         if (not boards and facet_of(rig, facet).occluder >= 0) or not _before(rig, facet, x, y, z, skip_occluder):
             continue
         count = facet_of(rig, facet).cells
         mean = facet_of(rig, facet).sum
         if mean <= 0.0:
+            continue
+        if rough and not facet_of(rig, facet).sky:
+            share = _quarters_seen(rig, wide(facet_of(rig, facet).quad), facet_of(rig, facet).occluder, x, y, z, nx, ny, nz)
+            if share > 0.0:
+                lux = share * _clear_light(rig, facet, mean / count, x, y, z, nx, ny, nz, dome, work, skip_occluder, out)
+                out[facet_of(rig, facet).source] += lux
             continue
         seen, lux = _outline_seen(rig, facet, x, y, z, nx, ny, nz, dome, work, skip_occluder), 0.0
         if seen == NOT:
@@ -611,8 +666,8 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
 def all_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
     """Every straight source at one receptor, by source, into `out` (sources + 1 long; the last is the room's). [lx]"""
     point_light(rig, x, y, z, nx, ny, nz, dome, out, skip_occluder)
-    face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder)
-    facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, True)
+    face_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, False)
+    facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, True, False)
     open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder)
 
 

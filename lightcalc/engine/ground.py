@@ -13,11 +13,11 @@ import numpy as np
 
 from lightcalc.engine.direct import MOST_ROUNDS, face_light, facet_light, new_work, open_sky_light, point_light
 from lightcalc.engine.geometry import MOST_CORNERS, phase_moments, receive
-from lightcalc.engine.indirect import bounced_on_facets, clear_to, followed, on_wall
+from lightcalc.engine.indirect import bounced_on_facets, followed, on_wall
 from lightcalc.engine.kernels import COUNT, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.particles import emitters
 from lightcalc.engine.rows import FIGURE_SPOTS, FLAT, PATCH, RIGS, TILTS, figure_of, occluder_of, patch_of, walls_lx_of
-from lightcalc.engine.shadow import crosses
+from lightcalc.engine.shadow import clear_to, crosses
 
 ROOTS = 6  # squares along each side before any is split
 WIDER = 3.0  # how far they reach, in sides of the ground that the plan shows
@@ -65,8 +65,8 @@ def _ground_straight(todo, rigs, x, y, side, samples, out):
                 u, v = (a + 0.5) / samples - 0.5, (b + 0.5) / samples - 0.5
                 point_light(rig, x[k] + u * side[k], y[k] + v * side[k], 0.0, 0.0, 0.0, 1.0, False, lux, -1)
         lux /= samples * samples
-        face_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
-        facet_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1, True)
+        face_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1, False)
+        facet_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1, True, rig.rough)
         open_sky_light(rig, x[k], y[k], 0.0, 0.0, 0.0, 1.0, False, lux, work, -1)
 
 

@@ -49,9 +49,10 @@ from lightcalc.engine.rows import (
     walls_cd_m2_of,
     wide,
 )
-from lightcalc.engine.shadow import crosses, hit, near_way
+from lightcalc.engine.shadow import clear_to, hit, near_way
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
+SLIGHT = 0.25  # of the mean so far: whether something hides a fainter point or patch is not asked; moves no reference room by 0.001
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 OPEN_STEP_M, OPEN_STEPS = 1.0, 50  # and near lamps and boards in steps of this, or that many to the air's width and depth
@@ -152,7 +153,7 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
         first = lookup(rig.phase, point.way[0] * dx + point.way[1] * dy + point.way[2] * dz)
         second = lookup(rig.phase, dx * vx + dy * vy + dz * vz)
         light = point.lumens * first * second * np.exp(-rig.extinction * d) * (d2 + 3.0 * core2) / (d2 + core2) ** 2
-        if rig.n_occluders > 0:
+        if rig.n_occluders > 0 and light * (k + 1) > SLIGHT * total:
             light *= clear_to(rig, x, y, z, point.at[0], point.at[1], point.at[2], -1)
         total += light
     return total
@@ -183,7 +184,7 @@ def patch_radiance(rig, x, y, z, vx, vy, vz):
         else:
             light *= patch.area * h / (d2 * d)
         light *= lookup(rig.phase, (dx * vx + dy * vy + dz * vz) / d)
-        if rig.n_occluders > 0:
+        if rig.n_occluders > 0 and light * (k + 1) > SLIGHT * total:
             light *= clear_to(rig, x, y, z, patch.at[0], patch.at[1], patch.at[2], -1)
         total += light
     return total
@@ -201,27 +202,6 @@ def _patch_solid(axis, half, dx, dy, dz, h):
             corner = np.arctan2(s * t, h * np.sqrt(s * s + t * t + h * h))
             total += corner if i == j else -corner
     return total
-
-
-@inner
-def clear_to(rig, x, y, z, tx, ty, tz, skip):
-    """Share of light that occluders let through between two points; legs of tables and chairs are too thin to count. [1]"""
-    share = 1.0
-    for occluder in range(rig.flats):
-        if occluder != skip and crosses(rig, occluder, x, y, z, tx, ty, tz):
-            share *= occluder_of(rig, occluder).passes
-            if share == 0.0:
-                return 0.0
-    if rig.n_figures == 0 or not near_way(rig.crowd_at, rig.crowd, x, y, z, tx - x, ty - y, tz - z):
-        return share
-    for k in range(rig.n_figures):
-        figure = figure_of(rig, k)
-        if not near_way(figure.middle, figure.radius, x, y, z, tx - x, ty - y, tz - z):
-            continue
-        for occluder in range(figure.first, figure.first + figure.bulky):
-            if occluder != skip and crosses(rig, occluder, x, y, z, tx, ty, tz):
-                return 0.0
-    return share
 
 
 @inner
@@ -469,10 +449,10 @@ def _wall_soft(rig, surface, i, lux, work, faces, facets):
     for j in range(soft):
         x, y, z = wall_point(rig.size, surface, (i + 0.5) / soft, (j + 0.5) / soft)
         lux[:] = 0.0
-        face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
+        face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, False)
         faces[surface, i, j] = total(lux)
         lux[:] = 0.0
-        facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True)
+        facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True, rig.rough)
         open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
         facets[surface, i, j] = total(lux)
 

@@ -431,6 +431,7 @@ class _Layout:
             legendre=phase_moments(self.phase, ORDERS)[:ORDERS],
             bulb=BULB_M,
             core=0.1,
+            rough=False,
             faces_on_walls=False,
             facets_on_facets=False,
             walls_lx=np.zeros((6, 2, 2)),

@@ -186,9 +186,9 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
         sends = lit_on >= 0 and occluder_of(rig, lit_on).facet[side] >= 0
         point_light(rig, x, y, z, nx, ny, nz, False, lux, skip)
         if lit_on >= 0 or not rig.faces_on_walls:
-            face_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
+            face_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip, rig.rough)
         if lit_on >= 0 or not rig.enclosed:
-            facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip, not (sends and rig.facets_on_facets))
+            facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip, not (sends and rig.facets_on_facets), rig.rough)
             open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, skip)
         lx = total(lux)
         if sends:

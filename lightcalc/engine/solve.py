@@ -180,6 +180,7 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
         quality = QUALITY[quality]
     ready.once()
     rig = direct.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
+    rig = rig.replace(rough=quality.faces_on_walls)
     counts = dict(
         particles=quality.particles, tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points
     )
