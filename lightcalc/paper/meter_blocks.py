@@ -197,17 +197,13 @@ def _split(mark, signs):
 
 
 def _cheeks(mark):
-    """The row of a person's cheeks under that of the face: their own left, then right."""
-    lux, fc, level = (
-        " / ".join(words)
-        for words in (
-            map(wording.number_text, mark.cheeks_lx),
-            (wording.number_text(float(fc_from_lx(lx))) for lx in mark.cheeks_lx),
-            map(wording.stops_text, mark.cheeks_stops),
-        )
-    )
-    ratio = wording.ratio_text(mark.cheek_ratio, mark.no_cheeks, in_stops=True)
-    return (f"{wording.one_line(mark.name)}, cheeks", lux, fc, level, ratio, "", "", "", "left / right; lit : far")
+    """The rows of a person's own cheeks under that of the face; the lit one has the ratio."""
+    rows, lit = [], max(mark.cheeks_lx, default=0.0)
+    for side, lux, level in zip(("left", "right"), mark.cheeks_lx, mark.cheeks_stops):
+        ratio = wording.ratio_text(mark.cheek_ratio, mark.no_cheeks, in_stops=True) if lux == lit else ""
+        numbers = wording.number_text(lux), wording.number_text(float(fc_from_lx(lux))), wording.stops_text(level)
+        rows.append((f"{wording.one_line(mark.name)}, {side} cheek", *numbers, ratio, "", "", "", ""))
+    return rows
 
 
 def marks(setup: Setup, readings: Readings, *, width: float) -> Table:
@@ -234,17 +230,16 @@ def marks(setup: Setup, readings: Readings, *, width: float) -> Table:
              wording.ratio_text(mark.key_to_fill, mark.no_ratio, in_stops=True), wording.percent_text(mark.transmittance),
              wording.reading_text("veil", mark.veil_stops), _split(mark, signs))
         )  # fmt: skip
-        if mark.cheeks_lx:
-            rows.append(_cheeks(mark))
+        rows += _cheeks(mark)
     heads: tuple[str, ...] = ("Mark", "lx", "fc", "Stops", "(Key+fill) : fill", "Key : fill", "Clear", "Veil", "lx by source")
-    cheeks = "; on two cheeks lit : far" if any(mark.other_cheek for mark in readings.marks) else ""
+    cheeks = "; on two cheeks lit : far" if any(mark.other_cheek or mark.cheeks_lx for mark in readings.marks) else ""
     title = f"Expected readings at the marks (stops from middle grey; clear: light left at the lens{cheeks})"
     if not any(np.isfinite(mark.mix_kelvin) for mark in readings.marks):
         return Table(title, heads, tuple(rows), wraps=(0, 8), right=(1, 2, 3, 4, 5, 6, 7), width=width)
     heads = heads[:8] + ("Colour",) + heads[8:]
     colours = []
     for mark in readings.marks:
-        colours += [mark.mix.words() if np.isfinite(mark.mix_kelvin) else wording.DASH] + [""] * bool(mark.cheeks_lx)
+        colours += [mark.mix.words() if np.isfinite(mark.mix_kelvin) else wording.DASH] + [""] * len(mark.cheeks_lx)
     rows = [row[:8] + (colour,) + row[8:] for row, colour in zip(rows, colours)]
     return Table(title, heads, tuple(rows), wraps=(0, 8, 9), right=(1, 2, 3, 4, 5, 6, 7), width=width)
 
