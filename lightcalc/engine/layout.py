@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 
@@ -245,7 +245,8 @@ class _Layout:
                 into=solid.axes / solid.half[:, None], spread=solid.axes * solid.half[:, None], front=solid.reflectance,
                 back=solid.reflectance, facet=[-1] * FACES, across=[0] * FACES, along=[0] * FACES, figure=owners.index(solid.of),
             )  # fmt: skip
-            if solid.shape == "box":
+            widest = 4.0 * np.prod(np.sort(solid.half)[1:])  # its largest face
+            if solid.shape == "box" and solid.reflectance * widest >= LIT_M2:
                 for face in range(FACES):
                     self._lit_face(row, face)
             self.occluders.append(row)
@@ -478,15 +479,20 @@ class _Layout:
             mine["into"] -= 2 * (mine["into"] @ normal)[..., None] * normal
         return images
 
+    @cached_property
+    def _held(self):
+        """Of all occluders: middles, how far they reach along their axes, and which are round. Asked when all are there."""
+        middles, spreads = (np.array([row[name] for row in self.occluders]) for name in ("middle", "spread"))
+        return middles, spreads, np.array([row["shape"] == BALL for row in self.occluders])
+
     def _beside(self, planes, mirror=-1):
         """Whether each occluder, or its image in a mirror, reaches into each half-space, (half-spaces, occluders)."""
-        middles, spreads = (np.array([row[name] for row in self.occluders]) for name in ("middle", "spread"))
+        middles, spreads, round_ = self._held
         if mirror >= 0:
             quad, normal = self.occluders[mirror]["quad"], self.occluders[mirror]["normal"]
             middles = middles - 2 * np.outer((middles - quad[0]) @ normal, normal)
             spreads = spreads - 2 * (spreads @ normal)[..., None] * normal
         along = np.einsum("pa,qba->pqb", planes[:, :3], spreads)
-        round_ = np.array([row["shape"] == BALL for row in self.occluders])
         reach = np.where(round_, np.linalg.norm(along, axis=2), np.abs(along).sum(axis=2))
         return planes[:, :3] @ middles.T + planes[:, 3:] + reach
 

@@ -15,7 +15,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
-from lightcalc.panels.compute import Engine, next_width, relit
+from lightcalc.panels.compute import Engine, in_haste, next_width, relit
 from lightcalc.panels.page_values import moved, values_of
 from lightcalc.scene.parts import SceneError, Setup
 from lightcalc.scene.shoot_file import ShootFile
@@ -76,6 +76,7 @@ class State:
         self.shown_at = {"readings": "", "picture": ""}
         self.picture_s = self.read_s = 0.0  # what the last final picture took, and the last draft's numbers
         self.draft_px = px["draft"]  # how wide a draft is now
+        self.hasty = False  # whether drafts are worked out with fewer particles and lines, too
         self.let_go = False  # the page said that the hand has left
         self.values = self.values_now()
 
@@ -269,11 +270,13 @@ class State:
 
     def _read(self, quality):
         engine, start = self._engine(), time.perf_counter()
-        lit = relit(self.last.get(quality), self.setup) or engine.light(self.setup, quality=quality)
+        asked = "hasty" if quality == "draft" and self.hasty else quality
+        lit = relit(self.last.get(quality), self.setup) or engine.light(self.setup, quality=asked)
         self.last[quality] = lit
         readings = engine.readings(self.setup, lit=lit, quality=quality)
         if quality == "draft":
-            self.read_s = time.perf_counter() - start
+            before, self.read_s = self.read_s, time.perf_counter() - start
+            self.hasty = in_haste(self.hasty, (before, self.read_s), DRAFT_S)
         return lit, readings, engine.veils(lit) if self.layers and engine.veils else ()
 
     def _look(self, lit, quality):
