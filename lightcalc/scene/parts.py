@@ -520,6 +520,9 @@ class Light(_Placed):
         if self.focus and (self.narrow is None or not isinstance(self.distribution, Beam)):
             sentence = f"{me}: focus must be 0 for a lamp whose kit does not give both ends of its focus, got {self.focus:g}"
             yield Fault(sentence, ("focus",), (("kit",),))
+        elif self.focus and self.narrow.beam_deg >= self.distribution.beam_deg:
+            ends = f"{self.narrow.beam_deg:g} degrees spotted in and {self.distribution.beam_deg:g} flooded"
+            yield Fault(f"{me}: focus needs a flooded beam wider than the spotted one, got {ends}", ("focus",), (("beam_deg",),))
 
     @property
     def distribution_now(self) -> Beam | Lambert | Photometry:

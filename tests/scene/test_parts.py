@@ -371,6 +371,8 @@ def test_a_focus_goes_from_flood_to_spot_by_equal_ratios():
     assert spot / flood == pytest.approx(95_000 / 11_500, rel=0.03)  # the lens is 13 cm wide: not all of it is on the axis
     with pytest.raises(SceneError, match="focus must be 0 for a lamp whose kit does not give both ends of its focus, got 0.5"):
         Light(name="key", at=(3.1, 2.2, 1.6), aim=(2.0, 4.0, 1.0), distribution=bulb(900.0), focus=0.5)
+    with pytest.raises(SceneError, match="focus needs a flooded beam wider than the spotted one, got 10 degrees spotted in and 8"):
+        replace(key, distribution=Beam(peak_cd=9e4, beam_deg=8.0, field_deg=12.0), focus=0.5)
 
 
 def test_doors_folded_back_are_not_there():
