@@ -16,7 +16,7 @@ from lightcalc.answers.circuits import overfull
 from lightcalc.answers.light_patch import lamp_beam, lamp_beam_deg
 from lightcalc.kit.materials import BLACK
 from lightcalc.scene.openings import WALL_INWARD, walls_before, window_panes
-from lightcalc.scene.parts import Exterior, Room, Setup, basis
+from lightcalc.scene.parts import Exterior, Room, Setup, basis, rectangle_corners
 from lightcalc.scene.solids import solids
 from lightcalc.scene.sun_and_sky import moon_and_sky, sun_and_sky
 from lightcalc.sky.clock import clock_time, zone
@@ -110,6 +110,7 @@ def setup_sense(setup: Setup, *, read: Readings | None = None) -> tuple[Finding,
         _together(setup),
         _unlit(setup),
         _astray(setup),
+        _half_outside(setup),
         _in_the_way(setup, read),
     )
     return tuple(Finding(setup.name, *found) for check in checks for found in check)
@@ -310,6 +311,18 @@ def _astray(setup):
         for part in (*(light for _, light in _lit_lamps(setup)), setup.camera, *setup.marks):
             if part is not thing and any(solid.holds(part.at) for solid in mine):
                 yield path, thing.called, f"{part.called} is inside it", "move one of them"
+
+
+def _half_outside(setup):
+    """Lamps, boards and frames that poke through a wall, floor or ceiling: the engine counts them whole."""
+    sizes = {"lights": ("face_width_m", "face_height_m"), "boards": ("width_m", "height_m"), "frames": ("width_m", "height_m")}
+    for kind, sides in sizes.items():
+        for index, thing in enumerate(getattr(setup, kind)):
+            corners = rectangle_corners(thing.at, thing.aim, *(getattr(thing, side) for side in sides), thing.roll_deg)
+            into = _into(setup.place, corners.min(axis=0), corners.max(axis=0))
+            if into is not None:
+                problem = f"it reaches {100 * into[1]:.0f} cm into the {into[0]}, and counts as if all of it were clear of it"
+                yield (kind, index, "at"), thing.called, problem, "move or turn it, or make it smaller"
 
 
 def _into(place, low, high):

@@ -184,7 +184,8 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
         quality = QUALITY[quality]
     ready.once()
     rig = direct.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
-    rig = rig.replace(rough=quality.faces_on_walls)
+    people = bool(setup.pieces) or any(mark.figure for mark in setup.marks)
+    rig = rig.replace(rough=quality.faces_on_walls and people)  # without any the exact way is as quick
     counts = dict(
         particles=quality.particles, tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points
     )

@@ -133,7 +133,7 @@ def same(one: Any, other: Any) -> bool:
     True
     """
     if is_dataclass(one):
-        return type(one) is type(other) and all(same(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
+        return type(one) is type(other) and all(same(getattr(one, name), getattr(other, name)) for name in _told(one))
     if isinstance(one, tuple) and isinstance(other, tuple):
         said = [aim.said if isinstance(aim, Aim) else None for aim in (one, other)]
         if said != [None, None]:  # of pan and tilt, the point is only one of many on their line
@@ -146,13 +146,18 @@ def same(one: Any, other: Any) -> bool:
     return one == other
 
 
+def _told(part):
+    """The fields that count; the spotted end of a lamp's focus is its kit's, and does only where it is focused."""
+    return [f.name for f in fields(part) if f.name != "narrow" or part.focus]
+
+
 def _differing(one, other, path=""):
     """Where two shoots first differ, as a person would say it."""
     if is_dataclass(one) and type(one) is type(other):
         here = f"{path} {getattr(one, 'name', '')}".strip()
-        for f in fields(one):
-            if not same(getattr(one, f.name), getattr(other, f.name)):
-                return _differing(getattr(one, f.name), getattr(other, f.name), f"{here} {f.name}")
+        for name in _told(one):
+            if not same(getattr(one, name), getattr(other, name)):
+                return _differing(getattr(one, name), getattr(other, name), f"{here} {name}")
     if isinstance(one, tuple) and isinstance(other, tuple) and len(one) == len(other):
         return next((_differing(a, b, path) for a, b in zip(one, other) if not same(a, b)), path)
     return path.strip() or "this"

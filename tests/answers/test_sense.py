@@ -117,7 +117,7 @@ def test_a_beam_that_flags_stop_whole():
     stuff = materials.stuff("white")
     bounce = Board(name="bounce", stuff=stuff, at=flag.at, aim=flag.aim, width_m=1.5, height_m=1.5)
     assert not any("beam" in one for one in said(setup(boards=(bounce,))))
-    frame = Frame(name="frame", diffusion=materials.diffusion("full"), at=flag.at, aim=flag.aim, width_m=1.5, height_m=1.5)
+    frame = Frame(name="frame", diffusion=materials.diffusion("full"), at=flag.at, aim=flag.aim, width_m=1.5, height_m=0.9)
     assert said(setup(frames=(frame,))) == []
 
 
@@ -509,3 +509,22 @@ def test_someone_half_in_a_wall_is_said():
     # DERIVED: half of .259 x 1.7 m across the shoulders is 22 cm; the face is 5 cm from the wall.
     someone = Mark(name="guard", at=(0.05, 2.0, 1.5), aim=(0.05, 4.0, 1.5), figure=True)
     assert any("mark 'guard': it reaches 17 cm into the left wall" in str(one) for one in said(setup(marks=(someone,))))
+
+
+@pytest.mark.parametrize(
+    ("where", "aim", "problem"),
+    [
+        ((2.6, 2.3, KITCHEN.height_m - 0.3), (2.6, 0.0, KITCHEN.height_m - 0.3), "it reaches 30 cm into the ceiling"),
+        ((2.6, 2.3, 0.2), (2.6, 0.0, 0.2), "it reaches 40 cm into the floor"),
+        ((0.1, 2.3, 1.2), (0.1, 0.0, 1.2), "it reaches 50 cm into the left wall"),
+        ((2.6, 2.3, 1.2), (2.6, 0.0, 1.2), ""), ((2.6, 2.3, 0.0), (2.6, 2.3, 2.0), ""),  # in the open; lying on the floor
+    ],
+)  # fmt: skip
+def test_what_sends_light_and_pokes_through_a_surface_is_said(where, aim, problem):
+    # DERIVED: by hand, a square of 1.2 m upright about its middle.
+    side = dict(width_m=1.2, height_m=1.2)
+    frame = Frame(name="it", at=where, aim=aim, diffusion=materials.diffusion("half"), **side)
+    panel = lamp(name="it", at=where, aim=aim, face_width_m=1.2, face_height_m=1.2, distribution=Lambert(peak_cd=900.0))
+    for made in (setup(boards=(board(name="it", at=where, aim=aim, **side),)), setup(frames=(frame,)), setup(lights=(panel,))):
+        found = [one for one in said(made) if "it reaches" in one]
+        assert len(found) == bool(problem) and all(f"'it': {problem}, and counts" in one for one in found)
