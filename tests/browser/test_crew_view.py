@@ -63,6 +63,8 @@ def test_the_stages_and_the_curve_are_there(page):
 
 
 def test_a_drag_changes_a_reading_and_the_curve(page):
+    from playwright.sync_api import expect  # the page is there, so this is
+
     stage = page.locator(".lc-stage").first
     stage.scroll_into_view_if_needed()
     level = stage.locator(".lc-marks tbody tr td").nth(1)
@@ -73,8 +75,8 @@ def test_a_drag_changes_a_reading_and_the_curve(page):
     page.mouse.down()
     page.mouse.move(x - 30, y + 25, steps=10)
     page.mouse.up()
-    page.wait_for_function("([el, was]) => el.innerText !== was", arg=[level.element_handle(), was], timeout=30_000)
-    page.wait_for_function("([el, was]) => el.getAttribute('src') !== was", arg=[curve.element_handle(), drawn], timeout=30_000)
+    expect(level).not_to_have_text(was, timeout=60_000)  # asked anew each time: the row may have been made again meanwhile
+    expect(curve).not_to_have_attribute("src", drawn, timeout=60_000)
 
 
 def test_it_needs_nothing_from_elsewhere(page):
