@@ -52,7 +52,7 @@ from lightcalc.engine.rows import (
 from lightcalc.engine.shadow import clear_to, hit, near_way
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
-SLIGHT = 0.25  # of the mean so far: whether something hides a fainter point or patch is not asked; moves no reference room by more than 0.001 rms
+SLIGHT = 0.25  # of the mean so far: whether fainter points are hidden is not asked; no reference room moves by more than 0.001 rms
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 OPEN_STEP_M, OPEN_STEPS = 1.0, 50  # and near lamps and boards in steps of this, or that many to the air's width and depth

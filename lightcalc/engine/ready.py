@@ -60,6 +60,8 @@ def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
                 kernel.make()
             for helper in helpers:
                 helper.wait()
+            for kernel in deal.left:  # what each left to the other
+                kernel.make()
     return len(missing)
 
 

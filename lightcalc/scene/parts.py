@@ -529,7 +529,7 @@ class Light(_Placed):
         """
         What it sends as it is focused: between the ends peak, beam and field angle go by equal ratios.
 
-        COMMON PRACTICE that focus runs evenly in stops; a lamp differs by a third of a stop half way, so meter it where it matters.
+        COMMON PRACTICE: between its ends a lamp goes its own way, so meter it where that matters.
         """
         if not self.focus:
             return self.distribution
@@ -603,7 +603,8 @@ def _door_flag(light, side, opened, long_m, *, tube=False):
     flat_right, flat_up, _ = basis(middle, middle + normal)
     return Flag(
         name=f"{light.name}, {side} {'of the snoot' if tube else 'door'}", at=tuple(middle.tolist()),
-        aim=tuple((middle + normal).tolist()), width_m=wide if tube else wide + long_m, height_m=long_m, roll_deg=float(np.degrees(np.arctan2(run @ flat_right, run @ flat_up))),
+        aim=tuple((middle + normal).tolist()), width_m=wide if tube else wide + long_m, height_m=long_m,
+        roll_deg=float(np.degrees(np.arctan2(run @ flat_right, run @ flat_up))),
     )  # fmt: skip
 
 

@@ -110,12 +110,12 @@ def test_a_curtain_that_spreads_the_beam_is_meant():
 
 
 def test_a_beam_that_flags_stop_whole():
-    flag = Flag(name="cutter", at=(2.2, 0.9, 2.1), aim=(2.1, 0.7, 2.2), width_m=1.5, height_m=1.5)
+    flag = Flag(name="cutter", at=(2.2, 0.9, 2.1), aim=(2.1, 0.7, 2.2), width_m=1.5, height_m=0.9)
     assert only(setup(flags=(flag,)))[1].startswith("setup '1', light 'lamp': flags stop all of its beam; move a flag")
     assert said(setup(flags=(replace(flag, width_m=0.02),))) == []
     # The same sheet as a board or a frame is what the lamp is meant to meet.
     stuff = materials.stuff("white")
-    bounce = Board(name="bounce", stuff=stuff, at=flag.at, aim=flag.aim, width_m=1.5, height_m=1.5)
+    bounce = Board(name="bounce", stuff=stuff, at=flag.at, aim=flag.aim, width_m=1.5, height_m=0.9)
     assert not any("beam" in one for one in said(setup(boards=(bounce,))))
     frame = Frame(name="frame", diffusion=materials.diffusion("full"), at=flag.at, aim=flag.aim, width_m=1.5, height_m=0.9)
     assert said(setup(frames=(frame,))) == []

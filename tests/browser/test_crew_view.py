@@ -75,8 +75,8 @@ def test_a_drag_changes_a_reading_and_the_curve(page):
     page.mouse.down()
     page.mouse.move(x - 30, y + 25, steps=10)
     page.mouse.up()
-    expect(level).not_to_have_text(was, timeout=60_000)  # asked anew each time: the row may have been made again meanwhile
-    expect(curve).not_to_have_attribute("src", drawn, timeout=60_000)
+    expect(level).not_to_have_text(was, timeout=30_000)  # asked anew each time: the row may have been made again meanwhile
+    expect(curve).not_to_have_attribute("src", drawn, timeout=30_000)
 
 
 def test_it_needs_nothing_from_elsewhere(page):
