@@ -53,6 +53,7 @@ from lightcalc.engine.shadow import clear_to, hit, near_way
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 SLIGHT = 0.25  # of the mean so far: whether fainter points are hidden is not asked; no reference room moves by more than 0.001 rms
+STEEPEST = 0.97  # most that one order of light may keep of the one before, so that noise makes no beam
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 OPEN_STEP_M, OPEN_STEPS = 1.0, 50  # and near lamps and boards in steps of this, or that many to the air's width and depth
@@ -99,13 +100,14 @@ def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
     """
     Light kept in an air grid that the haze turns into direction v, per unit of optical depth. [cd/m2]
 
-    A narrow bundle held by so few harmonics swings below zero far off its way; there it sends nothing.
+    The orders above those kept are carried on by `higher_orders`. `basis` is scratch, from `new_basis`.
     """
     low, size = rig.air_low, rig.air_size
     i, f = _axis_place(x - low[0], size[0], air.shape[0])
     j, g = _axis_place(y - low[1], size[1], air.shape[1])
     k, h = _axis_place(z - low[2], size[2], air.shape[2])
-    harmonics(vx, vy, vz, basis)
+    here, way = basis[0], basis[1]
+    harmonics(vx, vy, vz, way)
     total, term = 0.0, 0
     for order in range(ORDERS):
         part = 0.0
@@ -114,10 +116,48 @@ def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
             c10 = air[i, j + 1, k, term] * (1.0 - f) + air[i + 1, j + 1, k, term] * f
             c01 = air[i, j, k + 1, term] * (1.0 - f) + air[i + 1, j, k + 1, term] * f
             c11 = air[i, j + 1, k + 1, term] * (1.0 - f) + air[i + 1, j + 1, k + 1, term] * f
-            part += ((c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h) * basis[term]
+            here[term] = (c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h
+            part += here[term] * way[term]
             term += 1
         total += rig.legendre[order] * part
-    return max(total, 0.0)
+    return max(total + higher_orders(rig.legendre, here, way, vx, vy, vz), 0.0)
+
+
+@inner
+def higher_orders(legendre, here, way, vx, vy, vz):
+    """
+    What the orders above the third add to light that the haze turns into direction v, for the moments `here`. [cd/m2]
+
+    A bundle narrower than its kept orders can hold swings round its way: as much behind it as the light that is there. About the
+    mean way the moments of light and haze fall from each order to the next; they are taken to go on falling as from the second to
+    the third, which for Henyey and Greenstein's function is exact, and all that follow have a closed sum. `way` is scratch.
+    """
+    size = np.sqrt(here[1] * here[1] + here[2] * here[2] + here[3] * here[3])
+    if size <= 0.0 or legendre[2] <= 0.0 or legendre[3] <= 0.0:
+        return 0.0
+    dx, dy, dz = here[3] / size, here[1] / size, here[2] / size
+    harmonics(dx, dy, dz, way)
+    second, third = 0.0, 0.0
+    for term in range(4, 9):
+        second += here[term] * way[term] / 5.0
+    for term in range(9, 16):
+        third += here[term] * way[term] / 7.0
+    if third <= 0.0 or second <= 0.0:
+        return 0.0
+    fall = min(third / second, STEEPEST) * min(legendre[3] / legendre[2], STEEPEST)
+    if fall < 0.01:
+        return 0.0
+    mu = dx * vx + dy * vy + dz * vz
+    square = 1.0 + fall * fall - 2.0 * fall * mu
+    all_orders = (1.0 - fall * fall) / (square * np.sqrt(square))
+    kept = 1.0 + fall * (3.0 * mu + fall * (2.5 * (3.0 * mu * mu - 1.0) + fall * 3.5 * mu * (5.0 * mu * mu - 3.0)))
+    return third * legendre[3] / fall**3 * (all_orders - kept)
+
+
+@inner
+def new_basis():
+    """Scratch for `bounced_radiance`: moments at a place, and harmonics."""
+    return np.empty((2, TERMS))
 
 
 @inner
@@ -355,7 +395,7 @@ def slice_of(end, reach, slices):
 @kernel(JOBS, RIGS, NUMBERS, TABLE, NUMBERS, NUMBERS, COUNT, NUMBERS, NUMBERS, TABLE)
 def _soft_air(todo, rigs, origin, directions, reach, ends, slices, nodes, weights, out):
     rig, (marks, spans) = rigs[0], new_marks(rigs[0])
-    spare, basis, steps = np.empty(max(rig.sources, 1)), np.empty(TERMS), np.empty(slices)
+    spare, basis, steps = np.empty(max(rig.sources, 1)), new_basis(), np.empty(slices)
     while True:
         i = next_job(todo)
         if i < 0:
@@ -540,7 +580,7 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
 @kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, TABLE, TRUTH, COUNT, NUMBERS, NUMBERS, TABLE)
 def _air_to_points(todo, rigs, points, normals, dome, directions, soft, slices, nodes, weights, out):
     rig, rays, (marks, spans) = rigs[0], directions.shape[0], new_marks(rigs[0])
-    spare, basis, steps, seen = np.empty(max(rig.sources, 1)), np.empty(TERMS), np.empty(slices), np.empty(slices)
+    spare, basis, steps, seen = np.empty(max(rig.sources, 1)), new_basis(), np.empty(slices), np.empty(slices)
     while True:
         job = next_job(todo)
         if job < 0:

@@ -31,6 +31,7 @@ from lightcalc.engine.indirect import (
     FAR_M,
     _axis_place,
     even_steps,
+    new_basis,
     on_wall,
     open_air,
     open_radiance,
@@ -536,7 +537,7 @@ def _line_end(rigs, origin, ray):
 def _line_air(rigs, origin, ray, reach, nodes, weights, slices):
     """The air along one sight line: sharp light by source, soft light."""
     rig, (marks, spans) = rigs[0], new_marks(rigs[0])
-    sharp, spare, basis = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1)), np.empty(TERMS)
+    sharp, spare, basis = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1)), new_basis()
     soft, steps = np.zeros(slices), np.empty(slices)
     if rig.extinction > 0.0:
         line_air(
