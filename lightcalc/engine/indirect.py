@@ -50,6 +50,7 @@ from lightcalc.engine.rows import (
     wide,
 )
 from lightcalc.engine.shadow import clear_to, hit, near_way
+from lightcalc.engine.tallies import finer, settled
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 SLIGHT = 0.25  # of the mean so far: whether fainter points are hidden is not asked; no reference room moves by more than 0.001 rms
@@ -120,7 +121,7 @@ def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
             part += here[term] * way[term]
             term += 1
         total += rig.legendre[order] * part
-    return max(total + higher_orders(rig.legendre, here, way, vx, vy, vz), 0.0)
+    return total + higher_orders(rig.legendre, here, way, vx, vy, vz)
 
 
 @inner
@@ -326,15 +327,17 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
                 total += spare[source]
             middle = 0.5 * (low + high)
             x, y, z = ox + middle * dx, oy + middle * dy, oz + middle * dz
-            radiance = bounced_radiance(rig, air_of(rig), x, y, z, -dx, -dy, -dz, basis)
+            bounced = bounced_radiance(rig, air_of(rig), x, y, z, -dx, -dy, -dz, basis)
             if gather and rig.n_points > 0:
-                radiance += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
+                bounced += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
             else:
-                radiance += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
+                bounced += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
+            bounced += facet_radiance(rig, -1, x, y, z, -dx, -dy, -dz)
             surfaces = patch_radiance(rig, x, y, z, -dx, -dy, -dz)
             if open_cd_m2 > 0.0:  # shade takes no more than sky and open ground give
-                surfaces = max(surfaces, -open_cd_m2)
-            radiance += facet_radiance(rig, -1, x, y, z, -dx, -dy, -dz) + surfaces
+                radiance = max(bounced, 0.0) + max(surfaces, -open_cd_m2)
+            else:
+                radiance = max(bounced + surfaces, 0.0)
             total += radiance * (np.exp(-rig.extinction * low) - np.exp(-rig.extinction * high))
         out[k] = total
         before = max(before, here)
@@ -728,11 +731,11 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
         rig, table, particles=particles, tally_cells=tally_cells, air_cell_m=air_cell_m, halo_points=halo_points
     )
     rig = bounced_on_facets(rig, facets)
-    points_lx, solid, faces_lx, facets_lx = walls_straight(rig.row, cells, samples, 2 * tally_cells)
-    faces_lx, facets_lx = _finer(faces_lx, cells), _finer(facets_lx, cells)
+    points_lx, solid, faces_lx, facets_lx = walls_straight(rig.row, cells, samples, min(2 * tally_cells, cells))
+    faces_lx, facets_lx = finer(faces_lx, cells), finer(facets_lx, cells)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
-    lux = facets_lx + _finer(walls / (areas[:, None, None] / tally_cells**2), cells)
+    lux = facets_lx + finer(walls / (areas[:, None, None] / tally_cells**2), cells)
     leaves = rig.reflectance[:, None, None] / np.pi * (points_lx + (faces_lx + lux) * solid)
     return rig.replace(
         walls_lx=lux + faces_lx if faces_on_walls else lux,
@@ -780,7 +783,7 @@ def followed(rig, table, *, particles, tally_cells, air_cell_m, halo_points):
         points = points[: turned_light(rig.row, lamps_only, lamp_draws, phase_draws, turns, points)]
     cell_m3 = np.prod(rig.air_size) / np.prod(grid)
     grids = {name: hands.sum(axis=0) / cell_m3 for name, hands in (("fresh", fresh), ("air", air), ("halo", halo))}
-    return rig.replace(**grids, points=points, core=core), walls.sum(axis=0), facets.sum(axis=0)
+    return rig.replace(**grids, points=points, core=core), settled(walls), facets.sum(axis=0)
 
 
 def halo_plan(rig, points):
@@ -873,15 +876,3 @@ def _pieces(size, sides, grid):
     rows["half"] = sides[s] / (2 * m)
     rows["area"] = sides[s].prod(axis=1) / m**2
     return rows
-
-
-def _finer(grid, cells):
-    """Cell-centred surface grids on more cells, linearly."""
-    n = grid.shape[1]
-    place = np.clip((np.arange(cells) + 0.5) / cells * n - 0.5, 0, n - 1)
-    low = np.minimum(place.astype(int), n - 2)
-    share = place - low
-    weight = np.zeros((cells, n))
-    weight[np.arange(cells), low] = 1 - share
-    weight[np.arange(cells), low + 1] = share
-    return weight @ grid @ weight.T

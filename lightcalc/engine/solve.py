@@ -45,15 +45,15 @@ class Quality:
 QUALITY = {
     "draft": Quality(
         face_samples=2, nodes=4, wall_cells=24, wall_samples=1, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
-        lines=20, even=1.15, air_pixel=2, particles=12_000, tally_cells=6, patches=12, air_cell_m=0.6, halo_points=192, ground=0.5,
+        lines=20, even=1.15, air_pixel=2, particles=24_000, tally_cells=12, patches=12, air_cell_m=0.6, halo_points=384, ground=0.5,
     ),
     "final": Quality(
         face_samples=3, nodes=6, wall_cells=24, wall_samples=2, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
-        lines=32, even=1.06, air_pixel=1, particles=200_000, tally_cells=12, patches=12, air_cell_m=0.4, halo_points=1600, ground=0.25,
+        lines=32, even=1.06, air_pixel=1, particles=240_000, tally_cells=24, patches=12, air_cell_m=0.4, halo_points=1600, ground=0.25,
     ),
     "hasty": Quality(
         face_samples=2, nodes=4, wall_cells=24, wall_samples=1, faces_on_walls=True, rays=512, soft_rays=64, slices=6,
-        lines=14, even=1.25, air_pixel=2, particles=5_000, tally_cells=6, patches=12, air_cell_m=0.6, halo_points=96, ground=0.6,
+        lines=14, even=1.25, air_pixel=2, particles=8_000, tally_cells=6, patches=12, air_cell_m=0.6, halo_points=160, ground=0.6,
     ),
 }  # fmt: skip
 
