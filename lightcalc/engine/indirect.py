@@ -53,7 +53,7 @@ from lightcalc.engine.shadow import clear_to, hit, near_way
 from lightcalc.engine.tallies import finer, settled
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
-SLIGHT = 0.25  # of the mean so far: whether fainter points are hidden is not asked; no reference room moves by more than 0.001 rms
+SLIGHT, SLIGHT_DRAFT = 0.25, 0.7  # of the mean so far: whether fainter points are hidden is not asked; moves a picture by 0.001 stop rms, 0.005
 STEEPEST = 0.97  # most that one order of light may keep of the one before, so that noise makes no beam
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
@@ -184,7 +184,7 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
     Each point sends lumens x phase / d^2. It stands for the light of a volume, so within a core c it is blurred: for 1 / d^2
     stands (d^2 + 3 c^2) / (d^2 + c^2)^2, which sums over all space to the same and keeps one point from standing out.
     """
-    total, core2 = 0.0, rig.core * rig.core
+    total, core2, slight = 0.0, rig.core * rig.core, SLIGHT_DRAFT if rig.rough else SLIGHT
     for k in range(rig.n_points):
         point = point_of(rig, k)
         dx, dy, dz = x - point.at[0], y - point.at[1], z - point.at[2]
@@ -194,7 +194,7 @@ def gathered_halo(rig, x, y, z, vx, vy, vz):
         first = lookup(rig.phase, point.way[0] * dx + point.way[1] * dy + point.way[2] * dz)
         second = lookup(rig.phase, dx * vx + dy * vy + dz * vz)
         light = point.lumens * first * second * np.exp(-rig.extinction * d) * (d2 + 3.0 * core2) / (d2 + core2) ** 2
-        if rig.n_occluders > 0 and light * (k + 1) > SLIGHT * total:
+        if rig.n_occluders > 0 and light * (k + 1) > slight * total:
             light *= clear_to(rig, x, y, z, point.at[0], point.at[1], point.at[2], -1)
         total += light
     return total
@@ -208,7 +208,7 @@ def patch_radiance(rig, x, y, z, vx, vy, vz):
     A bright patch sends a bundle too narrow for harmonics. A piece further off than twice its own size counts as a point;
     a nearer one with its exact solid angle, from a little further out, so that no piece is seen edge on.
     """
-    total = 0.0
+    total, slight = 0.0, SLIGHT_DRAFT if rig.rough else SLIGHT
     for k in range(rig.n_patches):
         patch = patch_of(rig, k)
         normal = patch.normal
@@ -225,7 +225,7 @@ def patch_radiance(rig, x, y, z, vx, vy, vz):
         else:
             light *= patch.area * h / (d2 * d)
         light *= lookup(rig.phase, (dx * vx + dy * vy + dz * vz) / d)
-        if rig.n_occluders > 0 and light * (k + 1) > SLIGHT * total:
+        if rig.n_occluders > 0 and light * (k + 1) > slight * total:
             light *= clear_to(rig, x, y, z, patch.at[0], patch.at[1], patch.at[2], -1)
         total += light
     return total
@@ -622,7 +622,9 @@ def _clear_reach(rig, x, y, z, dx, dy, dz):
         figure = figure_of(rig, k)
         if near_way(figure.middle, figure.radius, x, y, z, reach * dx, reach * dy, reach * dz):
             for occluder in range(figure.first, figure.first + figure.count):
-                reach = min(reach, hit(rig, occluder, x, y, z, dx, dy, dz)[0])
+                row = occluder_of(rig, occluder)
+                if near_way(row.middle, row.radius, x, y, z, reach * dx, reach * dy, reach * dz):
+                    reach = min(reach, hit(rig, occluder, x, y, z, dx, dy, dz)[0])
     return reach
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from lightcalc.engine.direct import candela
 from lightcalc.engine.geometry import hit_quad
 from lightcalc.engine.kernels import inner
-from lightcalc.engine.rows import face_of, figure_of, lamp_of, window_of
+from lightcalc.engine.rows import face_of, figure_of, lamp_of, occluder_of, window_of
 from lightcalc.engine.shadow import hit, near_way
 from lightcalc.engine.solid import FAR
 
@@ -133,7 +133,8 @@ def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
         if not near_way(figure.middle, figure.radius, ox, oy, oz, reach * dx, reach * dy, reach * dz):
             continue
         for occluder in range(figure.first, figure.first + figure.count):
-            if occluder != skip:
+            row = occluder_of(rig, occluder)
+            if occluder != skip and near_way(row.middle, row.radius, ox, oy, oz, reach * dx, reach * dy, reach * dz):
                 t, f = hit(rig, occluder, ox, oy, oz, dx, dy, dz)
                 if t < min(best, FAR):
                     best, index, face = t, occluder, f

@@ -45,7 +45,7 @@ class Quality:
 QUALITY = {
     "draft": Quality(
         face_samples=2, nodes=4, wall_cells=24, wall_samples=1, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
-        lines=20, even=1.15, air_pixel=2, particles=24_000, tally_cells=12, patches=12, air_cell_m=0.6, halo_points=384, ground=0.5,
+        lines=18, even=1.15, air_pixel=2, particles=22_000, tally_cells=12, patches=12, air_cell_m=0.6, halo_points=384, ground=0.5,
     ),
     "final": Quality(
         face_samples=3, nodes=6, wall_cells=24, wall_samples=2, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
