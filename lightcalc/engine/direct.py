@@ -19,7 +19,7 @@ import numpy as np
 from numpy.polynomial.legendre import leggauss
 
 from lightcalc.engine.geometry import MOST_CORNERS, clip_cone, clip_line, cut_by_planes, inside, lookup, receive, view_planes
-from lightcalc.engine.kernels import COUNT, COUNTS, CUBE, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
+from lightcalc.engine.kernels import COUNT, COUNTS, CUBE, JOBS, NUMBERS, TABLE, TRUTH, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.layout import facet_row, lay_out, split
 from lightcalc.engine.rows import (
     CELL,
@@ -914,7 +914,7 @@ def _airlight(todo, rigs, which, origins, directions, reach, nodes, weights, out
 # -- what boards, frames and sheers send on ------------------------------------------------------------
 
 
-def _cells_to_cells(rig, points, normals, owner):
+def _cells_to_cells(rig, points, normals, owner, rough=False):
     """
     Illuminance that cells of boards and frames take from each cell of the others at 1 cd/m2. [lx]
 
@@ -925,18 +925,31 @@ def _cells_to_cells(rig, points, normals, owner):
         Places on each of m receiving cells, whose mean is given. [m]
     normals, owner : arrays (m, 3), (m,)
         The ways they face, and the occluders they are on.
+    rough : bool, default False
+        By whether they see the middle of each, not by what they see of its outline.
 
     Returns
     -------
     array (m, cells of the rig)
     """
     out = np.zeros((points.shape[1], len(rig.cells)))
-    _cells_from_cells.shared(len(out), rig.row, np.ascontiguousarray(points), normals, owner, out)
+    _cells_from_cells.shared(len(out), rig.row, np.ascontiguousarray(points), normals, owner, rough, out)
     return out
 
 
-@kernel(JOBS, RIGS, CUBE, TABLE, COUNTS, TABLE)
-def _cells_from_cells(todo, rigs, points, normals, owner, out):
+@inner
+def _middle_seen(rig, poly, own, x, y, z, nx, ny, nz, work):
+    """Illuminance from an even rectangle of 1 cd/m2, of which all is seen if its middle is. [lx]"""
+    taken = receive(poly, 4, x, y, z, nx, ny, nz, False, work[2])
+    if taken <= 0.0:
+        return 0.0
+    mx, my, mz = 0.5 * (poly[0, 0] + poly[2, 0]), 0.5 * (poly[0, 1] + poly[2, 1]), 0.5 * (poly[0, 2] + poly[2, 2])
+    share = clear_to(rig, x + LIFT_M * nx, y + LIFT_M * ny, z + LIFT_M * nz, mx, my, mz, own)
+    return np.pi * taken * share * np.exp(-rig.extinction * np.sqrt((mx - x) ** 2 + (my - y) ** 2 + (mz - z) ** 2))
+
+
+@kernel(JOBS, RIGS, CUBE, TABLE, COUNTS, TRUTH, TABLE)
+def _cells_from_cells(todo, rigs, points, normals, owner, rough, out):
     rig, work = rigs[0], new_work()
     while True:
         k = next_job(todo)
@@ -948,6 +961,10 @@ def _cells_from_cells(todo, rigs, points, normals, owner, out):
             for facet in range(rig.n_facets):
                 row = facet_of(rig, facet)
                 if row.occluder < 0 or not _before(rig, facet, x, y, z, skip):
+                    continue
+                if rough:
+                    for cell in range(row.first, row.first + row.cells):
+                        out[k, cell] += _middle_seen(rig, wide(cell_of(rig, cell).quad), row.occluder, x, y, z, nx, ny, nz, work)
                     continue
                 seen = _outline_seen(rig, facet, x, y, z, nx, ny, nz, False, work, skip)
                 if seen == NOT:
@@ -993,7 +1010,7 @@ class Exchange:
         return total
 
 
-def light_facets(rig, setup):
+def light_facets(rig, setup, draft=False):
     """
     The rig with the luminance of its boards, frames and sheers solved: lamps' light, passed between them until it is spent.
 
@@ -1003,6 +1020,8 @@ def light_facets(rig, setup):
         As laid out, facets dark.
     setup : Setup
         What it was laid out from.
+    draft : bool, default False
+        Where there are many cells, let them see each other by their middles: 2 % less light, at most 10 near boards that cross.
 
     Returns
     -------
@@ -1019,10 +1038,11 @@ def light_facets(rig, setup):
     normals = np.cross(quads[:, 1] - quads[:, 0], quads[:, 3] - quads[:, 0])
     normals /= np.linalg.norm(normals, axis=1)[:, None]
     # a torch's spot is smaller than a cell: sixteen points average it; what other facets send is smooth, four will do
-    lamps_lx = _mean_lux(rig, quads, normals, owner, 4 if len(cells) <= MANY_CELLS else 2)
+    many = len(cells) > MANY_CELLS
+    lamps_lx = _mean_lux(rig, quads, normals, owner, 2 if many else 4)
     shares = np.zeros((len(cells), len(cells)))
     if len(np.unique(owner)) > 1:  # one board alone lights no other
-        shares = _cells_to_cells(rig, _points_of(quads, 2), normals, owner)[:, cells]
+        shares = _cells_to_cells(rig, _points_of(quads, 2), normals, owner, many and draft)[:, cells]
         shares /= np.maximum(shares.sum(axis=1) / np.pi, 1.0)[:, None]  # a cell sees no more than a whole sky
     exchange = Exchange(cells, *_sending(rig, lit), shares=shares)
     lit_cells = rig.cells.copy()
@@ -1121,7 +1141,7 @@ def outside_light(rigs, points, normals):
     return out
 
 
-def prepare(setup, *, face_samples=3, phase=None):
+def prepare(setup, *, face_samples=3, phase=None, draft=False):
     """
     A setup laid out with its facets lit: `lay_out`, then `light_facets`.
 
@@ -1132,9 +1152,11 @@ def prepare(setup, *, face_samples=3, phase=None):
         Samples along each side of an area lamp's face, for its shafts in the air.
     phase : array, optional
         Half-sine table of the phase function; Henyey-Greenstein from the setup's `g` when absent. [1/sr]
+    draft : bool, default False
+        As `light_facets` has it.
 
     Returns
     -------
     Rig
     """
-    return light_facets(lay_out(setup, face_samples=face_samples, phase=phase), setup)
+    return light_facets(lay_out(setup, face_samples=face_samples, phase=phase), setup, draft)

@@ -54,6 +54,7 @@ from lightcalc.engine.tallies import finer, settled
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
 SLIGHT, SLIGHT_DRAFT = 0.25, 0.7  # of the mean so far: whether fainter points are hidden is not asked; moves a picture by 0.001 stop rms, 0.005
+DENSE = 20.0  # mean free paths across the air, beyond which fewer particles are followed: each tallies so much oftener
 STEEPEST = 0.97  # most that one order of light may keep of the one before, so that noise makes no beam
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
@@ -771,7 +772,7 @@ def followed(rig, table, *, particles, tally_cells, air_cell_m, halo_points):
     lamp_draws = np.array([draws_of((t[:-1].mean(axis=0) if len(t) > 1 else t[0]).tobytes()) for t in rig.candelas])
     phase_draws = draws_of(rig.phase.tobytes())
     lamp_draws = lamp_draws.reshape(-1, len(phase_draws))  # no lamps, as under a sky alone: no rows
-    deal = dealt(table, particles)
+    deal = dealt(table, particles * min(1.0, DENSE / max(rig.extinction * rig.air_size.min(), 1e-9)))
     turns, halo_points, core = halo_plan(rig, halo_points)
     air_cell_m *= (np.prod(rig.air_size) / 80.0) ** (1 / 3)
     grid = tuple(int(np.clip(round(s / air_cell_m), 2, 40)) for s in rig.air_size)

@@ -183,9 +183,10 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
             raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
         quality = QUALITY[quality]
     ready.once()
-    rig = direct.prepare(setup, face_samples=quality.face_samples, phase=phase_of(setup.haze) if phase is None else phase)
-    people = bool(setup.pieces) or any(mark.figure for mark in setup.marks)
-    rig = rig.replace(rough=quality.faces_on_walls and people)  # without any the exact way is as quick
+    phase = phase_of(setup.haze) if phase is None else phase
+    rig = direct.prepare(setup, face_samples=quality.face_samples, phase=phase, draft=quality.faces_on_walls)
+    crowded = bool(setup.pieces) or any(mark.figure for mark in setup.marks) or len(rig.cells) > direct.MANY_CELLS
+    rig = rig.replace(rough=quality.faces_on_walls and crowded)  # else the exact way is as quick
     counts = dict(
         particles=quality.particles, tally_cells=quality.tally_cells, air_cell_m=quality.air_cell_m, halo_points=quality.halo_points
     )
