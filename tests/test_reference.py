@@ -12,15 +12,16 @@ import pytest
 from lightcalc.scene.parts import Room
 
 import rooms
-from compare import compare, marks_lx
+from compare import compare, draft_from_final, marks_lx
 
 NAMES = tuple(rooms.all_rooms())
-RMS, WORST = 0.10, 0.35  # stops, over 5 x 5 pixels of 80 x 45
+RMS, WORST = 0.07, 0.25  # stops, over 5 x 5 pixels of 80 x 45
 MARK = 0.05
-# Marks that have only what the air turned, away from the light: a hundredth of the room's, and less sure by so much.
-AWAY = {"beside_shaft": 0.12, "door_half": 0.07}
+THICK = {"thick_back": (0.10, 0.35)}  # 0.4 per metre, g 0.85
 MOSTLY = {"beside_shaft": 91, "board_yard": 88}  # blocks of 144 that have light enough to be compared
-AWAY_DRAFT = {"beside_shaft": 0.16, "door_half": 0.10, "dense_side": 0.07}
+DRAFT_RMS, DRAFT_WORST = 0.08, 0.30  # a draft from its own final
+THICK_DRAFT = {"thick_back": (0.13, 0.50), "beside_shaft": (0.08, 0.40)}
+AWAY_DRAFT = {"door_half": 0.07}  # behind the leaf, a fortieth of what falls before it
 
 
 @pytest.mark.slow
@@ -28,15 +29,16 @@ AWAY_DRAFT = {"beside_shaft": 0.16, "door_half": 0.10, "dense_side": 0.07}
 def test_picture_is_the_path_tracers(name):
     found = compare(name)
     assert found.block_stops.size >= MOSTLY.get(name, 100), "most of the picture counts"
-    assert found.rms_stops <= RMS, f"rms {found.rms_stops:.3f}"
-    assert abs(found.worst_stops) <= WORST, f"worst block {found.worst_stops:+.3f}"
+    rms, worst = THICK.get(name, (RMS, WORST))
+    assert found.rms_stops <= rms, f"rms {found.rms_stops:.3f}"
+    assert abs(found.worst_stops) <= worst, f"worst block {found.worst_stops:+.3f}"
 
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.slow
 def test_marks_are_the_path_tracers(name):
     found = compare(name)
-    assert (np.abs(found.mark_stops) <= AWAY.get(name, MARK)).all(), found.mark_stops
+    assert (np.abs(found.mark_stops) <= MARK).all(), found.mark_stops
 
 
 @pytest.mark.slow
@@ -45,6 +47,15 @@ def test_draft_reads_like_final(name):
     # PINNED in size: drafts and finals differ only in counts.
     off = np.log2(marks_lx(name, "draft") / marks_lx(name, "final"))
     assert (np.abs(off) <= AWAY_DRAFT.get(name, MARK)).all(), off
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", NAMES)
+def test_draft_looks_like_final(name):
+    # PINNED in size, as marks are: block by block, where the stored picture has light enough.
+    off, (rms, worst) = draft_from_final(name), THICK_DRAFT.get(name, (DRAFT_RMS, DRAFT_WORST))
+    assert np.sqrt(np.mean(off**2)) <= rms
+    assert np.abs(off).max() <= worst
 
 
 def test_rooms_cover_what_is_claimed():

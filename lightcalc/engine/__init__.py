@@ -18,9 +18,10 @@ is not dark sends light on as a board's side does, read as the room's; what peop
 (`bodies`), as one luminance and a slope for each ellipsoid.
 
 **Everything after that** (`particles`, `indirect`). Particles carry lumens from the sources, turn by the phase function,
-reflect off surfaces and boards, and leave through windows. They tally illuminance on a coarse grid of each surface, and in
-a coarse grid of the air the spherical-harmonic moments of the light that passes. A sight line multiplies each order by the
-phase function's own moment (g^l for Henyey-Greenstein) and has the light sent its way. Two kinds of light are too
+reflect off surfaces and boards, and leave through windows. They tally illuminance on a coarse grid of each surface, drawn in
+where it shows no more than chance (`tallies`), and in a coarse grid of the air the spherical-harmonic moments of the light that
+passes, to the third order. A sight line multiplies each order by the phase function's own moment (g^l for Henyey-Greenstein), lets
+the orders above fall on as those before them did, and has the light sent its way. Two kinds of light are too
 directional for that, and each is gathered by the phase function itself: light on its way from a wall, from pieces of wall,
 and the halo, light turned by the haze alone, from points that are kept one by one. Seeds are fixed and the work is dealt
 to a fixed number of hands, so the same setup gives the same numbers on any number of cores.

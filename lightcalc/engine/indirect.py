@@ -53,7 +53,10 @@ from lightcalc.engine.shadow import clear_to, hit, near_way
 from lightcalc.engine.tallies import finer, settled
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
-SLIGHT, SLIGHT_DRAFT = 0.25, 0.7  # of the mean so far: whether fainter points are hidden is not asked; moves a picture by 0.001 stop rms, 0.005
+SLIGHT, SLIGHT_DRAFT = (
+    0.25,
+    0.7,
+)  # of the mean so far: whether fainter points are hidden is not asked; moves a picture by 0.001 stop rms, 0.005
 DENSE = 20.0  # mean free paths across the air, beyond which fewer particles are followed: each tallies so much oftener
 STEEPEST = 0.97  # most that one order of light may keep of the one before, so that noise makes no beam
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
@@ -698,7 +701,7 @@ def even_directions(n):
     return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), z])
 
 
-def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_cell_m, halo_points, faces_on_walls):
+def particle_field(rig, *, particles, cells, samples, soft_cells, tally_cells, patches, air_cell_m, halo_points, faces_on_walls):
     """
     The rig with its bounced light, by following particles from every source.
 
@@ -712,8 +715,10 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
         Cells along each side of a surface, for straight light and for what leaves; a multiple of `tally_cells`.
     samples : int
         Samples along each side of such a cell, for the edges of shadows and patches.
+    soft_cells : int
+        Cells along each side for light without sharp edges, straight from area lamps, boards, frames and sky.
     tally_cells : int
-        Cells along each side for what the particles bring; twice as many for soft light.
+        Cells along each side for what the particles bring.
     patches : int
         Patches along each side of a surface, for its light in the air; even, and divides `cells`.
     air_cell_m : float
@@ -734,7 +739,7 @@ def particle_field(rig, *, particles, cells, samples, tally_cells, patches, air_
         rig, table, particles=particles, tally_cells=tally_cells, air_cell_m=air_cell_m, halo_points=halo_points
     )
     rig = bounced_on_facets(rig, facets)
-    points_lx, solid, faces_lx, facets_lx = walls_straight(rig.row, cells, samples, min(2 * tally_cells, cells))
+    points_lx, solid, faces_lx, facets_lx = walls_straight(rig.row, cells, samples, soft_cells)
     faces_lx, facets_lx = finer(faces_lx, cells), finer(facets_lx, cells)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])

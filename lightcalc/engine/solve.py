@@ -27,6 +27,7 @@ class Quality:
     nodes: int  # Gauss-Legendre nodes in each lit stretch of a sight line
     wall_cells: int  # along each side of a surface
     wall_samples: int  # along each side of such a cell
+    soft_cells: int  # along each side, for light without sharp edges
     faces_on_walls: bool  # area lamps' light on the walls, too, is kept by the cell
     rays: int  # sight lines all round a mark, for what shafts in the air send it
     soft_rays: int  # and for what the rest of the air sends it
@@ -44,15 +45,15 @@ class Quality:
 
 QUALITY = {
     "draft": Quality(
-        face_samples=2, nodes=4, wall_cells=24, wall_samples=1, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
+        face_samples=2, nodes=4, wall_cells=48, wall_samples=1, soft_cells=12, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
         lines=18, even=1.15, air_pixel=2, particles=22_000, tally_cells=12, patches=12, air_cell_m=0.6, halo_points=384, ground=0.5,
     ),
     "final": Quality(
-        face_samples=3, nodes=6, wall_cells=24, wall_samples=2, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
+        face_samples=3, nodes=6, wall_cells=48, wall_samples=1, soft_cells=24, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
         lines=32, even=1.06, air_pixel=1, particles=240_000, tally_cells=24, patches=12, air_cell_m=0.4, halo_points=1600, ground=0.25,
     ),
     "hasty": Quality(
-        face_samples=2, nodes=4, wall_cells=24, wall_samples=1, faces_on_walls=True, rays=512, soft_rays=64, slices=6,
+        face_samples=2, nodes=4, wall_cells=24, wall_samples=1, soft_cells=12, faces_on_walls=True, rays=512, soft_rays=64, slices=6,
         lines=14, even=1.25, air_pixel=2, particles=8_000, tally_cells=6, patches=12, air_cell_m=0.6, halo_points=160, ground=0.6,
     ),
 }  # fmt: skip
@@ -192,7 +193,7 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
     )
     if isinstance(setup.place, Room):
         rig = indirect.particle_field(
-            rig, cells=quality.wall_cells, samples=quality.wall_samples, patches=quality.patches,
+            rig, cells=quality.wall_cells, samples=quality.wall_samples, soft_cells=quality.soft_cells, patches=quality.patches,
             faces_on_walls=quality.faces_on_walls, **counts,
         )  # fmt: skip
     else:

@@ -8,7 +8,7 @@ COARSEST = 6  # cells along a side that are taken as they are
 DRAWN = 0.35  # of the variance is taken off: by James and Stein's rule for four values between 1/4, about their own mean, and 1/2
 
 
-def settled(hands):
+def settled(hands: np.ndarray) -> np.ndarray:
     """
     Sums over hands of particles, each cell drawn towards its neighbourhood as far as it differs by chance.
 
@@ -54,7 +54,7 @@ def _fours(grid):
     return grid.reshape(-1, n, 2, n, 2).sum(axis=(2, 4))
 
 
-def finer(grid, cells):
+def finer(grid: np.ndarray, cells: int) -> np.ndarray:
     """
     Cell-centred grids on more cells, linearly.
 

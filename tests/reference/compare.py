@@ -66,6 +66,7 @@ def marks_lx(name, quality):
     return lit_room(name, quality).illuminance_lx([mark.at for mark in marks], facing, dome=dome).sum(axis=1)
 
 
+@cache
 def pixels_of(name, quality):
     """A room's picture, each pixel the mean over the square of a stored pixel, (HEIGHT, WIDTH). [cd/m2]"""
     lit = lit_room(name, quality)
@@ -86,20 +87,28 @@ def compare(name, quality="final"):
     )
 
 
+def draft_from_final(name):
+    """How far a room's draft picture is from its final, over the blocks that count. [stops]"""
+    draft, final = (rooms.blocks(pixels_of(name, quality)) for quality in ("draft", "final"))
+    stored = rooms.blocks(rooms.load(name).picture)
+    counted = stored >= stored.max() * 2.0**-STOPS
+    return np.log2(draft[counted] / final[counted])
+
+
 def table():
     """All rooms as a markdown table."""
     rows = [
-        "| room | haze 1/m | g | picture rms | worst block | marks | draft marks, from final |",
-        "|---|---|---|---|---|---|---|",
+        "| room | haze 1/m | g | picture rms | worst block | marks | draft, from final: rms | worst | marks |",
+        "|---|---|---|---|---|---|---|---|---|",
     ]
     for name, setup in rooms.all_rooms().items():
         found, haze = compare(name), setup.haze
         g = "-" if haze.extinction_per_m == 0 else f"{haze.g:g}" if rooms.load(name).phase is None else "table"
-        draft = np.log2(marks_lx(name, "draft") / marks_lx(name, "final"))
+        draft, off = np.log2(marks_lx(name, "draft") / marks_lx(name, "final")), draft_from_final(name)
         in_stops = lambda values: " ".join(f"{value:+.3f}" for value in values)
         rows.append(
             f"| {name} | {haze.extinction_per_m:g} | {g} | {found.rms_stops:.3f} | {found.worst_stops:+.2f} "
-            f"| {in_stops(found.mark_stops)} | {in_stops(draft)} |"
+            f"| {in_stops(found.mark_stops)} | {np.sqrt(np.mean(off**2)):.3f} | {off[np.abs(off).argmax()]:+.2f} | {in_stops(draft)} |"
         )
     return "\n".join(rows)
 
