@@ -40,6 +40,7 @@ from lightcalc.scene.openings import WALL_INWARD, wall_outline, walls_before, wi
 from lightcalc.scene.parts import WALLS, Room, basis, rectangle_corners
 from lightcalc.scene.solids import solids
 
+EDGE_ON = 1e-7  # a lamp so near a mirror's plane, in metres or as the sine of the sun's height over it, sends it nothing
 CUT = 1e-5  # a lamp counts as dark beyond the angle where it sends this share of its peak
 CELL_M, MOST_CELLS = 0.35, 1000  # sides of a board's cells at most, and how many both sides of all boards and frames have
 SOLID_CELL_M = 0.5  # of a box's face that sends light on
@@ -375,7 +376,7 @@ class _Layout:
     def _mirror(self, index, quad, normal, stuff, lamp):
         centre = quad.mean(axis=0)
         gap = normal @ lamp["at"] if lamp["sun"] else normal @ (lamp["at"] - centre)
-        if gap <= 0:
+        if gap <= EDGE_ON:
             return
         image = lamp["at"] - 2 * gap * normal
         axes = lamp["axes"] - 2 * np.outer(lamp["axes"] @ normal, normal)
