@@ -271,7 +271,7 @@ class _Layout:
         facets, counts = self.setup.boards + self.setup.frames, {}
         for part in facets:
             dark = part in self.setup.boards and part.stuff.reflectance < 0.1
-            cell = CELL_M if dark else min(CELL_M, 0.25 * self._pool_m(part), max(0.4 * _gap_m(part, facets), 0.1))
+            cell = CELL_M if dark else min(CELL_M, 0.25 * self._pool_m(part), max(0.25 * _gap_m(part, facets), 0.1))
             most = 8 if cell == CELL_M else 12
             counts[part.name] = tuple(int(np.clip(np.ceil(s / cell), 2, most)) for s in (part.width_m, part.height_m))
         over = np.sqrt(max(2 * sum(a * b for a, b in counts.values()) / MOST_CELLS, 1.0))

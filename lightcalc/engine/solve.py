@@ -50,7 +50,7 @@ QUALITY = {
     ),
     "final": Quality(
         face_samples=3, nodes=6, wall_cells=48, wall_samples=1, soft_cells=24, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
-        lines=32, even=1.06, air_pixel=1, particles=240_000, tally_cells=24, patches=12, air_cell_m=0.4, halo_points=1600, ground=0.25,
+        lines=32, even=1.06, air_pixel=1, particles=240_000, tally_cells=24, patches=12, air_cell_m=0.4, halo_points=1800, ground=0.25,
     ),
     "hasty": Quality(
         face_samples=2, nodes=4, wall_cells=24, wall_samples=1, soft_cells=12, faces_on_walls=True, rays=512, soft_rays=64, slices=6,

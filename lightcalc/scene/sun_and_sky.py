@@ -20,9 +20,10 @@ if TYPE_CHECKING:
     from lightcalc.scene.shoot import Shoot
 
 # Horizon over zenith, averaged round the sky. PUBLISHED: overcast 1/3 (ISO 15469:2004 type 1 as Moon & Spencer put it),
-# clear 1 / (1 - exp(-0.32)) (type 12, its gradation). Broken cloud: even. Twilight's rim: FROM MEMORY.
+# clear 1 / (1 - exp(-0.32)) (type 12, its gradation). Broken cloud: even. Twilight's rim: B. E. Schaefer, Sky & Telescope 95 (5), 57
+# (1998), his formula averaged round the sky at 0.3 mag of extinction, as a straight line of the same illuminance and zenith.
 GRADIENTS = {"clear": 1.0 / -np.expm1(-0.32), "partly": 1.0, "overcast": 1.0 / 3.0}
-RIM = 6.0  # of a clear sky, sun 4 to 9 degrees down
+RIM = 7.5  # of a clear sky, sun 4 to 9 degrees down
 # COMMON PRACTICE. Bird & Riordan's diffuse light is 10 400 to 12 000 K in clean air, 7 500 to 10 000 in hazy; cloud 6000 to 7000.
 SKY_KELVIN = {"clear": 10_000.0, "partly": 8_000.0, "overcast": 6_500.0}
 MOON_KELVIN = 4_100.0  # COMMON PRACTICE: the moon's face is a little redder than the sun's, measured 4100 to 4150 K

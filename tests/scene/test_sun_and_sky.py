@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import lightcalc as lc
+from lightcalc.scene import sun_and_sky
 from lightcalc.scene.shoot_edit import edited
 from lightcalc.scene.shoot_read import loads
 from lightcalc.sky.positions import next_moon
@@ -120,6 +121,37 @@ def test_a_yard_by_full_moon():
     moon = moonlight_lx(altitude_deg=seen.altitude_deg, phase_angle_deg=seen.phase_angle_deg)
     assert read.illuminance_lx == pytest.approx(moon, abs=0.004)
     assert read.key == ("the moon",) and setup.sun.kelvin == 4100.0
+
+
+def schaefer(zenith_deg, azimuth_deg, depression_deg, mag):
+    """
+    A clear twilight sky, on a scale of its own.
+
+    PUBLISHED: B. E. Schaefer, "To the Visual Limits", Sky & Telescope 95 (5), 57 (1998), the twilight term of its program: dimmer
+    by 1 / 360 of the zenith angle's degrees per magnitude of extinction, by 100 / (degrees from the sun), and filled up by the
+    airmass (Rozenberg's). Read in two public programs that cite it, not in the magazine.
+    """
+    up = np.cos(np.radians(zenith_deg))
+    airmass = 1 / (up + 0.025 * np.exp(-11 * up))
+    down = np.radians(depression_deg)
+    towards = -up * np.sin(down) + np.sqrt(1 - up**2) * np.cos(down) * np.cos(np.radians(azimuth_deg))
+    from_sun = np.degrees(np.arccos(np.clip(towards, -1, 1)))
+    return 10 ** (0.4 * zenith_deg / (360 * mag)) * 100 / from_sun * (1 - 10 ** (-0.4 * mag * airmass))
+
+
+@pytest.mark.parametrize("depression_deg", [4.5, 6.0, 8.5])
+def test_a_clear_twilight_s_rim(depression_deg):
+    # PUBLISHED, see above; 0.2 to 0.3 mag of extinction is clear air by the sea. Ours is a straight line in the sine of height: it is
+    # held to their illuminance, and to their luminance a third of the way up; nearer the horizon theirs rises on, to twice ours at five degrees and more.
+    height = (np.arange(400) + 0.5) / 400
+    zenith_deg = np.degrees(np.arccos(height))
+    ours = sun_and_sky._gradient(-depression_deg, "clear")
+    line = ours + (1 - ours) * height
+    for mag, off in ((0.3, 0.1), (0.25, 0.35)):
+        ring = schaefer(zenith_deg[:, None], np.arange(0.5, 360), depression_deg, mag).mean(axis=1)
+        ring /= schaefer(0.01, 0.0, depression_deg, mag)
+        assert abs(np.log2((line * height).mean() / (ring * height).mean())) < off
+        assert abs(np.log2(np.interp(0.5, height, line / ring))) < 0.25
 
 
 def test_typed_kept_out_and_from_the_hour():
