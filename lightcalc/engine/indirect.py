@@ -53,10 +53,8 @@ from lightcalc.engine.shadow import clear_to, hit, near_way
 from lightcalc.engine.tallies import finer, settled
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
-SLIGHT, SLIGHT_DRAFT = (
-    0.25,
-    0.7,
-)  # of the mean so far: whether fainter points are hidden is not asked; moves a picture by 0.001 stop rms, 0.005
+# Of the mean so far: of fainter points nobody asks whether they are hidden. It moves a picture by 0.001 stop rms, a draft's by 0.005.
+SLIGHT, SLIGHT_DRAFT = 0.25, 0.7
 DENSE = 20.0  # mean free paths across the air, beyond which fewer particles are followed: each tallies so much oftener
 STEEPEST = 0.97  # most that one order of light may keep of the one before, so that noise makes no beam
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
@@ -433,7 +431,7 @@ def open_air(rigs, directions):
     return out
 
 
-def walls_straight(rigs, cells, samples, soft):
+def walls_straight(rigs, cells, soft):
     """
     Straight light on a grid of every surface.
 
@@ -441,26 +439,24 @@ def walls_straight(rigs, cells, samples, soft):
     ----------
     rigs : array (1,)
         A rig's `row`.
-    cells, samples : int
-        Cells along each side, and samples along each side of a cell, for what has sharp edges.
-    soft : int
-        Cells along each side for area lamps, facets and sky, which have none.
+    cells, soft : int
+        Cells along each side, each read in its middle, for what has sharp edges; and for area lamps, facets and sky, which have none.
 
     Returns
     -------
     points_lx, solid : arrays (6, cells, cells)
-        Mean illuminance from point lamps and the sun [lx], and the share of plain wall.
+        Illuminance from point lamps and the sun [lx], and 1 for plain wall, 0 for a window.
     faces_lx, facets_lx : arrays (6, soft, soft)
         Illuminance from area lamps, and from facets and sky. [lx]
     """
     points, solid = np.zeros((6, cells, cells)), np.zeros((6, cells, cells))
     faces, facets = np.zeros((6, soft, soft)), np.zeros((6, soft, soft))
-    _walls_straight.shared(6 * cells + 6 * soft, rigs, samples, points, solid, faces, facets)
+    _walls_straight.shared(6 * cells + 6 * soft, rigs, points, solid, faces, facets)
     return points, solid, faces, facets
 
 
-@kernel(JOBS, RIGS, COUNT, CUBE, CUBE, CUBE, CUBE)
-def _walls_straight(todo, rigs, samples, points, solid, faces, facets):
+@kernel(JOBS, RIGS, CUBE, CUBE, CUBE, CUBE)
+def _walls_straight(todo, rigs, points, solid, faces, facets):
     """First the rows of the finer grid, then those of the coarser."""
     rig, work, cells, soft = rigs[0], new_work(), points.shape[1], faces.shape[1]
     lux = np.empty(rig.sources + 1)
@@ -475,17 +471,12 @@ def _walls_straight(todo, rigs, samples, points, solid, faces, facets):
         surface, i = row // cells, row % cells
         nx, ny, nz = wall_normal(surface)
         for j in range(cells):
-            for a in range(samples):
-                for b in range(samples):
-                    u, v = (i + (a + 0.5) / samples) / cells, (j + (b + 0.5) / samples) / cells
-                    x, y, z = wall_point(rig.size, surface, u, v)
-                    window, barred = window_at(rig, surface, x, y, z)
-                    lux[:] = 0.0
-                    point_light(rig, x, y, z, nx, ny, nz, False, lux, -1)
-                    share = 1.0 / (samples * samples)
-                    if window < 0 or barred:
-                        solid[surface, i, j] += share
-                        points[surface, i, j] += share * total(lux)
+            x, y, z = wall_point(rig.size, surface, (i + 0.5) / cells, (j + 0.5) / cells)
+            window, barred = window_at(rig, surface, x, y, z)
+            if window < 0 or barred:
+                lux[:] = 0.0
+                point_light(rig, x, y, z, nx, ny, nz, False, lux, -1)
+                solid[surface, i, j], points[surface, i, j] = 1.0, total(lux)
 
 
 @inner
@@ -701,7 +692,7 @@ def even_directions(n):
     return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), z])
 
 
-def particle_field(rig, *, particles, cells, samples, soft_cells, tally_cells, patches, air_cell_m, halo_points, faces_on_walls):
+def particle_field(rig, *, particles, cells, soft_cells, tally_cells, patches, air_cell_m, halo_points, faces_on_walls):
     """
     The rig with its bounced light, by following particles from every source.
 
@@ -713,8 +704,6 @@ def particle_field(rig, *, particles, cells, samples, soft_cells, tally_cells, p
         How many to follow.
     cells : int
         Cells along each side of a surface, for straight light and for what leaves; a multiple of `tally_cells`.
-    samples : int
-        Samples along each side of such a cell, for the edges of shadows and patches.
     soft_cells : int
         Cells along each side for light without sharp edges, straight from area lamps, boards, frames and sky.
     tally_cells : int
@@ -739,7 +728,7 @@ def particle_field(rig, *, particles, cells, samples, soft_cells, tally_cells, p
         rig, table, particles=particles, tally_cells=tally_cells, air_cell_m=air_cell_m, halo_points=halo_points
     )
     rig = bounced_on_facets(rig, facets)
-    points_lx, solid, faces_lx, facets_lx = walls_straight(rig.row, cells, samples, soft_cells)
+    points_lx, solid, faces_lx, facets_lx = walls_straight(rig.row, cells, soft_cells)
     faces_lx, facets_lx = finer(faces_lx, cells), finer(facets_lx, cells)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])

@@ -178,10 +178,7 @@ RIG = np.dtype(
         ("extinction", REAL),  # [1/m]
         ("phase", REAL, (PHASE_STEPS,)),  # half-sine table of the phase function [1/sr]
         ("legendre", REAL, (ORDERS,)),  # its moments
-        (
-            "rough",
-            FLAG,
-        ),  # a draft with people, furniture or many boards: only what is bulky hides soft sources, and by their quarters
+        ("rough", FLAG),  # a crowded draft: only what is bulky hides soft sources, and by their quarters
         ("faces_on_walls", FLAG),  # area lamps' light on the walls is in walls_lx (a draft), not worked out anew
         ("facets_on_facets", FLAG),  # what boards and frames send each other is in their cells' `bounced` too (a draft)
         ("bulb", REAL),  # radius of the ball that a lamp without a face is drawn as; 0 draws none [m]

@@ -25,8 +25,7 @@ class Quality:
 
     face_samples: int  # along each side of an area lamp, for its light in the air
     nodes: int  # Gauss-Legendre nodes in each lit stretch of a sight line
-    wall_cells: int  # along each side of a surface
-    wall_samples: int  # along each side of such a cell
+    wall_cells: int  # along each side of a surface, for light with edges
     soft_cells: int  # along each side, for light without sharp edges
     faces_on_walls: bool  # area lamps' light on the walls, too, is kept by the cell
     rays: int  # sight lines all round a mark, for what shafts in the air send it
@@ -41,20 +40,24 @@ class Quality:
     air_cell_m: float  # cells of bounced light in the air of a room of 80 m3
     halo_points: int  # points that stand for light turned once by the haze
     ground: float  # side of a square of open ground, as a share of how far the nearest lamp or board is
+    ground_samples: int  # along each side of such a square
 
 
 QUALITY = {
     "draft": Quality(
-        face_samples=2, nodes=4, wall_cells=48, wall_samples=1, soft_cells=12, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
+        face_samples=2, nodes=4, wall_cells=48, soft_cells=12, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
         lines=18, even=1.15, air_pixel=2, particles=22_000, tally_cells=12, patches=12, air_cell_m=0.6, halo_points=384, ground=0.5,
+        ground_samples=2,
     ),
     "final": Quality(
-        face_samples=3, nodes=6, wall_cells=48, wall_samples=1, soft_cells=24, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
+        face_samples=3, nodes=6, wall_cells=48, soft_cells=24, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
         lines=32, even=1.06, air_pixel=1, particles=240_000, tally_cells=24, patches=12, air_cell_m=0.4, halo_points=1800, ground=0.25,
+        ground_samples=3,
     ),
     "hasty": Quality(
-        face_samples=2, nodes=4, wall_cells=24, wall_samples=1, soft_cells=12, faces_on_walls=True, rays=512, soft_rays=64, slices=6,
+        face_samples=2, nodes=4, wall_cells=24, soft_cells=12, faces_on_walls=True, rays=512, soft_rays=64, slices=6,
         lines=14, even=1.25, air_pixel=2, particles=8_000, tally_cells=6, patches=12, air_cell_m=0.6, halo_points=160, ground=0.6,
+        ground_samples=2,
     ),
 }  # fmt: skip
 
@@ -193,11 +196,11 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
     )
     if isinstance(setup.place, Room):
         rig = indirect.particle_field(
-            rig, cells=quality.wall_cells, samples=quality.wall_samples, soft_cells=quality.soft_cells, patches=quality.patches,
+            rig, cells=quality.wall_cells, soft_cells=quality.soft_cells, patches=quality.patches,
             faces_on_walls=quality.faces_on_walls, **counts,
         )  # fmt: skip
     else:
-        rig = ground.outdoor_field(rig, samples=quality.wall_samples + 1, fine=quality.ground, **counts)
+        rig = ground.outdoor_field(rig, samples=quality.ground_samples, fine=quality.ground, **counts)
     if quality.faces_on_walls:
         rig = indirect.facets_on_facets(rig)
     return Lit(setup=setup, rig=rig.replace(bulb=float(bulb_m)), quality=quality)
