@@ -48,8 +48,8 @@ from lightcalc.engine import solve as lit
 from lightcalc.scene import shoot_file
 whole = time.perf_counter() - begun
 setup = shoot_file.load("data/salt_ledger.toml").setups[0]
-light = solve.light(setup, "draft")
-readings.readings(setup, lit=light), picture.picture(setup, width=320, lit=light)
+light = lit.light(setup, "draft")
+meter.readings(setup, lit=light), view.picture(setup, width=320, lit=light)
 print(bare, whole, time.perf_counter() - begun)
 """
 

@@ -302,8 +302,8 @@ def jumps(seed, quality="draft"):
 @pytest.mark.slow
 def test_half_a_millimetre_changes_little():
     # DERIVED: between surfaces light is continuous. A draft's particles meet a moved board elsewhere, which is noise of its size.
-    found = {seed: jump for seed in range(150) if (jump := jumps(seed)) and not jump[1]}
-    assert len(found) >= 15, "most scenes stand things in each other"
+    found = {seed: jump for seed in range(100) if (jump := jumps(seed)) and not jump[1]}
+    assert len(found) >= 10, "most scenes stand things in each other"
     assert not {seed: jump for seed, jump in found.items() if jump[0].max() > 0.1}
 
 
