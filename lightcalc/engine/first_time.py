@@ -55,10 +55,12 @@ class Line:
             self._tell(share, left_s)
 
     def _tell(self, share, left_s):
-        if self.stream.isatty() or type(self.stream).__module__.startswith("ipykernel"):  # both go back to a line's beginning
+        notebook = type(self.stream).__module__.startswith("ipykernel")
+        if self.stream.isatty() or notebook:  # both go back to a line's beginning
             bar = "#" * round(20 * share)
             text = f"{self.says}  [{bar:<20}]  about {left_s:.0f} s left  "
-            self.stream.write(f"\r{text}" if share < 1 else f"\r{'':{len(text) + 4}}\r")
+            over = f"{self.says}: {time.perf_counter() - self.begun:.0f} s" if notebook else ""  # its empty line would stay
+            self.stream.write(f"\r{text}" if share < 1 else f"\r{over:<{len(text) + 4}}\r")
             self.stream.flush()
         elif not self.said and time.perf_counter() - self.begun > PATIENCE_S and share < 1 and left_s >= 1.0:
             self.said = True

@@ -264,6 +264,9 @@ def test_a_terminal_sees_a_line_that_goes_away_and_a_file_one_sentence_after_a_w
     shown = line.stream.getvalue().split("\r")
     assert "[                    ]  about 20 s left" in shown[1] and "[##########          ]  about 10 s left" in shown[2]
     assert shown[-1] == "" and shown[-2].strip() == "" and len(shown[-2]) >= len(shown[2])
+    cell = type("OutStream", (Stream,), {"__module__": "ipykernel.iostream"})(False)  # a notebook's cell keeps the line
+    first_time.Line(cell)(1.0, 0.0)
+    assert cell.getvalue().strip() == "compiling the light engine, once on this machine: 0 s"
     quiet = first_time.Line(Stream(False))
     quiet(0.5, 1.0)
     assert quiet.stream.getvalue() == ""  # it is over before two seconds
