@@ -44,7 +44,7 @@ def _drawn_in(sums, variance):
     smooth = finer(_drawn_in(_fours(sums), _fours(variance)), n) / 4.0
     differs = sums - smooth
     chance, found = _fours(variance), _fours(differs**2)
-    kept = np.clip(1.0 - np.divide(chance, found, out=np.ones_like(found), where=found > chance), 0.0, 1.0)
+    kept = 1.0 - np.divide(chance, found, out=np.ones_like(found), where=found > chance)
     return smooth + kept.repeat(2, axis=1).repeat(2, axis=2) * differs
 
 

@@ -32,6 +32,17 @@ def test_even_light_is_made_even():
     assert found < 0.75 * raw
 
 
+@pytest.mark.parametrize("apart, kept", [(0.0, 1.0), (2.0, 0.8), (4.0, 0.2), (6.0, 0.0)])
+def test_four_cells_keep_of_their_differences_what_the_rule_leaves(apart, kept):
+    # DERIVED: 80 a cell; in four cells 8 more and 8 less, so their coarser neighbourhood is even. Hands that are `apart` from their
+    # mean, half up and half down, have a variance of 8/7 apart^2, eight of them in sum 64/7 apart^2; 1 - 0.35 (64/7 apart^2) / 8^2.
+    hands = np.full((HANDS, 1, 12, 12), 10.0)
+    signs, halves = np.array([[1.0, -1.0], [-1.0, 1.0]]), np.repeat([1.0, -1.0], HANDS // 2)
+    hands[:, 0, 4:6, 4:6] += signs + apart * halves[:, None, None]
+    found = settled(hands)[0, 4:6, 4:6]
+    assert found == pytest.approx(80.0 + kept * 8.0 * signs, rel=1e-9)
+
+
 def test_an_edge_that_is_no_chance_stays():
     # DERIVED: a step of 2 to 200, whose chance is 1.4 and 14.
     mean = np.full((1, 24, 24), 2.0)
