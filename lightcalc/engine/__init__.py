@@ -17,7 +17,7 @@ sky each is an outline or, seen from far off, its area. Overlaps are taken once,
 is not dark sends light on as a board's side does, read as the room's; what people send on is summed over their outlines
 (`bodies`), as one luminance and a slope for each ellipsoid.
 
-**Everything after that** (`particles`, `indirect`). Particles carry lumens from the sources, turn by the phase function,
+**Everything after that** (`particles`, `indirect`, `turned`). Particles carry lumens from the sources, turn by the phase function,
 reflect off surfaces and boards, and leave through windows. They tally illuminance on a coarse grid of each surface, drawn in
 where it shows no more than chance (`tallies`), and in a coarse grid of the air the spherical-harmonic moments of the light that
 passes, to the third order. A sight line multiplies each order by the phase function's own moment (g^l for Henyey-Greenstein), lets
@@ -38,7 +38,7 @@ and facet as rows of numbers, tables beside them; compiled code reads a row by `
 stay short and a new field of a row touches nobody. A `kernel` is called from Python, an `inner` function from compiled code
 alone, and each is compiled once. A kernel says what it takes, so that `ready` can compile all that is missing before the
 first light, on every core, each core another process. A kernel whose jobs are dealt to the cores asks for the next by
-`next_job`. Compiled code is kept in the user's cache folder under the hash of all it is built from, constants and inner
+`next_job`; a `plain` function is one loop of which the processor does several steps at once. Compiled code is kept in the user's cache folder under the hash of all it is built from, constants and inner
 functions of other files too (`kernels.Source`): a change compiles only what it reaches, and a second clone compiles nothing.
 `first_time.TOLD` is told how far it is. A *draft* follows the hand, a *final* is read; they differ only in counts
 (`solve.QUALITY`).

@@ -8,11 +8,11 @@ from lightcalc.engine.direct import _hidden, new_work, straight
 from lightcalc.engine.geometry import receive
 from lightcalc.engine.ground import ground_on_figure
 from lightcalc.engine.harmonics import harmonics
-from lightcalc.engine.indirect import _axis_place
 from lightcalc.engine.kernels import COUNTS, JOBS, NUMBERS, TABLE, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.rows import BALL, RIGS, TERMS, air_of, fresh_of, halo_of, occluder_of
 from lightcalc.engine.shadow import outline
 from lightcalc.engine.solid import to_frame
+from lightcalc.engine.turned import axis_place
 
 # fourteen ways and weights that sum polynomials to the fifth degree over a sphere exactly: A. H. Stroud, Approximate Calculation
 # of Multiple Integrals (1971), U3: 5-2
@@ -26,9 +26,9 @@ WEIGHTS = np.concatenate([np.full(6, 1 / 15), np.full(8, 3 / 40)])
 def bounced_lx(rig, air, x, y, z, nx, ny, nz, basis):
     """Illuminance from the bounced light in the air about a point: order 0 to 2 hold it to 1 %. [lx]"""
     low, size = rig.air_low, rig.air_size
-    i, f = _axis_place(x - low[0], size[0], air.shape[0])
-    j, g = _axis_place(y - low[1], size[1], air.shape[1])
-    k, h = _axis_place(z - low[2], size[2], air.shape[2])
+    i, f = axis_place(x - low[0], size[0], air.shape[0])
+    j, g = axis_place(y - low[1], size[1], air.shape[1])
+    k, h = axis_place(z - low[2], size[2], air.shape[2])
     harmonics(-nx, -ny, -nz, basis)
     total = 0.0
     for term in range(9):

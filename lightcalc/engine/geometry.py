@@ -119,11 +119,29 @@ def total(values):
 @inner
 def lookup(table, cosine):
     """Read a half-sine table at the cosine of its angle, linearly."""
-    half = 0.5 * (1.0 - cosine)
-    place = np.sqrt(max(half, 0.0)) * (table.shape[0] - 1)
+    return at_step(table, np.sqrt(max(0.5 * (1.0 - cosine), 0.0)) * (table.shape[0] - 1))
+
+
+@inner
+def at_step(table, place):
+    """Read a table between two of its steps, linearly."""
     k = min(int(place), table.shape[0] - 2)
     f = place - k
     return table[k] * (1.0 - f) + table[k + 1] * f
+
+
+@inner
+def fading(depth):
+    """
+    exp(-depth), of a depth that is not negative, by sums and products alone, so that several are worked out at once.
+
+    As the 64th power of the sixth-order series for a 64th of the depth: to 1e-9 at a depth of 3, to 1e-6 at 10.
+    """
+    part = min(depth, 64.0) / 64.0
+    part = 1.0 - part * (1.0 - part * (1.0 / 2.0 - part * (1.0 / 6.0 - part * (1.0 / 24.0 - part * (1.0 / 120.0 - part / 720.0)))))
+    part = part * part * part * part
+    part = part * part * part * part
+    return part * part * part * part
 
 
 @inner

@@ -12,7 +12,6 @@ from __future__ import annotations
 import numpy as np
 
 from lightcalc.engine.direct import (
-    FAR_CELLS,
     SHARP,
     SOFT,
     face_light,
@@ -23,10 +22,8 @@ from lightcalc.engine.direct import (
     open_sky_light,
     point_light,
     shaft_air,
-    sky_at,
 )
-from lightcalc.engine.geometry import lookup, phase_moments, receive, solid_angle, total
-from lightcalc.engine.harmonics import harmonics
+from lightcalc.engine.geometry import phase_moments, receive, total
 from lightcalc.engine.intersect import in_air_cells, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.particles import LAMP_THROUGH, dealt, draws_of, emitters, trace, turned_about, turned_light
@@ -35,39 +32,31 @@ from lightcalc.engine.rows import (
     PATCH,
     POINT,
     RIGS,
-    TERMS,
     air_of,
-    cell_of,
-    facet_of,
     figure_of,
     halo_of,
     lamp_of,
     occluder_of,
-    patch_of,
-    point_of,
     shaft_of,
     walls_cd_m2_of,
-    wide,
 )
 from lightcalc.engine.shadow import clear_to, hit, near_way
 from lightcalc.engine.tallies import finer, settled
+from lightcalc.engine.turned import (
+    axis_place,
+    bounced_radiance,
+    facet_radiance,
+    gathered_halo,
+    new_scratch,
+    open_radiance,
+    patch_radiance,
+)
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
-# Of the mean so far: of fainter points nobody asks whether they are hidden. It moves a picture by 0.001 stop rms, a draft's by 0.005.
-SLIGHT, SLIGHT_DRAFT = 0.25, 0.7
 DENSE = 20.0  # mean free paths across the air, beyond which fewer particles are followed: each tallies so much oftener
-STEEPEST = 0.97  # most that one order of light may keep of the one before, so that noise makes no beam
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
 OPEN_STEP_M, OPEN_STEPS = 1.0, 50  # and near lamps and boards in steps of this, or that many to the air's width and depth
-
-
-@inner
-def _axis_place(value, size, cells):
-    """Cell-centred linear look-up on one axis: lower cell and fraction, clamped at the walls."""
-    place = min(max(value / size * cells - 0.5, 0.0), cells - 1.0)
-    k = min(int(place), max(cells - 2, 0))
-    return k, place - k
 
 
 @inner
@@ -75,14 +64,14 @@ def on_wall(grid, size, surface, x, y, z):
     """A surface grid at a point of that surface, bilinear, without seams between cells."""
     n = grid.shape[1]
     if surface < 2:
-        i, f = _axis_place(y, size[1], n)
-        j, g = _axis_place(z, size[2], n)
+        i, f = axis_place(y, size[1], n)
+        j, g = axis_place(z, size[2], n)
     elif surface < 4:
-        i, f = _axis_place(x, size[0], n)
-        j, g = _axis_place(z, size[2], n)
+        i, f = axis_place(x, size[0], n)
+        j, g = axis_place(z, size[2], n)
     else:
-        i, f = _axis_place(x, size[0], n)
-        j, g = _axis_place(y, size[1], n)
+        i, f = axis_place(x, size[0], n)
+        j, g = axis_place(y, size[1], n)
     a = grid[surface, i, j] * (1.0 - f) + grid[surface, i + 1, j] * f
     b = grid[surface, i, j + 1] * (1.0 - f) + grid[surface, i + 1, j + 1] * f
     return a * (1.0 - g) + b * g
@@ -99,207 +88,7 @@ def wall_point(size, surface, u, v):
 
 
 @inner
-def bounced_radiance(rig, air, x, y, z, vx, vy, vz, basis):
-    """
-    Light kept in an air grid that the haze turns into direction v, per unit of optical depth. [cd/m2]
-
-    The orders above those kept are carried on by `higher_orders`. `basis` is scratch, from `new_basis`.
-    """
-    low, size = rig.air_low, rig.air_size
-    i, f = _axis_place(x - low[0], size[0], air.shape[0])
-    j, g = _axis_place(y - low[1], size[1], air.shape[1])
-    k, h = _axis_place(z - low[2], size[2], air.shape[2])
-    here, way = basis[0], basis[1]
-    harmonics(vx, vy, vz, way)
-    total, term = 0.0, 0
-    for order in range(ORDERS):
-        part = 0.0
-        for _ in range(2 * order + 1):
-            c00 = air[i, j, k, term] * (1.0 - f) + air[i + 1, j, k, term] * f
-            c10 = air[i, j + 1, k, term] * (1.0 - f) + air[i + 1, j + 1, k, term] * f
-            c01 = air[i, j, k + 1, term] * (1.0 - f) + air[i + 1, j, k + 1, term] * f
-            c11 = air[i, j + 1, k + 1, term] * (1.0 - f) + air[i + 1, j + 1, k + 1, term] * f
-            here[term] = (c00 * (1.0 - g) + c10 * g) * (1.0 - h) + (c01 * (1.0 - g) + c11 * g) * h
-            part += here[term] * way[term]
-            term += 1
-        total += rig.legendre[order] * part
-    return total + higher_orders(rig.legendre, here, way, vx, vy, vz)
-
-
-@inner
-def higher_orders(legendre, here, way, vx, vy, vz):
-    """
-    What the orders above the third add to light that the haze turns into direction v, for the moments `here`. [cd/m2]
-
-    A bundle narrower than its kept orders can hold swings round its way: as much behind it as the light that is there. About the
-    mean way the moments of light and haze fall from each order to the next; they are taken to go on falling as from the second to
-    the third, which for Henyey and Greenstein's function is exact, and all that follow have a closed sum. `way` is scratch.
-    """
-    size = np.sqrt(here[1] * here[1] + here[2] * here[2] + here[3] * here[3])
-    if size <= 0.0 or legendre[2] <= 0.0 or legendre[3] <= 0.0:
-        return 0.0
-    dx, dy, dz = here[3] / size, here[1] / size, here[2] / size
-    harmonics(dx, dy, dz, way)
-    second, third = 0.0, 0.0
-    for term in range(4, 9):
-        second += here[term] * way[term] / 5.0
-    for term in range(9, 16):
-        third += here[term] * way[term] / 7.0
-    if third <= 0.0 or second <= 0.0:
-        return 0.0
-    fall = min(third / second, STEEPEST) * min(legendre[3] / legendre[2], STEEPEST)
-    if fall < 0.01:
-        return 0.0
-    mu = dx * vx + dy * vy + dz * vz
-    square = 1.0 + fall * fall - 2.0 * fall * mu
-    all_orders = (1.0 - fall * fall) / (square * np.sqrt(square))
-    kept = 1.0 + fall * (3.0 * mu + fall * (2.5 * (3.0 * mu * mu - 1.0) + fall * 3.5 * mu * (5.0 * mu * mu - 3.0)))
-    return third * legendre[3] / fall**3 * (all_orders - kept)
-
-
-@inner
-def new_basis():
-    """Scratch for `bounced_radiance`: moments at a place, and harmonics."""
-    return np.empty((2, TERMS))
-
-
-@inner
-def open_radiance(rig, vx, vy, vz):
-    """
-    Light of sky and open ground that the haze turns into direction v, per unit of optical depth. [cd/m2]
-
-    In a room it is 0.
-    """
-    place = (vz + 1.0) * 0.5 * (rig.open_air.shape[1] - 1)
-    k = min(max(int(place), 0), rig.open_air.shape[1] - 2)
-    part, table = place - k, rig.open_air
-    even = table[0, k] + part * (table[0, k + 1] - table[0, k])
-    side = table[1, k] + part * (table[1, k + 1] - table[1, k])
-    return max(even + (rig.sky[1] * vx + rig.sky[2] * vy) * side, 0.0)
-
-
-@inner
-def gathered_halo(rig, x, y, z, vx, vy, vz):
-    """
-    Light turned once, gathered from its points and turned again into direction v, per unit of optical depth. [cd/m2]
-
-    Each point sends lumens x phase / d^2. It stands for the light of a volume, so within a core c it is blurred: for 1 / d^2
-    stands (d^2 + 3 c^2) / (d^2 + c^2)^2, which sums over all space to the same and keeps one point from standing out.
-    """
-    total, core2, slight = 0.0, rig.core * rig.core, SLIGHT_DRAFT if rig.rough else SLIGHT
-    for k in range(rig.n_points):
-        point = point_of(rig, k)
-        dx, dy, dz = x - point.at[0], y - point.at[1], z - point.at[2]
-        d2 = dx * dx + dy * dy + dz * dz
-        d = np.sqrt(d2) + 1e-9
-        dx, dy, dz = dx / d, dy / d, dz / d
-        first = lookup(rig.phase, point.way[0] * dx + point.way[1] * dy + point.way[2] * dz)
-        second = lookup(rig.phase, dx * vx + dy * vy + dz * vz)
-        light = point.lumens * first * second * np.exp(-rig.extinction * d) * (d2 + 3.0 * core2) / (d2 + core2) ** 2
-        if rig.n_occluders > 0 and light * (k + 1) > slight * total:
-            light *= clear_to(rig, x, y, z, point.at[0], point.at[1], point.at[2], -1)
-        total += light
-    return total
-
-
-@inner
-def patch_radiance(rig, x, y, z, vx, vy, vz):
-    """
-    Light straight from walls, floor and ceiling, turned by the haze at a point into direction v, per unit of optical depth. [cd/m2]
-
-    A bright patch sends a bundle too narrow for harmonics. A piece further off than twice its own size counts as a point;
-    a nearer one with its exact solid angle, from a little further out, so that no piece is seen edge on.
-    """
-    total, slight = 0.0, SLIGHT_DRAFT if rig.rough else SLIGHT
-    for k in range(rig.n_patches):
-        patch = patch_of(rig, k)
-        normal = patch.normal
-        dx, dy, dz = x - patch.at[0], y - patch.at[1], z - patch.at[2]
-        h = dx * normal[0] + dy * normal[1] + dz * normal[2]
-        d2 = dx * dx + dy * dy + dz * dz
-        d = np.sqrt(d2)
-        light = patch.luminance * np.exp(-rig.extinction * d)
-        if d2 < 4.0 * patch.area:
-            light *= _patch_solid(patch.axis, patch.half, dx, dy, dz, h)
-            lift = np.sqrt(h * h + 0.3 * patch.area) - h
-            dx, dy, dz = dx + lift * normal[0], dy + lift * normal[1], dz + lift * normal[2]
-            d = np.sqrt(dx * dx + dy * dy + dz * dz)
-        else:
-            light *= patch.area * h / (d2 * d)
-        light *= lookup(rig.phase, (dx * vx + dy * vy + dz * vz) / d)
-        if rig.n_occluders > 0 and light * (k + 1) > slight * total:
-            light *= clear_to(rig, x, y, z, patch.at[0], patch.at[1], patch.at[2], -1)
-        total += light
-    return total
-
-
-@inner
-def _patch_solid(axis, half, dx, dy, dz, h):
-    """Solid angle of a rectangle square to a room axis, from an offset to its middle and a height h over it. [sr]"""
-    u, v = (dy, dz) if axis == 0 else ((dx, dz) if axis == 1 else (dx, dy))
-    total = 0.0
-    for i in range(2):
-        s = u + half[0] if i == 0 else u - half[0]
-        for j in range(2):
-            t = v + half[1] if j == 0 else v - half[1]
-            corner = np.arctan2(s * t, h * np.sqrt(s * s + t * t + h * h))
-            total += corner if i == j else -corner
-    return total
-
-
-@inner
-def facet_radiance(rig, source, x, y, z, vx, vy, vz):
-    """
-    Light of boards, frames, sheers and sky openings that the haze at a point turns into direction v. [cd/m2]
-
-    Of all of them, or with a `source` of 0 or more of that one alone.
-    """
-    total = 0.0
-    for facet in range(rig.n_facets):
-        row = facet_of(rig, facet)
-        if source >= 0 and row.source != source:
-            continue
-        quad = wide(row.quad)
-        ax, ay, az = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
-        bx, by, bz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
-        qx, qy, qz = ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
-        wx, wy, wz = x - quad[0, 0], y - quad[0, 1], z - quad[0, 2]
-        if qx * wx + qy * wy + qz * wz <= 0.0:
-            continue
-        mean = row.sum
-        if mean <= 0.0:
-            continue
-        wx, wy, wz = wx - 0.5 * (ax + bx), wy - 0.5 * (ay + by), wz - 0.5 * (az + bz)
-        whole = wx * wx + wy * wy + wz * wz > row.reach * row.reach
-        first, count = (row.first, 1) if whole else (row.first, row.cells)
-        size = np.sqrt(qx * qx + qy * qy + qz * qz)
-        area = size * row.fill / row.cells
-        for cell in range(first, first + count):
-            luminance = mean / row.cells * row.fill if whole else cell_of(rig, cell).luminance
-            poly = quad if whole else wide(cell_of(rig, cell).quad)
-            if luminance <= 0.0:
-                continue
-            mx = 0.25 * (poly[0, 0] + poly[1, 0] + poly[2, 0] + poly[3, 0])
-            my = 0.25 * (poly[0, 1] + poly[1, 1] + poly[2, 1] + poly[3, 1])
-            mz = 0.25 * (poly[0, 2] + poly[1, 2] + poly[2, 2] + poly[3, 2])
-            ux, uy, uz = x - mx, y - my, z - mz
-            d = np.sqrt(ux * ux + uy * uy + uz * uz)
-            if row.sky:
-                luminance *= sky_at(rig, -ux / d, -uy / d, -uz / d)
-            turned = lookup(rig.phase, (ux * vx + uy * vy + uz * vz) / d)
-            share = clear_to(rig, x, y, z, mx, my, mz, row.occluder)
-            if share <= 0.0:
-                continue
-            if not whole and d * d > FAR_CELLS * area:
-                seen = area * (qx * ux + qy * uy + qz * uz) / (size * d * d * d)
-            else:
-                seen = solid_angle(poly, 4, x, y, z)
-            total += luminance * share * seen * turned * np.exp(-rig.extinction * d)
-    return total
-
-
-@inner
-def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, weights, spare, marks, spans, basis):
+def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, weights, spare, marks, spans, scratch):
     """
     Light without sharp edges in the air - soft sources and all that bounced - summed along a sight line.
 
@@ -329,13 +118,13 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
                 total += spare[source]
             middle = 0.5 * (low + high)
             x, y, z = ox + middle * dx, oy + middle * dy, oz + middle * dz
-            bounced = bounced_radiance(rig, air_of(rig), x, y, z, -dx, -dy, -dz, basis)
+            bounced = bounced_radiance(rig, air_of(rig), x, y, z, -dx, -dy, -dz, scratch[0])
             if gather and rig.n_points > 0:
-                bounced += gathered_halo(rig, x, y, z, -dx, -dy, -dz)
+                bounced += gathered_halo(rig, x, y, z, -dx, -dy, -dz, scratch)
             else:
-                bounced += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, basis)
+                bounced += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, scratch[0])
             bounced += facet_radiance(rig, -1, x, y, z, -dx, -dy, -dz)
-            surfaces = patch_radiance(rig, x, y, z, -dx, -dy, -dz)
+            surfaces = patch_radiance(rig, x, y, z, -dx, -dy, -dz, scratch)
             if open_cd_m2 > 0.0:  # shade takes no more than sky and open ground give
                 radiance = max(bounced, 0.0) + max(surfaces, -open_cd_m2)
             else:
@@ -400,7 +189,7 @@ def slice_of(end, reach, slices):
 @kernel(JOBS, RIGS, NUMBERS, TABLE, NUMBERS, NUMBERS, COUNT, NUMBERS, NUMBERS, TABLE)
 def _soft_air(todo, rigs, origin, directions, reach, ends, slices, nodes, weights, out):
     rig, (marks, spans) = rigs[0], new_marks(rigs[0])
-    spare, basis, steps = np.empty(max(rig.sources, 1)), new_basis(), np.empty(slices)
+    spare, scratch, steps = np.empty(max(rig.sources, 1)), new_scratch(rig), np.empty(slices)
     while True:
         i = next_job(todo)
         if i < 0:
@@ -411,7 +200,7 @@ def _soft_air(todo, rigs, origin, directions, reach, ends, slices, nodes, weight
             steps[moved] = ends[i]
         soft_line(
             rig, origin[0], origin[1], origin[2], directions[i, 0], directions[i, 1], directions[i, 2],
-            steps, out[i], True, True, nodes, weights, spare, marks, spans, basis,
+            steps, out[i], True, True, nodes, weights, spare, marks, spans, scratch,
         )  # fmt: skip
 
 
@@ -578,7 +367,7 @@ def air_to_points(rigs, points, normals, dome, directions, soft, slices, nodes, 
 @kernel(JOBS, RIGS, TABLE, TABLE, TRUTHS, TABLE, TRUTH, COUNT, NUMBERS, NUMBERS, TABLE)
 def _air_to_points(todo, rigs, points, normals, dome, directions, soft, slices, nodes, weights, out):
     rig, rays, (marks, spans) = rigs[0], directions.shape[0], new_marks(rigs[0])
-    spare, basis, steps, seen = np.empty(max(rig.sources, 1)), new_basis(), np.empty(slices), np.empty(slices)
+    spare, scratch, steps, seen = np.empty(max(rig.sources, 1)), new_scratch(rig), np.empty(slices), np.empty(slices)
     while True:
         job = next_job(todo)
         if job < 0:
@@ -593,7 +382,7 @@ def _air_to_points(todo, rigs, points, normals, dome, directions, soft, slices, 
         reach = _clear_reach(rig, x, y, z, dx, dy, dz)
         if soft:
             even_steps(reach, steps)
-            soft_line(rig, x, y, z, dx, dy, dz, steps, seen, True, False, nodes, weights, spare, marks, spans, basis)
+            soft_line(rig, x, y, z, dx, dy, dz, steps, seen, True, False, nodes, weights, spare, marks, spans, scratch)
             radiance = seen[slices - 1]
         else:
             spare[:] = 0.0

@@ -36,8 +36,9 @@ from lightcalc.engine.first_time import cache_folder
 KEPT = 8  # compiled versions of a kernel that are kept; older ones are deleted
 CORES = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 INNER = dict(fastmath=True, no_cpython_wrapper=True, no_cfunc_wrapper=True)  # and, where it is made, _PartCompiler
+PLAIN = dict(INNER, error_model="numpy")
 OUTER = dict(fastmath=True, nogil=True)
-BUILT_BY = (sys.version_info[:2], numba.__version__, np.__version__, INNER, OUTER, "parts")
+BUILT_BY = (sys.version_info[:2], numba.__version__, np.__version__, INNER, PLAIN, OUTER, "parts")
 LOAD_GLOBAL = dis.opmap["LOAD_GLOBAL"]
 OUTSIDE = ("numba", "llvmlite", "numpy", "math", "builtins")  # changes of these show in BUILT_BY
 
@@ -256,7 +257,20 @@ def inner(function):
 
     A number written out in a call counts as any other of its kind; numba would compile the function afresh for each.
     """
-    made = numba.njit(pipeline_class=_PartCompiler, **INNER)(function)
+    return _inner(function, INNER)
+
+
+def plain(function):
+    """
+    `inner` for one loop over arrays with nothing but sums, products and roots in it, of which the processor does several steps at once.
+
+    A division by nothing raises no error there: asking whether there is one would keep the steps apart.
+    """
+    return _inner(function, PLAIN)
+
+
+def _inner(function, how):
+    made = numba.njit(pipeline_class=_PartCompiler, **how)(function)
     template = made.get_call_template
     made.get_call_template = lambda args, kws: template(tuple(map(unliteral, args)), kws)
     INNERS[function] = made

@@ -27,18 +27,7 @@ from lightcalc.engine.direct import (
 )
 from lightcalc.engine.geometry import total
 from lightcalc.engine.ground import air_on_ground, ground_on_figure
-from lightcalc.engine.indirect import (
-    FAR_M,
-    _axis_place,
-    even_steps,
-    new_basis,
-    on_wall,
-    open_air,
-    open_radiance,
-    slice_of,
-    soft_air,
-    soft_line,
-)
+from lightcalc.engine.indirect import FAR_M, even_steps, on_wall, open_air, slice_of, soft_air, soft_line
 from lightcalc.engine.intersect import in_air_cells, meet_bulb, meet_face, meet_occluder, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, inner, kernel, next_job
 from lightcalc.engine.rows import (
@@ -56,6 +45,7 @@ from lightcalc.engine.rows import (
 )
 from lightcalc.engine.shadow import face_normal, place_on, reflects
 from lightcalc.engine.solve import Lit, light
+from lightcalc.engine.turned import axis_place, new_scratch, open_radiance
 from lightcalc.laws.haze import transmittance
 from lightcalc.scene.parts import Setup, basis
 from lightcalc.units import check_range, stops
@@ -223,8 +213,8 @@ def _bounced_on(rig, occluder, side, x, y, z):
     """The `bounced` of a board's or frame's side at a point on it, without seams between cells. [lx]"""
     row = occluder_of(rig, occluder)
     u, v = place_on(rig, occluder, side, x, y, z)
-    i, f = _axis_place(u, 1.0, row.across[side])
-    j, g = _axis_place(v, 1.0, row.along[side])
+    i, f = axis_place(u, 1.0, row.across[side])
+    j, g = axis_place(v, 1.0, row.along[side])
     across = row.across[side]
     first = facet_of(rig, row.facet[side]).first + i + j * across
     low = cell_of(rig, first).bounced * (1.0 - f) + cell_of(rig, first + 1).bounced * f
@@ -537,7 +527,7 @@ def _line_end(rigs, origin, ray):
 def _line_air(rigs, origin, ray, reach, nodes, weights, slices):
     """The air along one sight line: sharp light by source, soft light."""
     rig, (marks, spans) = rigs[0], new_marks(rigs[0])
-    sharp, spare, basis = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1)), new_basis()
+    sharp, spare, scratch = np.zeros(max(rig.sources, 1)), np.empty(max(rig.sources, 1)), new_scratch(rig)
     soft, steps = np.zeros(slices), np.empty(slices)
     if rig.extinction > 0.0:
         line_air(
@@ -547,7 +537,7 @@ def _line_air(rigs, origin, ray, reach, nodes, weights, slices):
         even_steps(reach, steps)
         soft_line(
             rig, origin[0], origin[1], origin[2], ray[0], ray[1], ray[2], steps, soft, True, True, nodes, weights, spare,
-            marks, spans, basis,
+            marks, spans, scratch,
         )  # fmt: skip
         soft[slices - 1] += open_radiance(rig, -ray[0], -ray[1], -ray[2]) * (1.0 - np.exp(-rig.extinction * reach))
     return sharp, max(soft[slices - 1], 0.0)  # as in the picture

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from lightcalc.engine.geometry import clip_line, cut_by_planes, hit_quad, inside, plane_cone, view_planes
-from lightcalc.engine.kernels import inner, kernel, rows
+from lightcalc.engine.kernels import inner, kernel, plain, rows
 from lightcalc.engine.rows import BALL, BOX, FLAT, LAMP, OCCLUDER, SHADE, facet_of, figure_of, occluder_of, shade_of, wide
 from lightcalc.engine.solid import (
     BALL_SIDES,
@@ -264,16 +264,74 @@ def clear_to(rig, x, y, z, tx, ty, tz, skip):
             share *= occluder_of(rig, occluder).passes
             if share == 0.0:
                 return 0.0
+    return share if past_figures(rig, x, y, z, tx, ty, tz, skip) else 0.0
+
+
+@inner
+def past_figures(rig, x, y, z, tx, ty, tz, skip):
+    """Whether no person or piece of furniture stands between two points, as `clear_to` has it."""
     if rig.n_figures == 0 or not near_way(rig.crowd_at, rig.crowd, x, y, z, tx - x, ty - y, tz - z):
-        return share
+        return True
     for k in range(rig.n_figures):
         figure = figure_of(rig, k)
         if not near_way(figure.middle, figure.radius, x, y, z, tx - x, ty - y, tz - z):
             continue
         for occluder in range(figure.first, figure.first + figure.bulky):
             if occluder != skip and crosses(rig, occluder, x, y, z, tx, ty, tz):
-                return 0.0
-    return share
+                return False
+    return True
+
+
+@inner
+def past_flats(rig, x, y, z, places, light):
+    """
+    What rectangles let through of the light that comes to a point from many places, (3 or more, n), taken off `light`, (n,).
+
+    As `clear_to` has it of one place, many at a time.
+    """
+    for occluder in range(rig.flats):
+        row = occluder_of(rig, occluder)
+        _past_flat(wide(row.quad), wide(row.normal), wide(row.middle), row.passes, x, y, z, places, light)
+
+
+@inner
+def near_figures(rig, x, y, z, places, near):
+    """Which of many ways to a point come near a person or a piece of furniture, into `near`, (n,): 1, the others 0."""
+    near[:] = 0.0
+    for k in range(rig.n_figures):
+        figure = figure_of(rig, k)
+        _near_figure(wide(figure.middle), figure.radius, x, y, z, places, near)
+
+
+@plain
+def _near_figure(middle, radius, x, y, z, places, near):
+    """`near_way` of one ball and many ways that end at one point."""
+    ax, ay, az = middle[0] - x, middle[1] - y, middle[2] - z
+    for k in range(near.shape[0]):
+        ex, ey, ez = places[0, k] - x, places[1, k] - y, places[2, k] - z
+        ee = max(ex * ex + ey * ey + ez * ez, 1e-18)
+        along = min(max((ax * ex + ay * ey + az * ez) / ee, 0.0), 1.0)
+        dx, dy, dz = ax - along * ex, ay - along * ey, az - along * ez
+        near[k] = 1.0 if dx * dx + dy * dy + dz * dz < radius * radius else near[k]
+
+
+@plain
+def _past_flat(quad, normal, middle, passes, x, y, z, places, light):
+    """`past_flats` of one."""
+    px, py, pz = quad[1, 0] - quad[0, 0], quad[1, 1] - quad[0, 1], quad[1, 2] - quad[0, 2]
+    qx, qy, qz = quad[3, 0] - quad[0, 0], quad[3, 1] - quad[0, 1], quad[3, 2] - quad[0, 2]
+    width, height = px * px + py * py + pz * pz, qx * qx + qy * qy + qz * qz
+    nx, ny, nz, mx, my, mz = normal[0], normal[1], normal[2], middle[0], middle[1], middle[2]
+    ax, ay, az = x - mx, y - my, z - mz
+    here = nx * ax + ny * ay + nz * az
+    for k in range(light.shape[0]):
+        bx, by, bz = places[0, k] - mx, places[1, k] - my, places[2, k] - mz
+        there = nx * bx + ny * by + nz * bz
+        t = here / max(abs(here - there), 1e-12) * (1.0 if here > there else -1.0)
+        cx, cy, cz = ax + t * (bx - ax), ay + t * (by - ay), az + t * (bz - az)
+        across, along = abs(cx * px + cy * py + cz * pz), abs(cx * qx + cy * qy + cz * qz)
+        met = here * there < 0.0 and 2.0 * across <= width and 2.0 * along <= height
+        light[k] *= passes if met else 1.0
 
 
 @inner

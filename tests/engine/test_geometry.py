@@ -13,12 +13,12 @@ from lightcalc.scene.parts import rectangle_corners
 
 from light_parts import from_python
 
-clip_cone, clip_line, clip_polygon, cut_by_planes, edge_sum, flat_factor, hit_quad, inside, lookup, receive, solid_angle, view_planes = (
+clip_cone, clip_line, clip_polygon, cut_by_planes, edge_sum, fading, flat_factor, hit_quad, inside, lookup = (
     from_python(getattr(geometry, name)) for name in (
-        "clip_cone", "clip_line", "clip_polygon", "cut_by_planes", "edge_sum", "flat_factor", "hit_quad", "inside", "lookup",
-        "receive", "solid_angle", "view_planes",
+        "clip_cone", "clip_line", "clip_polygon", "cut_by_planes", "edge_sum", "fading", "flat_factor", "hit_quad", "inside", "lookup",
     )
 )  # fmt: skip
+receive, solid_angle, view_planes = (from_python(getattr(geometry, name)) for name in ("receive", "solid_angle", "view_planes"))
 
 few = settings(max_examples=60, deadline=None, derandomize=True)
 ORIGIN = (0.0, 0.0, 0.0)
@@ -384,3 +384,12 @@ def test_half_sine_table_reads_back_its_function():
         assert lookup(table, np.cos(theta)) == pytest.approx(np.cos(theta) ** 2, abs=1.3e-6)
     assert lookup(table, 1.0 + 1e-15) == pytest.approx(1.0)
     assert lookup(table, -1.0 - 1e-15) == pytest.approx(1.0)
+
+
+def test_fading_is_the_exponential():
+    # DERIVED: exp of the standard library, as near as the docstring says.
+    depth = np.concatenate([[0.0, 1e-12], np.linspace(0.01, 30.0, 400)])
+    found = np.array([fading(one) for one in depth])
+    assert found[depth <= 3] == pytest.approx(np.exp(-depth[depth <= 3]), rel=1e-9)
+    assert found[depth <= 10] == pytest.approx(np.exp(-depth[depth <= 10]), rel=2e-6)
+    assert found == pytest.approx(np.exp(-depth), abs=1e-9)

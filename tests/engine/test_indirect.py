@@ -377,25 +377,6 @@ def test_harmonics_are_orthonormal_and_add_up_to_legendre():
         assert pairs == pytest.approx((2 * order + 1) / (4 * np.pi) * legendre, abs=1e-12)
 
 
-@pytest.mark.parametrize("narrow, g", [(0.0, 0.7), (0.5, 0.6), (0.8, 0.85), (0.9, 0.9)])
-def test_a_bundle_kept_by_four_orders_is_turned_as_all_its_orders_are(narrow, g):
-    # DERIVED: light spread about its way by Henyey and Greenstein's function of one g, turned by that of another, is spread by that
-    # of their product, for moments multiply. Cells keep orders 0 to 3; along a line of depth t the rest of it is 1 - exp(-t).
-    rig = solve.light(setup(haze=Haze(extinction_per_m=0.3, g=g)), "draft").rig
-    way = np.array([[0.6, -0.48, 0.64]])
-    moments = 7.0 * narrow ** np.repeat([0, 1, 2, 3], [1, 3, 5, 7]) * harmonics_of(way)[0]
-    air = np.tile(moments, (3, 3, 3, 1))
-    rig = rig.replace(
-        air=air, halo=0 * air, fresh=0 * air, points=rig.points[:0], patches=rig.patches[:0], facets=rig.facets[:0], lamps=rig.lamps[:0],
-        shafts=rig.shafts[:0],
-    )  # fmt: skip
-    lines = indirect.even_directions(60)
-    reach = np.full(60, 1.0)
-    seen = indirect.soft_air(rig.row, np.array([2.0, 2.0, 1.2]), lines, reach, 0 * reach, 4, *direct.gauss_nodes(4))[:, -1]
-    expected = 7.0 * henyey_greenstein(narrow * g, -lines @ way[0]) * (1 - np.exp(-0.3))
-    assert seen == pytest.approx(expected, rel=0.002)
-
-
 @pytest.mark.parametrize("g", [-0.4, 0.0, 0.5, 0.7, 0.85])
 def test_phase_moments_are_powers_of_g(g):
     # PUBLISHED: Henyey & Greenstein 1941; the Legendre moments of their phase function are g^l.
