@@ -44,7 +44,7 @@ EDGE_ON = 1e-7  # a lamp so near a mirror's plane, in metres or as the sine of t
 CUT = 1e-5  # a lamp counts as dark beyond the angle where it sends this share of its peak
 CELL_M, MOST_CELLS = 0.35, 1000  # sides of a board's cells at most, and how many both sides of all boards and frames have
 SOLID_CELL_M = 0.5  # of a box's face that sends light on
-SLIGHT_M = 0.04  # half the second side of such a leg is less
+SLIGHT_M, SLIGHT_LONG_M = 0.04, 0.5  # half the second side of such a leg is less, and half its length
 LIT_M2 = 0.05  # such a face has at least so much area times reflectance
 
 
@@ -247,7 +247,7 @@ class _Layout:
                 back=solid.reflectance, facet=[-1] * FACES, across=[0] * FACES, along=[0] * FACES, figure=owners.index(solid.of),
             )  # fmt: skip
             widest = 4.0 * np.prod(np.sort(solid.half)[1:])  # its largest face
-            if solid.shape == "box" and solid.reflectance * widest >= LIT_M2:
+            if solid.shape == "box" and not solid.joined and solid.reflectance * widest >= LIT_M2:
                 for face in range(FACES):
                     self._lit_face(row, face)
             self.occluders.append(row)
@@ -525,8 +525,8 @@ def _crowd(figures):
 
 
 def _slight(solid):
-    """Whether it is as thin as the leg of a table: it stops next to nothing of light that comes from all round."""
-    return np.sort(solid.half)[1] < SLIGHT_M
+    """Whether it is as thin as the leg of a table, and no longer: it stops next to nothing of light that comes from all round."""
+    return np.sort(solid.half)[1] < SLIGHT_M and solid.half.max() < SLIGHT_LONG_M
 
 
 def _figure(parts, first):

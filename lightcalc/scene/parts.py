@@ -43,6 +43,7 @@ POSES = ("standing", "seated", "lying")
 USUAL_M = {  # COMMON PRACTICE: width, depth and height of a piece that nobody measured
     "box": (0.5, 0.5, 0.5), "table": (1.6, 0.8, 0.75), "chair": (0.45, 0.45, 0.9), "bed": (0.9, 2.0, 0.5),
     "shelf": (0.9, 0.35, 1.8), "door": (0.85, 0.04, 2.0), "sack": (0.5, 0.4, 0.75),
+    "drum": (0.58, 0.58, 0.88), "wall": (2.0, 0.12, 2.5), "slope": (4.0, 2.0, 1.5), "blind": (1.2, 0.08, 1.4),
 }  # fmt: skip
 PIECES = tuple(USUAL_M)
 FLUIDS = ("glycol", "mineral oil")  # what is breathed, for its limits
@@ -648,7 +649,9 @@ class Piece(_Placed):
     """
     A piece of furniture, or anything else that stands in the light: `at` is the middle of its foot, `aim` the way its front faces.
 
-    A door hangs at `at` and its leaf runs towards `aim`. A side left out is the usual one of its kind (`USUAL_M`).
+    A door hangs at `at` and its leaf runs towards `aim`. A slope - a roof, a ramp, the underside of stairs - rises towards it. The
+    slats of a blind lie along it, so that its tilt opens and shuts them. A drum has eight sides, `width_m` across; its sides send
+    nothing straight to a mark, only by way of walls and air. A side left out is the usual one of its kind (`USUAL_M`).
     """
 
     kind: ClassVar[str] = "piece"
@@ -665,11 +668,20 @@ class Piece(_Placed):
             yield Fault(
                 f"{me}: aim must lie to one side of at, got {show(self.aim)}, straight over or under it", ("aim",), (("at",),)
             )
+        if self.what == "drum" and self.depth_m not in (0.0, self.width_m):
+            sentence = f"{me}: depth_m of a drum must be left out or its width_m, {self.size_m[0]:g} m, got {self.depth_m:g} m"
+            yield Fault(sentence, ("depth_m",), (("what",), ("width_m",)))
+        if self.what == "slope" and min(self.size_m[1:]) < 0.1:
+            side = "depth_m" if self.size_m[1] < self.size_m[2] else "height_m"
+            sentence = f"{me}: {side} of a slope must be 0.1 m or more, got {min(self.size_m[1:]):g} m; a level one is a box"
+            yield Fault(sentence, (side,), (("what",),))
 
     @property
     def size_m(self) -> tuple[float, float, float]:
         """Width, depth and height, the usual ones where none are given. [m]"""
         wide, deep, high = USUAL_M[self.what]
+        if self.what == "drum":
+            deep = self.width_m or deep
         return (self.width_m or wide, self.depth_m or deep, self.height_m or high)
 
 

@@ -24,7 +24,8 @@ CHEEK_DEG = 45.0  # COMMON PRACTICE: a cheek looks so far aside of where the fac
 EYES, CHIN, SHOULDER, HIP, KNEE = 0.936, 0.870, 0.818, 0.530, 0.285  # heights as shares of a person's
 SHOULDERS, HIPS = 0.259, 0.191  # widths
 LEG_M = 0.05  # side of a leg of a table, chair or bed
-SLAB_M = 0.04  # of a table's top, a shelf's boards, a door leaf
+SLAB_M = 0.04  # of a table's top, a shelf's boards, a door leaf, a slope
+SLAT_M, RAIL_M, MOST_SLATS = 0.002, 0.02, 30  # of a blind
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,6 +38,7 @@ class Solid:
     half: np.ndarray  # (3,) half its size along each [m]
     reflectance: float
     of: str  # the mark or piece it belongs to
+    joined: bool = False  # faces of it lie within others of the same piece, so none is lit as a board's side is
 
     @property
     def radius_m(self) -> float:
@@ -229,17 +231,27 @@ def furniture(piece: Piece) -> tuple[Solid, ...]:
     -------
     tuple of Solid
     """
-    level = _level(basis(piece.at, piece.aim)[2])
-    axes = np.array([np.cross(level, (0.0, 0.0, 1.0)), level, (0.0, 0.0, 1.0)])
+    facing = basis(piece.at, piece.aim)[2]
+    level, up = _level(facing), np.array([0.0, 0.0, 1.0])
+    upright = np.array([np.cross(level, up), level, up])
     foot = np.asarray(piece.at, dtype=float)
 
-    def part(across, along, low, high, wide, deep, shape="box"):
-        """A box or ball, from the middle of the piece's foot: metres to its right and ahead, heights over it, sides."""
-        middle = foot + across * axes[0] + along * axes[1] + 0.5 * (low + high) * axes[2]
-        half = 0.5 * np.array([wide, deep, high - low])
-        return Solid(shape, middle, axes, half, piece.reflectance, piece.name)
+    def part(across, along, low, high, wide, deep, shape="box", turn_deg=0.0, tip_deg=0.0):
+        """
+        A box or ball, from the middle of the piece's foot: metres to its right and ahead, heights over it, sides.
 
-    return tuple(part(*row) for row in _PLANS[piece.what](*piece.size_m))
+        Turned about its upright middle, or tipped so that the way ahead rises.
+        """
+        middle = foot + across * upright[0] + along * upright[1] + 0.5 * (low + high) * up
+        half = 0.5 * np.array([wide, deep, high - low])
+        c, s = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+        d, r = np.cos(np.radians(tip_deg)), np.sin(np.radians(tip_deg))
+        axes = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]]) @ np.array([[1, 0, 0], [0, d, r], [0, -r, d]]) @ upright
+        return Solid(shape, middle, axes, half, piece.reflectance, piece.name, piece.what == "drum")
+
+    tilt_deg = np.degrees(np.arcsin(np.clip(facing[2], -1.0, 1.0)))
+    rows = _blind(*piece.size_m, tilt_deg) if piece.what == "blind" else _PLANS[piece.what](*piece.size_m)
+    return tuple(part(*row) for row in rows)
 
 
 def _legs(width, depth, high):
@@ -272,6 +284,30 @@ def _door(width, depth, high):
     return [(0.0, 0.5 * width, 0.0, high, depth, width)]  # it hangs at its place and runs the way it faces
 
 
+def _drum(width, depth, high):
+    """Eight sides, as four boxes from side to side through the middle."""
+    side = width * np.tan(np.pi / 8)
+    return [(0.0, 0.0, 0.0, high, width, side, "box", turn) for turn in (0.0, 45.0, 90.0, 135.0)]
+
+
+def _slope(width, depth, high):
+    """A slab that rises the way it faces and just fits into its sides."""
+    tip = np.arctan2(high, depth)
+    for _ in range(30):  # until its ends, square to it, fit in as well
+        tip = np.arctan2(high - SLAB_M * np.cos(tip), depth - SLAB_M * np.sin(tip))
+    long = np.hypot(high - SLAB_M * np.cos(tip), depth - SLAB_M * np.sin(tip))
+    middle = 0.5 * high
+    return [(0.0, 0.0, middle - 0.5 * SLAB_M, middle + 0.5 * SLAB_M, width, long, "box", 0.0, np.degrees(tip))]
+
+
+def _blind(width, depth, high, tilt_deg):
+    """Slats one over another between two rails; they lie the way it faces, and shut it when they stand."""
+    count = int(np.clip(np.ceil(high / (0.9 * depth)), 2, MOST_SLATS))
+    rails = [(0.0, 0.0, low, low + RAIL_M, width, min(depth, RAIL_M)) for low in (0.0, high - RAIL_M)]
+    middles = RAIL_M + (high - 2 * RAIL_M) * (np.arange(count) + 0.5) / count
+    return rails + [(0.0, 0.0, z - 0.5 * SLAT_M, z + 0.5 * SLAT_M, width, depth, "box", 0.0, tilt_deg) for z in middles]
+
+
 _PLANS = {
     "box": lambda width, depth, high: [(0.0, 0.0, 0.0, high, width, depth)],
     "table": _table,
@@ -279,5 +315,8 @@ _PLANS = {
     "bed": _bed,
     "shelf": _shelf,
     "door": _door,
+    "wall": lambda width, depth, high: [(0.0, 0.0, 0.0, high, width, depth)],
+    "slope": _slope,
+    "drum": _drum,
     "sack": lambda width, depth, high: [(0.0, 0.0, 0.0, high, width, depth, "ball")],
 }

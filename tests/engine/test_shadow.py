@@ -29,7 +29,7 @@ def piece(what, **sizes):
 
 
 THINGS = {pose: person(pose) for pose in POSES} | {
-    what: piece(what) for what in ("table", "chair", "bed", "shelf", "door", "sack")
+    what: piece(what) for what in ("table", "chair", "bed", "shelf", "door", "sack", "drum", "slope")
 } | {"box": piece("box", width_m=0.7, depth_m=0.4, height_m=1.1)}  # fmt: skip
 
 
