@@ -51,7 +51,7 @@ SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area l
 FAR_CELLS = 16.0  # a cell of a facet whose distance squared is so many times its area is a few points, to 1e-4
 LIFT_M = 1e-4  # off a thing, for a line that starts on it
 RIM, STATE, LEVELS = 6, 7, 8  # places in `new_work`
-DEEPEST = 5  # overlaps of overlaps that are told apart
+DEEPEST, SHALLOW, MANY_HIDE = 5, 2, 8  # overlaps of overlaps that are told apart, and where more than so many things hide
 BITS = 62  # occluders that a whole number has a bit for
 GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
 FEW = 3  # nodes: within 0.001 stop for light through panes, which is smooth along a line
@@ -209,7 +209,7 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
 
     What several hide is taken once: for each, what those before it leave of it (`_left`).
     """
-    lost, hiding = 0.0, 0  # and which of the first occluders hide something, a bit each
+    lost, hiding, many_hide = 0.0, 0, 0  # and which of the first occluders hide something, a bit each
     if rig.n_occluders == 0:
         return lost
     mx, my, mz, wide = 0.0, 0.0, 0.0, 0.0
@@ -242,19 +242,23 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
         if taken >= (1.0 - 1e-9) * whole and occluder_of(rig, occluder).passes == 0.0:
             return whole
         if hiding > 0 or occluder >= BITS:
-            taken = _left(rig, occluder, hiding, self_occluder, skip, kept_poly, kept, True, x, y, z, nx, ny, nz, dome, work)
+            deepest = DEEPEST if many_hide <= MANY_HIDE else SHALLOW
+            taken = _left(
+                rig, occluder, hiding, deepest, self_occluder, skip, kept_poly, kept, True, x, y, z, nx, ny, nz, dome, work
+            )
         lost += (1.0 - occluder_of(rig, occluder).passes) * taken
         if occluder < BITS:
             hiding |= 1 << occluder
+        many_hide += 1
 
 
 @inner
-def _left(rig, before, hiding, self_occluder, skip, poly, count, beyond, x, y, z, nx, ny, nz, dome, work):
+def _left(rig, before, hiding, deepest, self_occluder, skip, poly, count, beyond, x, y, z, nx, ny, nz, dome, work):
     """
     What a receptor takes of a polygon that the occluders before a given one leave of it.
 
     What they leave of it is the whole less, for each of them, what those before that one leave of what it hides; so the same
-    question is asked again of smaller polygons, up to DEEPEST deep, where overlaps count as if there were no further ones. With
+    question is asked again of smaller polygons, so many deep, where overlaps count as if there were no further ones. With
     `beyond` an occluder hides only what lies beyond it, else all that is in its direction.
     """
     state, planes = work[STATE], work[3]
@@ -284,7 +288,7 @@ def _left(rig, before, hiding, self_occluder, skip, poly, count, beyond, x, y, z
             state[level, 0] = other + 1
             continue
         taken = receive(work[LEVELS + level], kept, x, y, z, nx, ny, nz, dome, work[2])
-        if level == DEEPEST - 1 or other == 0:
+        if level == deepest - 1 or other == 0:
             state[level, 2] -= (1.0 - occluder_of(rig, other).passes) * taken
             state[level, 0] = other + 1
             continue
@@ -649,13 +653,16 @@ def open_sky_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder):
             if taken <= 0.0:
                 continue
             seen = sky_seen(rig, poly, count, x, y, z, nx, ny, nz, dome)
-            overlapping = 0
+            overlapping, many_hide = 0, 0
             for other in range(min(occluder, BITS)):
                 if (hiding >> other) & 1 and _overlap(rig, occluder, other, x, y, z):
                     overlapping |= 1 << other
+                    many_hide += 1
             if overlapping > 0:
-                before = min(occluder, BITS)
-                taken = _left(rig, before, overlapping, -1, skip_occluder, poly, count, False, x, y, z, nx, ny, nz, dome, work)
+                before, deepest = min(occluder, BITS), DEEPEST if many_hide <= MANY_HIDE else SHALLOW
+                taken = _left(
+                    rig, before, overlapping, deepest, -1, skip_occluder, poly, count, False, x, y, z, nx, ny, nz, dome, work
+                )
             lux -= (1.0 - occluder_of(rig, occluder).passes) * np.pi * seen * taken
             if occluder < BITS:
                 hiding |= 1 << occluder

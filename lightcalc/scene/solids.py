@@ -25,6 +25,7 @@ EYES, CHIN, SHOULDER, HIP, KNEE = 0.936, 0.870, 0.818, 0.530, 0.285  # heights a
 SHOULDERS, HIPS = 0.259, 0.191  # widths
 LEG_M = 0.05  # side of a leg of a table, chair or bed
 SLAB_M = 0.04  # of a table's top, a shelf's boards, a door leaf, a slope
+HAIR_M = 0.0005
 SLAT_M, RAIL_M, MOST_SLATS = 0.002, 0.02, 30  # of a blind
 
 
@@ -285,9 +286,9 @@ def _door(width, depth, high):
 
 
 def _drum(width, depth, high):
-    """Eight sides, as four boxes from side to side through the middle."""
+    """Eight sides, as four boxes from side to side through the middle, each a hair lower, so that no lid lies in another."""
     side = width * np.tan(np.pi / 8)
-    return [(0.0, 0.0, 0.0, high, width, side, "box", turn) for turn in (0.0, 45.0, 90.0, 135.0)]
+    return [(0.0, 0.0, 0.0, high - k * HAIR_M, width, side, "box", 45.0 * k) for k in range(4)]
 
 
 def _slope(width, depth, high):

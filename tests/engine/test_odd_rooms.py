@@ -1,10 +1,13 @@
 """Rooms that are no boxes: a corner walled off, a roof's slope, a blind in the window, a drum."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from lightcalc.engine import solve
-from lightcalc.scene.parts import SURFACES, Exterior, Piece, Room, Sun, Window
+from lightcalc.kit.candela import Lambert
+from lightcalc.scene.parts import SURFACES, Exterior, Light, Piece, Room, Sun, Window, basis
 from lightcalc.scene.solids import RAIL_M, SLAT_M, furniture
 
 from light_parts import BLACK, lamp, setup
@@ -133,3 +136,30 @@ def test_a_drum_throws_the_shadow_of_its_eight_sides():
     at = np.stack([np.full(500, 3.0), 3.0 + along, np.full(500, 0.001)], axis=1)
     dark = lit.illuminance_lx(at, np.tile((0.0, 0.0, 1.0), (500, 1)))[:, 0] < 1.0
     assert along[dark].max() == pytest.approx(0.3 + 0.9, abs=0.006)
+
+
+@pytest.mark.parametrize("tilt_deg", [-35.0, 10.0, 60.0])
+def test_a_soft_panel_through_a_blind_reads_as_many_lines_say(tilt_deg):
+    # INDEPENDENT: 6000 lines from a place to the panel, each stopped by a slat or not (`Solid.stops`, itself held to marched
+    # lines). More than eight slats hide something of each place, and overlap as seen from above and below. Of the free panel: 2 %.
+    room = Room(name="hall", width_m=4.0, depth_m=4.0, height_m=3.0, **BLACK)
+    way = np.radians(tilt_deg)
+    blind = Piece(
+        name="blind", what="blind", at=(2.0, 2.0, 0.7), aim=(2.0, 2.0 + np.cos(way), 0.7 + np.sin(way)), width_m=1.4, height_m=1.4
+    )
+    panel = Light(
+        name="panel", at=(2.0, 3.4, 1.5), aim=(2.0, 0.0, 1.4), distribution=Lambert(peak_cd=1000.0), face_width_m=1.6, face_height_m=1.2
+    )  # fmt: skip
+    scene = setup(place=room, lights=(panel,), pieces=(blind,))
+    at = np.array([(2.0, 1.2, 1.4), (1.7, 1.8, 2.3), (2.3, 1.7, 0.4), (2.1, 1.9, 1.2), (0.9, 1.0, 1.6)])
+    ahead = np.tile((0.0, 1.0, 0.0), (len(at), 1))
+    got = solve.light(scene).illuminance_lx(at, ahead)[:, 0]
+    free = solve.light(dataclasses.replace(scene, pieces=())).illuminance_lx(at, ahead)[:, 0]
+    rng, (right, up, look) = np.random.default_rng(2), basis(panel.at, panel.aim)
+    for point, share in zip(at, got / free):
+        u, v = rng.random((2, 6000)) - 0.5
+        ends = np.array(panel.at) + 1.6 * u[:, None] * right + 1.2 * v[:, None] * up
+        away = ends - point
+        weight = away[:, 1] * np.maximum(-away @ look, 0.0) / (away**2).sum(axis=1) ** 2
+        stopped = np.any([slat.stops(ends, point) for slat in furniture(blind)], axis=0)
+        assert share == pytest.approx(weight[~stopped].sum() / weight.sum(), abs=0.02)
