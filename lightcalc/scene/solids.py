@@ -25,7 +25,7 @@ EYES, CHIN, SHOULDER, HIP, KNEE = 0.936, 0.870, 0.818, 0.530, 0.285  # heights a
 SHOULDERS, HIPS = 0.259, 0.191  # widths
 LEG_M = 0.05  # side of a leg of a table, chair or bed
 SLAB_M = 0.04  # of a table's top, a shelf's boards, a door leaf, a slope
-HAIR_M = 0.0005
+HAIR_M = 0.0005  # of a drum, see there
 SLAT_M, RAIL_M, MOST_SLATS = 0.002, 0.02, 30  # of a blind
 
 
@@ -287,8 +287,8 @@ def _door(width, depth, high):
 
 def _drum(width, depth, high):
     """Eight sides, as four boxes from side to side through the middle, each a hair lower, so that no lid lies in another."""
-    side = width * np.tan(np.pi / 8)
-    return [(0.0, 0.0, 0.0, high - k * HAIR_M, width, side, "box", 45.0 * k) for k in range(4)]
+    side, hair = width * np.tan(np.pi / 8), min(HAIR_M, 0.01 * high)
+    return [(0.0, 0.0, 0.0, high - k * hair, width, side, "box", 45.0 * k) for k in range(4)]
 
 
 def _slope(width, depth, high):
@@ -304,8 +304,9 @@ def _slope(width, depth, high):
 def _blind(width, depth, high, tilt_deg):
     """Slats one over another between two rails; they lie the way it faces, and shut it when they stand."""
     count = int(np.clip(np.ceil(high / (0.9 * depth)), 2, MOST_SLATS))
-    rails = [(0.0, 0.0, low, low + RAIL_M, width, min(depth, RAIL_M)) for low in (0.0, high - RAIL_M)]
-    middles = RAIL_M + (high - 2 * RAIL_M) * (np.arange(count) + 0.5) / count
+    rail = min(RAIL_M, 0.25 * high)
+    rails = [(0.0, 0.0, low, low + rail, width, min(depth, RAIL_M)) for low in (0.0, high - rail)]
+    middles = rail + (high - 2 * rail) * (np.arange(count) + 0.5) / count
     return rails + [(0.0, 0.0, z - 0.5 * SLAT_M, z + 0.5 * SLAT_M, width, depth, "box", 0.0, tilt_deg) for z in middles]
 
 
