@@ -308,6 +308,8 @@ def _astray(setup):
         into = _into(setup.place, low, high)
         if into is not None:
             yield path, thing.called, f"it reaches {100 * into[1]:.0f} cm into the {into[0]}", "move or turn it, or make it smaller"
+        if any(solid.holds(thing.at) for solid in mine if thing.kind == "mark"):
+            yield path, thing.called, "its face is inside its own body", "turn it: who lies looks up or aside, not along themselves"
         for part in (*(light for _, light in _lit_lamps(setup)), setup.camera, *setup.marks):
             if part is not thing and any(solid.holds(part.at) for solid in mine):
                 yield path, thing.called, f"{part.called} is inside it", "move one of them"

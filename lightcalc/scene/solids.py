@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from lightcalc.units import Numbers, Row
 
 HEAD_M = (0.078, 0.097, 0.115)  # half a head's breadth, depth, and height from the chin up: see `person`
+GROWN_M = 1.4  # FROM MEMORY: a head is as large as it will be, within a twentieth
 FACE_AHEAD_M = 0.01  # a meter before a face is held so far off it
 CHEEK_DEG = 45.0  # COMMON PRACTICE: a cheek looks so far aside of where the face looks
 EYES, CHIN, SHOULDER, HIP, KNEE = 0.936, 0.870, 0.818, 0.530, 0.285  # heights as shares of a person's
@@ -130,7 +131,7 @@ def person(mark: Mark) -> tuple[Solid, ...]:
     if mark.pose == "lying":
         return _lying(mark, facing, level)
     upright = np.array([right, level, up])
-    wide, deep, high = HEAD_M
+    wide, deep, high = _head_m(tall)
     tilt = np.hypot(facing @ level / deep, facing[2] / high)  # from a head's middle to its skin along the way it faces
     head = face - (FACE_AHEAD_M + 1.0 / tilt) * facing
     found = [_ball(head, upright, (wide, deep, high), skin, name)]
@@ -185,6 +186,11 @@ def _trunk(over, axes, low, neck, mark):
     ]
 
 
+def _head_m(tall):
+    """Half a head's breadth, depth and height: grown from 1.4 m on; a child of 1.1 m has one of 0.2 m, a newborn's is 0.14 m."""
+    return tuple(size * min(1.0, np.sqrt(tall / GROWN_M)) for size in HEAD_M)
+
+
 def _level(facing):
     """The way something faces, brought level; +y for one that faces straight up or down."""
     flat = np.array([facing[0], facing[1], 0.0])
@@ -197,14 +203,14 @@ def _lying(mark, facing, level):
     tall, cloth = mark.tall_m, mark.body
     right = np.cross(level, (0.0, 0.0, 1.0))
     flat = np.array([right, np.array([0.0, 0.0, 1.0]), level])  # breadth, depth, length
-    _, deep, high = HEAD_M
+    _, deep, high = head_m = _head_m(tall)
     reach = np.hypot(facing[2] / deep, facing @ level / high)
     head = np.asarray(mark.at) - (FACE_AHEAD_M + 1.0 / reach) * facing
     trunk_m, legs_m = (CHIN - HIP) * tall, HIP * tall
     trunk = head + (high - 0.02 + 0.5 * trunk_m + 0.04) * level
     legs = head + (high - 0.02 + trunk_m + 0.5 * legs_m) * level
     return (
-        _ball(head, flat, HEAD_M, mark.reflectance, mark.name),
+        _ball(head, flat, head_m, mark.reflectance, mark.name),
         _ball(trunk, flat, (SHOULDERS * tall / 2, 0.13, 0.5 * trunk_m + 0.05), cloth, mark.name),
         _ball(legs, flat, (HIPS * tall / 2, 0.11, 0.5 * legs_m + 0.1), cloth, mark.name),
     )

@@ -511,6 +511,13 @@ def test_someone_half_in_a_wall_is_said():
     assert any("mark 'guard': it reaches 17 cm into the left wall" in str(one) for one in said(setup(marks=(someone,))))
 
 
+@pytest.mark.parametrize(("aim", "wrong"), [((2.0, 3.0, 0.3), True), ((2.0, 2.1, 2.0), False)])
+def test_someone_who_lies_and_looks_along_themselves_is_said(aim, wrong):
+    # DERIVED: the feet lie the way the face would look: there is the trunk, half of .26 m thick over and under it.
+    someone = Mark(name="guard", at=(2.0, 1.0, 0.3), aim=aim, figure=True, pose="lying")
+    assert any("mark 'guard': its face is inside its own body" in str(one) for one in said(setup(marks=(someone,)))) == wrong
+
+
 @pytest.mark.parametrize(
     ("where", "aim", "problem"),
     [

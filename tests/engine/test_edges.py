@@ -49,7 +49,9 @@ from lightcalc.scene.parts import (
     Sun,
     Window,
     basis,
+    rectangle_corners,
 )
+from lightcalc.scene.solids import solids
 
 SLOW_S = 5.0  # CPU seconds, for one scene's light, readings and picture as a draft
 SIZES_M = (1e-9, 1e-3, 0.05, 0.3, 1.2, 4.0)
@@ -278,10 +280,45 @@ def reason(setup, kind, index):
         near = [name for name, at in points if np.linalg.norm(np.subtract(at, part.at)) < CLOSE_M]
     for group in FACES:
         near += [face.name for face in getattr(setup, group) if face is not part and off_rectangle_m(face, part.at) < CLOSE_M]
-    bodies = [*setup.pieces, *(mark for mark in setup.marks if mark.figure)]
-    if kind in ("pieces", "marks") or any(np.linalg.norm(np.subtract(body.at, part.at)) < 2.0 for body in bodies):
-        near += ["a person or piece"] * bool(bodies)
+    near += touched(setup, kind, part)
     return f"it touches {', '.join(near)}" if near else ""
+
+
+def off_solid_m(solid, point):
+    """How far a point is from a box or an ellipsoid, to first order; 0 in it. [m]"""
+    x = np.abs(solid.axes @ np.subtract(point, solid.middle))
+    if solid.shape == "box":
+        return float(np.linalg.norm(np.maximum(x - solid.half, 0.0)))
+    u = x / solid.half
+    size = np.linalg.norm(u)
+    return float(max(size - 1.0, 0.0) * size / max(np.linalg.norm(u / solid.half), 1e-9))
+
+
+def touched(setup, kind, part):
+    """People and pieces that a thing touches; of a person or piece also lamps and marks."""
+    made = solids(setup)
+    points = [part.at]
+    if kind in FACES:
+        points += list(rectangle_corners(part.at, part.aim, part.width_m, part.height_m, part.roll_deg))
+    near = [solid.of for solid in made if solid.of != part.name and min(off_solid_m(solid, point) for point in points) < CLOSE_M]
+    mine = [solid for solid in made if solid.of == part.name]
+    near += ["its own body"] * (kind == "marks" and any(solid.holds(part.at) for solid in mine))
+    others = [other for group in ("lights", "marks") for other in getattr(setup, group) if other is not part]
+    near += [other.name for other in others if any(off_solid_m(solid, other.at) < CLOSE_M for solid in mine)]
+    return list(dict.fromkeys(near))
+
+
+def over_an_edge(before, after):
+    """Lamps that one of the two lets a mark see past people and pieces and the other does not: the edge of a shadow."""
+    found = []
+    for one, other in zip(before.marks, after.marks):
+        for lamp, moved in zip(before.lights, after.lights):
+            seen = [
+                any(solid.stops(np.array([light.at]), mark.at)[0] for solid in solids(each) if solid.of != mark.name)
+                for each, mark, light in ((before, one, lamp), (after, other, moved))
+            ]
+            found += [f"the edge of the shadow from {lamp.name} crosses {one.name}"] * (seen[0] != seen[1])
+    return ", ".join(found)
 
 
 def jumps(seed, quality="draft"):
@@ -296,7 +333,8 @@ def jumps(seed, quality="draft"):
         dome = [mark.receptor == "dome" for mark in each.marks]
         lux.append(light(each, quality).illuminance_lx([mark.at for mark in each.marks], facing, dome=dome).sum(axis=1))
     lux = np.maximum(lux, UNSEEN_LX)
-    return np.abs(np.log2(lux[0] / lux[1])), reason(setup, kind, index), f"{kind[:-1]} {index}", lux
+    why = reason(setup, kind, index) or over_an_edge(setup, after)
+    return np.abs(np.log2(lux[0] / lux[1])), why, f"{kind[:-1]} {index}", lux
 
 
 @pytest.mark.slow

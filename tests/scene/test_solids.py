@@ -63,6 +63,15 @@ def test_the_meter_is_a_centimetre_before_the_face(pose):
     assert head.holds(np.subtract(mark.at, 0.0101 * look)) and not head.holds(np.subtract(mark.at, 0.0099 * look))
 
 
+@pytest.mark.parametrize(("tall", "high"), [(1.7, 0.23), (1.45, 0.23), (1.1, 0.204), (0.5, 0.137)])
+def test_a_child_has_a_child_s_head(tall, high):
+    # DERIVED: from the docstring; its own face is still a centimetre before it.
+    mark = someone(z=0.936 * tall, tall_m=tall)
+    head = person(mark)[0]
+    assert 2 * head.half[2] == pytest.approx(high, abs=0.002)
+    assert mark.at[1] - head.middle[1] - head.half[1] == pytest.approx(FACE_AHEAD_M, abs=1e-9)
+
+
 @pytest.mark.parametrize("what", PIECES)
 @pytest.mark.parametrize("sizes", [{}, {"width_m": 1.2, "depth_m": 0.6, "height_m": 1.1}])
 def test_furniture_is_as_large_as_said(what, sizes):
