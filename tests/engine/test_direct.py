@@ -295,6 +295,17 @@ def test_area_lamp_against_a_double_integral(mark):
     assert lux(rig, np.asarray(PANEL.at) + (-0.2, 1.0, 0.25), -unit((-0.2, 1.0, 0.25)))[0, 0] == 0.0  # from behind
 
 
+def test_a_face_turned_a_quarter_round_with_its_sides_exchanged_is_the_same():
+    # DERIVED: the same rectangle, its corners counted from another one; tilted, and with a beam, so that its middle matters.
+    look = dict(name="panel", at=(2.0, 3.9, 2.4), aim=(3.4, 1.4, 0.6), distribution=Beam(peak_cd=9000.0, beam_deg=30, field_deg=50))
+    one = Light(face_width_m=1.2, face_height_m=0.7, roll_deg=20.0, **look)
+    other = Light(face_width_m=0.7, face_height_m=1.2, roll_deg=110.0, **look)
+    rigs = [direct.prepare(setup(lights=(light,))) for light in (one, other)]
+    mark, facing = (3.9, 1.6, 1.0), unit((-0.5, 0.6, 0.4))
+    assert lux(rigs[0], mark, facing)[0, 0] == pytest.approx(lux(rigs[1], mark, facing)[0, 0], rel=1e-9)
+    assert lux(rigs[0], mark, facing)[0, 0] > 50.0
+
+
 def test_a_flag_half_over_the_face():
     # INDEPENDENT: from the mark, a flag parallel to the face and s of the way to it hides the face beyond an edge
     # that similar triangles put at (edge across) / s; the double integral runs over the rest.

@@ -240,3 +240,9 @@ def test_directions_past_a_full_turn_are_the_same_directions():
             assert (
                 table.intensity_cd(45.0, phi + 360.0) == pytest.approx(once) == pytest.approx(table.intensity_cd(45.0, phi - 360.0))
             )
+
+
+def test_a_page_may_give_a_tiny_lamp():
+    # DERIVED: an indicator of 0.05 W and a face of 5 mm is a lamp like any other.
+    tiny = Photometry(vertical_deg=(0, 90), horizontal_deg=(0,), candela=((1, 1),), watts=0.05, width_m=0.005)
+    assert tiny.watts == 0.05 and tiny.width_m == 0.005

@@ -227,6 +227,10 @@ PLACE = {"subject_m": 2.0, **BOARD}
             lambda: bounce.board_distance_for_fill(fill_lx=900, board_lx=1000, **BOARD),
             r"fill_lx over reflectance times board_lx must be < 1, got 1.05882: even touching",
         ),
+        (
+            lambda: bounce.lamp_bounce_illuminance(intensity_cd=1, lamp_m=1, **(PLACE | {"reflectance": 1.05})),
+            r"reflectance must be >= 0 and <= 1, got 1.05",
+        ),
         (lambda: bounce.fill_ratio(key_lx=300, fill_lx=0), r"fill_lx must be > 0, got 0: no fill has no ratio"),
         (lambda: bounce.fill_for_ratio(key_lx=300, ratio=1), r"ratio must be > 1, got 1"),
         (lambda: bounce.sun_on_board_lx(normal_lx=np.inf, incidence_deg=0), r"normal_lx must be a finite number, got inf"),

@@ -53,6 +53,7 @@ def test_losses_add():
     # DERIVED: 3600 x 1.36e-4 / 3.4 = .144 an hour by settling.
     got = ventilation.loss_per_h(air_changes_per_h=2.0, settling_m_s=1.36e-4, height_m=3.4, wall_per_h=0.3)
     assert got == pytest.approx(2.444, rel=1e-6)
+    assert ventilation.loss_per_h(air_changes_per_h=2.0) == 2.0  # nothing settles or stays on walls unless it is said
 
 
 def test_two_rooms_against_plain_integration():
@@ -91,6 +92,7 @@ def test_worst_place_of_random_places():
 
 @pytest.mark.parametrize(("call", "sentence"), [
     (lambda: ventilation.settling_m_s(diameter_um=80), "diameter_um must be >= 0.01 and <= 50, got 80: micrometres"),
+    (lambda: ventilation.settling_m_s(diameter_um=1, density_g_cm3=21), "density_g_cm3 must be <= 20 and > 0, got 21"),
     (lambda: ventilation.loss_per_h(air_changes_per_h=-1), "air_changes_per_h must be >= 0, got -1: a closed old room is 0.3 to 1"),
     (lambda: ventilation.steady_mg_m3(source_g_per_h=1, volume_m3=9, loss_per_h=0), "loss_per_h must be > 0, got 0: air that loses nothing"),
     (lambda: ventilation.box_mg_m3(time_h=1, loss_per_h=1, volume_m3=0), "volume_m3 must be > 0, got 0"),

@@ -381,3 +381,9 @@ def test_doors_folded_back_are_not_there():
     assert [door.name for door in replace(key, door_left_deg=10.0).doors] == ["key, left door"]
     with pytest.raises(SceneError, match="door_top_deg must be >= -60 and <= 90"):
         replace(key, door_top_deg=95.0)
+
+
+def test_open_ground_holds_what_is_over_it():
+    # DERIVED: without a margin the ground itself is the edge.
+    dyke = Exterior(name="dyke", width_m=40, depth_m=30)
+    assert dyke.contains((3.0, 4.0, 0.0)) and not dyke.contains((3.0, 4.0, -0.05)) and dyke.contains((3.0, 4.0, -0.05), 0.1)

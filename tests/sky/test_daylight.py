@@ -106,6 +106,13 @@ def test_skylight_runs_through_sunset_without_a_step(outlook):
     assert light[-1] == pytest.approx(daylight.sky_horizontal_lx(altitude_deg=heights[-1], outlook=outlook))
 
 
+def test_from_ten_degrees_on_a_clear_sky_is_the_recommended_practice_s():
+    # PUBLISHED: IES 1984, clear sky on level ground, 800 + 15,500 sin(h)^.5 lx; checked row by row above.
+    for height in (10.0, 10.4, 25.0):
+        assert daylight.skylight_lx(altitude_deg=height) == pytest.approx(800 + 15500 * np.sin(np.radians(height)) ** 0.5, rel=1e-6)
+    assert daylight.skylight_lx(altitude_deg=9.5) < 0.999 * (800 + 15500 * np.sin(np.radians(9.5)) ** 0.5)
+
+
 def test_low_clear_sky_and_sun_add_up_to_the_supplement():
     # PUBLISHED: Explanatory Supplement, total on level ground at 4 degrees: 3548 lx from its second cubic, by hand:
     # x = 4/90; 2.88 + .98933 - .41015 + .09081 = 3.54999.
