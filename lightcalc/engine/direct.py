@@ -22,6 +22,7 @@ from lightcalc.engine.geometry import MOST_CORNERS, clip_cone, clip_line, cut_by
 from lightcalc.engine.kernels import COUNT, COUNTS, CUBE, JOBS, NUMBERS, TABLE, TRUTH, TRUTHS, inner, kernel, next_job
 from lightcalc.engine.layout import facet_row, lay_out, split
 from lightcalc.engine.rows import (
+    BALL,
     CELL,
     FACET,
     FLAT,
@@ -45,6 +46,7 @@ from lightcalc.scene.openings import wall_outline, window_panes
 
 TAU = 2.0 * np.pi
 MOST_ROUNDS = 1000  # of light between facets: two of 0.98 that see nothing but each other have 1e-9 left
+FACE_M = 0.4  # beyond this from a face the head hides what its features do
 MANY_CELLS = 600  # of boards and frames, beyond which four points of each stand for what a lamp sends it
 NOT, FAR, CLEAR, PARTLY = 0, 1, 2, 3  # how a receptor sees a facet
 SHARP, SOFT, ALL = 0, 1, 2  # shafts with edges in the air; samples of an area lamp in the room; both
@@ -175,22 +177,31 @@ def _keeps_clear(middle, radius, x, y, z, mx, my, mz, wide):
 
 
 @inner
-def _next_near(rig, occluder, x, y, z, mx, my, mz, wide):
+def _apart(at, x, y, z):
+    """How far a point is from a place. [m]"""
+    return np.sqrt((at[0] - x) ** 2 + (at[1] - y) ** 2 + (at[2] - z) ** 2)
+
+
+@inner
+def _next_near(rig, occluder, coarse, x, y, z, mx, my, mz, wide):
     """
     The first occluder from a given one on that does not keep clear of a cone, whole figures being passed by; their number if none.
 
-    In a draft the legs of tables and chairs stop no light of soft sources.
+    In a draft the legs of tables and chairs stop no light of soft sources; nor, of what is `coarse` or far from it, does a nose.
     """
     figure = 0
     while occluder < rig.n_occluders:
+        if coarse and occluder >= rig.features:
+            return rig.n_occluders
         if occluder == rig.flats and _keeps_clear(rig.crowd_at, rig.crowd, x, y, z, mx, my, mz, wide):
             return rig.n_occluders
         if occluder >= rig.flats:
             while figure_of(rig, figure).first + figure_of(rig, figure).count <= occluder:
                 figure += 1
             row = figure_of(rig, figure)
-            if occluder == row.first and _keeps_clear(row.middle, row.radius, x, y, z, mx, my, mz, wide):
-                occluder += row.count
+            far = occluder >= rig.features and _apart(row.middle, x, y, z) > FACE_M
+            if far or (occluder == row.first and _keeps_clear(row.middle, row.radius, x, y, z, mx, my, mz, wide)):
+                occluder = row.first + row.count
                 continue
             if rig.rough and occluder >= row.first + row.bulky:
                 occluder = row.first + row.count
@@ -203,11 +214,23 @@ def _next_near(rig, occluder, x, y, z, mx, my, mz, wide):
 
 
 @inner
+def _under(rig, occluder, x, y, z, nx, ny, nz):
+    """Whether an ellipsoid lies wholly under the horizon of a flat receptor."""
+    row, reach2 = occluder_of(rig, occluder), 0.0
+    for axis in range(3):
+        a, b, c = row.into[axis, 0], row.into[axis, 1], row.into[axis, 2]
+        reach2 += ((a * nx + b * ny + c * nz) / (a * a + b * b + c * c)) ** 2
+    over = (row.middle[0] - x) * nx + (row.middle[1] - y) * ny + (row.middle[2] - z) * nz
+    return over < 0.0 and over * over > reach2
+
+
+@inner
 def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, skip, work):
     """
     How much of a polygon's received share, `whole`, the occluders take away.
 
-    What several hide is taken once: for each, what those before it leave of it (`_left`).
+    What several hide is taken once: for each, what those before it leave of it (`_left`). What a board or a piece sends is so soft
+    that the features of a face hide nothing of it.
     """
     lost, hiding, many_hide = 0.0, 0, 0  # and which of the first occluders hide something, a bit each
     if rig.n_occluders == 0:
@@ -221,10 +244,12 @@ def _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, whole, self_occluder, s
     planes, kept_poly, spare = work[3], work[0], work[1]
     occluder = -1
     while True:
-        occluder = _next_near(rig, occluder + 1, x, y, z, mx, my, mz, wide)
+        occluder = _next_near(rig, occluder + 1, self_occluder >= 0, x, y, z, mx, my, mz, wide)
         if occluder >= rig.n_occluders:
             return lost
         if occluder == self_occluder or occluder == skip:
+            continue
+        if not dome and occluder_of(rig, occluder).shape == BALL and _under(rig, occluder, x, y, z, nx, ny, nz):
             continue
         if occluder_of(rig, occluder).shape == FLAT:
             normal, middle, across = occluder_of(rig, occluder).normal, occluder_of(rig, occluder).middle, False
@@ -487,7 +512,7 @@ def _may_hide(rig, facet, x, y, z, skip):
     wide = np.sqrt((row.quad[0, 0] - mx) ** 2 + (row.quad[0, 1] - my) ** 2 + (row.quad[0, 2] - mz) ** 2)
     occluder = -1
     while True:
-        occluder = _next_near(rig, occluder + 1, x, y, z, mx - x, my - y, mz - z, wide)
+        occluder = _next_near(rig, occluder + 1, row.occluder >= 0, x, y, z, mx - x, my - y, mz - z, wide)
         if occluder >= rig.n_occluders:
             return False
         if occluder != row.occluder and occluder != skip:

@@ -38,7 +38,7 @@ from lightcalc.kit.candela import Lambert
 from lightcalc.laws.haze import henyey_greenstein
 from lightcalc.scene.openings import WALL_INWARD, wall_outline, walls_before, window_panes
 from lightcalc.scene.parts import WALLS, Room, basis, rectangle_corners
-from lightcalc.scene.solids import solids
+from lightcalc.scene.solids import features, solids
 
 EDGE_ON = 1e-7  # a lamp so near a mirror's plane, in metres or as the sine of the sun's height over it, sends it nothing
 CUT = 1e-5  # a lamp counts as dark beyond the angle where it sends this share of its peak
@@ -48,7 +48,7 @@ SLIGHT_M, SLIGHT_LONG_M = 0.04, 0.5  # half the second side of such a leg is les
 LIT_M2 = 0.05  # such a face has at least so much area times reflectance
 
 
-def lay_out(setup, *, face_samples=3, phase=None):
+def lay_out(setup, *, face_samples=3, phase=None, faces=()):
     """
     Flatten a setup. Facets that only pass light on are still dark; `direct.light_facets` fills them.
 
@@ -60,12 +60,14 @@ def lay_out(setup, *, face_samples=3, phase=None):
         Samples along each side of an area lamp's face, for its shafts in the air.
     phase : array, optional
         Half-sine table of the phase function; Henyey-Greenstein from the setup's `g` when absent. [1/sr]
+    faces : sequence of Mark
+        People whose features stand in the light too, after all else that does.
 
     Returns
     -------
     Rig
     """
-    return _Layout(setup, face_samples, phase).rig()
+    return _Layout(setup, face_samples, phase, faces).rig()
 
 
 def facet_row(outline, cells, source, occluder, sky=False):
@@ -151,8 +153,8 @@ def _sky_received(sky, ground_cd_m2, dome):
 class _Layout:
     """Gathers rows, then stacks them; one method a kind of thing."""
 
-    def __init__(self, setup, face_samples, phase):
-        self.setup, self.place = setup, setup.place
+    def __init__(self, setup, face_samples, phase, close):
+        self.setup, self.place, self.close = setup, setup.place, close
         self.indoors = isinstance(setup.place, Room)
         self.face_samples = face_samples
         self.names = list(setup.source_names)
@@ -233,7 +235,7 @@ class _Layout:
 
     def _solids(self):
         """People and furniture; a box's large face that is not dark sends light on, read as the room's."""
-        found = solids(self.setup)
+        found = solids(self.setup) + tuple(one for mark in self.close for one in features(mark))
         owners = list(dict.fromkeys(solid.of for solid in found))
         self.flats, first = len(self.occluders), len(self.occluders)
         found = sorted(found, key=lambda solid: (owners.index(solid.of), _slight(solid)))
@@ -420,6 +422,7 @@ class _Layout:
             cast(*rows_of, self._images(rows_of[1]), shades)
         return Rig(
             flats=self.flats,
+            features=len(solids(self.setup)) + self.flats,
             **_crowd(self.figures),
             sources=len(self.names),
             size=np.array(self.place.size_m, dtype=float),

@@ -30,6 +30,7 @@ from lightcalc.engine.ground import air_on_ground, ground_on_figure
 from lightcalc.engine.indirect import FAR_M, even_steps, on_wall, open_air, slice_of, soft_air, soft_line
 from lightcalc.engine.intersect import in_air_cells, meet_bulb, meet_face, meet_occluder, meet_wall, wall_normal, window_at
 from lightcalc.engine.kernels import COUNT, CUBE, JOBS, NUMBER, NUMBERS, TABLE, TRUTH, inner, kernel, next_job
+from lightcalc.engine.layout import lay_out
 from lightcalc.engine.rows import (
     BAR_REFLECTANCE,
     FLAT,
@@ -48,6 +49,7 @@ from lightcalc.engine.solve import Lit, light
 from lightcalc.engine.turned import axis_place, new_scratch, open_radiance
 from lightcalc.laws.haze import transmittance
 from lightcalc.scene.parts import Setup, basis
+from lightcalc.scene.solids import HEAD_M
 from lightcalc.units import check_range, stops
 
 if TYPE_CHECKING:
@@ -415,6 +417,9 @@ def _rows_together(todo, luminance, reach, hazed, extinction, sharp, step, soft,
             out[row, col] = total + max(air, 0.0)  # what shade takes of the open air's light rounds to either side of it
 
 
+ITS_OWN = ("middle", "radius", "first", "count", "bulky")  # of a figure; the rest is how the ground lights it
+
+
 def picture(
     setup: Setup, *, width: int = 320, height: int | None = None, lit: Lit | None = None, quality: str = "final"
 ) -> Picture:
@@ -449,7 +454,8 @@ def picture(
     lit = lit or light(setup, quality)
     rig, grain = lit.rig, lit.quality
     origin, (corner, right, down) = _mesh(camera)
-    luminance, reach, hazed = _surfaces_seen(rig.row, origin, corner, right, down, height, width, grain.even)
+    faced = _faced(lit, height)
+    luminance, reach, hazed = _surfaces_seen(faced.row, origin, corner, right, down, height, width, grain.even)
     if rig.extinction <= 0:
         return Picture(luminance.astype(np.float32), camera.reference_cd_m2)
     nodes, weights = gauss_nodes(grain.nodes)
@@ -457,6 +463,29 @@ def picture(
     soft, ends, lengths, even, gap = _soft_seen(lit, width, height)
     seen = _together(luminance, reach, hazed, rig.extinction, sharp, grain.air_pixel, soft, ends, lengths, even, gap)
     return Picture(seen, camera.reference_cd_m2)
+
+
+def _faced(lit, height):
+    """The rig with the features of all faces that are large in a picture so many pixels high; its light stays as it is."""
+    camera, least = lit.setup.camera, lit.quality.face_pixels
+    per_m = height * camera.focal_mm / camera.sensor_height_mm  # pixels to a metre, a metre off
+    tall_m = 2.0 * HEAD_M[2]
+    close = [
+        mark for mark in lit.setup.marks
+        if mark.figure and least and per_m * tall_m > least * np.linalg.norm(np.subtract(mark.at, camera.at))
+    ]  # fmt: skip
+    if not close:
+        return lit.rig
+    full = lay_out(lit.setup, face_samples=lit.quality.face_samples, phase=lit.rig.phase, faces=close)
+    rig, people = lit.rig, [mark for mark in lit.setup.marks if mark.figure]
+    figures = np.concatenate([rig.figures, full.figures[len(rig.figures) :]])
+    for k, mark in enumerate(close):  # the ground lights a face as it does its owner
+        for name in set(figures.dtype.names) - set(ITS_OWN):
+            figures[name][len(rig.figures) + k] = figures[name][people.index(mark)]
+    occluders = np.concatenate([rig.occluders, full.occluders[len(rig.occluders) :]])
+    return rig.replace(
+        occluders=occluders, figures=figures, shades=full.shades, matters=full.matters, crowd_at=full.crowd_at, crowd=full.crowd
+    )
 
 
 def _mesh(camera):

@@ -165,6 +165,7 @@ TERMS = ORDERS * ORDERS
 RIG = np.dtype(
     [
         ("flats", WHOLE),  # how many occluders are rectangles; they come first, then the parts of one figure after another
+        ("features", WHOLE),  # the first occluder that is a feature of a face; these come last
         ("crowd_at", REAL, (3,)),  # a ball that holds every figure [m]
         ("crowd", REAL),  # its radius; 0 for nobody [m]
         ("sources", WHOLE),  # how many names a reading splits into

@@ -41,23 +41,24 @@ class Quality:
     halo_points: int  # points that stand for light turned once by the haze
     ground: float  # side of a square of open ground, as a share of how far the nearest lamp or board is
     ground_samples: int  # along each side of such a square
+    face_pixels: int  # a head that is so high in a picture has a nose and brows; 0: none has
 
 
 QUALITY = {
     "draft": Quality(
         face_samples=2, nodes=4, wall_cells=48, soft_cells=12, faces_on_walls=True, rays=1536, soft_rays=160, slices=8,
         lines=18, even=1.15, air_pixel=2, particles=22_000, tally_cells=12, patches=12, air_cell_m=0.6, halo_points=384, ground=0.5,
-        ground_samples=2,
+        ground_samples=2, face_pixels=0,
     ),
     "final": Quality(
         face_samples=3, nodes=6, wall_cells=48, soft_cells=24, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
         lines=32, even=1.06, air_pixel=1, particles=240_000, tally_cells=24, patches=12, air_cell_m=0.4, halo_points=1800, ground=0.25,
-        ground_samples=3,
+        ground_samples=3, face_pixels=20,
     ),
     "hasty": Quality(
         face_samples=2, nodes=4, wall_cells=24, soft_cells=12, faces_on_walls=True, rays=512, soft_rays=64, slices=6,
         lines=14, even=1.25, air_pixel=2, particles=8_000, tally_cells=6, patches=12, air_cell_m=0.6, halo_points=160, ground=0.6,
-        ground_samples=2,
+        ground_samples=2, face_pixels=0,
     ),
 }  # fmt: skip
 

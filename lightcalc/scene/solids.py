@@ -21,6 +21,15 @@ if TYPE_CHECKING:
 HEAD_M = (0.078, 0.097, 0.115)  # half a head's breadth, depth, and height from the chin up: see `person`
 GROWN_M = 1.4  # FROM MEMORY: a head is as large as it will be, within a twentieth
 FACE_AHEAD_M = 0.01  # a meter before a face is held so far off it
+FEATURES = (  # of a grown face: across and over its middle, how deep under its skin, half across, out and over [m], tip [deg]
+    (0.0, -0.019, 0.009, 0.0155, 0.026, 0.033, 18.0),  # nose
+    (-0.028, 0.031, 0.0460, 0.042, 0.05, 0.023, 0.0),  # brows
+    (0.028, 0.031, 0.0460, 0.042, 0.05, 0.023, 0.0),
+    (-0.040, -0.036, 0.0447, 0.040, 0.05, 0.030, 0.0),  # cheekbones
+    (0.040, -0.036, 0.0447, 0.040, 0.05, 0.030, 0.0),
+    (0.0, -0.066, 0.0450, 0.030, 0.05, 0.022, 0.0),  # mouth
+    (0.0, -0.125, 0.0420, 0.036, 0.05, 0.028, 0.0),  # chin
+)  # COMMON PRACTICE: a plain face, whose eyes lie where brow, nose and cheekbones leave them
 CHEEK_DEG = 45.0  # COMMON PRACTICE: a cheek looks so far aside of where the face looks
 EYES, CHIN, SHOULDER, HIP, KNEE = 0.936, 0.870, 0.818, 0.530, 0.285  # heights as shares of a person's
 SHOULDERS, HIPS = 0.259, 0.191  # widths
@@ -151,6 +160,40 @@ def person(mark: Mark) -> tuple[Solid, ...]:
         hip = max(neck - trunk_m, foot + 0.1)
         found += _trunk(head, upright, hip - 0.1, neck, mark)
         found.append(_upright(head, upright, foot, hip + 0.1, HIPS * tall / 2, 0.12, cloth, name))
+    return tuple(found)
+
+
+def features(mark: Mark) -> tuple[Solid, ...]:
+    """
+    What stands out of a person's face: nose, brow, cheekbones, chin, as ellipsoids a little sunk into the head.
+
+    They are in pictures alone, where they show how a face is modelled. A meter at a face is held before them.
+
+    Parameters
+    ----------
+    mark : Mark
+        With a figure.
+
+    Returns
+    -------
+    tuple of Solid
+    """
+    head, out = person(mark)[0], basis(mark.at, mark.aim)[2]
+    grown, right = head.half[0] / HEAD_M[0], head.axes[0]
+    over = np.cross(right, out)  # towards the crown; of one who lies away from the feet
+    if mark.pose == "lying":
+        over = -head.axes[2] + (head.axes[2] @ out) * out
+    over /= np.linalg.norm(over)
+    found = []
+    for x, z, deep, *half, tip_deg in FEATURES:
+        way = x * right + z * over + np.sqrt(HEAD_M[1] ** 2 - x**2) * out
+        way /= np.linalg.norm(way)
+        skin = way / np.linalg.norm(head.axes @ way / head.half)
+        c, s = np.cos(np.radians(tip_deg)), np.sin(np.radians(tip_deg))
+        axes = np.array([right, c * out + s * over, c * over - s * out])  # the lower end tips out
+        found.append(
+            _ball(head.middle + skin - grown * deep * way, axes, grown * np.array(half), mark.reflectance, f"{mark.name}'s face")
+        )
     return tuple(found)
 
 

@@ -14,6 +14,7 @@ from lightcalc.engine.solve import light
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Diffusion, Stuff
 from lightcalc.scene.parts import Board, Camera, Exterior, Frame, Haze, Light, Mark, Room, Setup, Sky, Sun, Window
+from lightcalc.scene.solids import features, person
 
 from light_parts import lamp, loft, setup, unit
 
@@ -376,3 +377,39 @@ def test_a_bare_bulb_is_seen_at_its_own_luminance():
     assert picture.sight_line(light(setup, bulb_m=0.0), np.array([0.0, 1.0, 0.0])).luminance_cd_m2 < 1.0
     away = light(setup.with_part("bulb", aim=(5.0, 20.0, 1.5)))
     assert picture.sight_line(away, np.array([0.0, 1.0, 0.0])).luminance_cd_m2 < 1.0  # its back sends nothing
+
+
+def test_a_nose_throws_its_shadow_on_the_far_cheek():
+    # INDEPENDENT: pixels of a head lit by a bulb from one side, in a black room: dark where a straight line from the bulb to the
+    # skin meets a feature of the face (`Solid.stops`, held to marched lines) and the plain head is lit there; elsewhere as on the
+    # plain head, but for what skin sends to skin. Lines that graze are left out.
+    camera = Camera(at=(2.6, 0.9, 1.6), aim=(2.6, 2.1, 1.58), focal_mm=70)
+    mark = Mark(name="clerk", at=(2.6, 2.0, 1.6), aim=(2.6, 0.5, 1.6), figure=True)
+    bulb = lamp("bulb", (3.7, 0.9, 2.3), 400.0)
+    scene = setup(camera=camera, lights=(bulb,), marks=(mark,))
+    lit = light(scene)
+    plain = dataclasses.replace(lit, quality=dataclasses.replace(lit.quality, face_pixels=0))
+    size = dict(width=240, height=135)
+    with_nose, without = (picture.picture(scene, lit=one, **size).luminance_cd_m2 for one in (lit, plain))
+    head, made = person(mark)[0], features(mark)
+    rows, cols = np.mgrid[0 : size["height"], 0 : size["width"]]
+    origin, rays = lit.pixel_ray((cols + 0.5) / size["width"], (rows + 0.5) / size["height"])
+    u, v = (origin - head.middle) @ head.axes.T / head.half, rays @ head.axes.T / head.half
+    half, square = (u * v).sum(axis=-1), (v**2).sum(axis=-1)
+    root = half**2 - square * (u @ u - 1.0)
+    hits = root > 0.05 * square
+    skin = origin + ((-half - np.sqrt(np.maximum(root, 0.0))) / square)[..., None] * rays
+    covered = np.array([part.stops(skin[hits], origin) for part in made]).any(axis=0)  # a feature is what one sees there
+    at, before, after = skin[hits][~covered], without[hits][~covered], with_nose[hits][~covered]
+
+    def shaded(swell):
+        grown = [dataclasses.replace(part, half=part.half * swell) for part in made]
+        return np.array([part.stops(at, bulb.at) for part in grown]).any(axis=0)
+
+    bright = before > 0.2 * before.max()
+    assert (shaded(0.93) & bright).sum() > 60
+    assert (after[shaded(0.93) & bright] < 0.05 * before[shaded(0.93) & bright]).all()
+    free = ~shaded(1.07) & bright
+    assert free.sum() > 500
+    np.testing.assert_allclose(after[free], before[free], rtol=0.02)
+    assert (lit.illuminance_lx([mark.at], [(0, -1, 0)]) == plain.illuminance_lx([mark.at], [(0, -1, 0)])).all()

@@ -14,7 +14,8 @@ even haze, matte surfaces, no polarisation, and these conventions:
     point lamp  I(theta) = peak exp(-ln2 (theta / half beam)^p) in front, 0 behind; it has no body
     soft panel  even luminance on its front; light passes through it, it has no body either
     boards      matte, `stuff.reflectance` in front and `stuff.back` behind; flags are the same on both sides
-    people      and furniture: matte ellipsoids and boxes of the sizes that `solids` gives, with Mitsuba's own shapes
+    people      and furniture: matte ellipsoids and boxes of the sizes that `solids` gives, with Mitsuba's own shapes; in pictures
+                with the features of their faces
     marks       a matte white patch of 4 mm, seen from 2 mm in front of its centre: E = pi L
 
 Before any room, closed forms are asked of the same converter (`check_*`). A pass is SPP paths through each of
@@ -54,7 +55,7 @@ mi.set_variant("llvm_ad_mono")  # one channel, photometric: radiance is cd/m2, i
 from lightcalc.kit.candela import Beam, Lambert
 from lightcalc.kit.materials import Stuff
 from lightcalc.scene.parts import Board, Camera, Exterior, Haze, Light, Mark, Piece, Room, Setup, Window, basis, rectangle_corners
-from lightcalc.scene.solids import solids
+from lightcalc.scene.solids import features, solids
 
 import rooms
 
@@ -263,9 +264,11 @@ def body(solid):
 class Scene:
     """A setup in Mitsuba's terms, and the rays into it; `scatterings` limits them, for single scattering."""
 
-    def __init__(self, setup, *, phase=None, scatterings=DEPTH, patches=False):
+    def __init__(self, setup, *, phase=None, scatterings=DEPTH, patches=False, faces=False):
         self.setup, self.medium = setup, air(setup.haze, phase)
         parts = shapes(setup, self.medium)
+        if faces:
+            parts += [body(one) for mark in setup.marks if mark.figure for one in features(mark)]
         if patches:
             squares = [rectangle_corners(mark.at, mark.aim, PATCH_M, PATCH_M) for mark in setup.marks]
             parts += [rectangle(square, bsdf=matte(1.0, 0.0)) for square in squares]
@@ -644,7 +647,7 @@ def make(name, setup, *, seconds):
     """Trace one room and store it."""
     phase = rooms.phase_table(name)
     mark_spp = AT_ONCE // 4 // len(setup.marks)
-    view, meter = Scene(setup, phase=phase), Scene(setup, phase=phase, patches=True)
+    view, meter = Scene(setup, phase=phase, faces=True), Scene(setup, phase=phase, patches=True)
     view.picture(2_000_000), meter.marks(2_000_000, mark_spp)  # compile, off the clock
     marks, mark_time = trace_marks(meter, mark_spp, seconds=seconds / 4)
     picture, picture_time = trace_picture(view, seconds=seconds - mark_time)
