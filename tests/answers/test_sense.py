@@ -487,6 +487,9 @@ def test_someone_in_a_lamp_s_way_to_someone_else_is_said():
         two_people(0.05).with_part("near", figure=False),
     ):
         assert said(free, readings(free)) == []
+    strong = lamp(name="other", at=(3.0, 0.3, 2.0), aim=(4.4, 2.0, 1.5), distribution=Beam(peak_cd=2e6, beam_deg=40, field_deg=60))
+    lit = replace(made, lights=(*made.lights, strong))
+    assert not any("in the way" in one for one in said(lit, readings(lit)))  # a hundredth of what it has from there
     assert said(made) == []  # without readings nobody knows whether that lamp matters there
 
 

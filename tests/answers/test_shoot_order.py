@@ -147,6 +147,20 @@ def test_haze_left_alone_goes_by_itself():
     assert course.slots[2].air_min == pytest.approx(aired, abs=1)
 
 
+def test_haze_within_a_quarter_of_what_is_wanted_does():
+    # DERIVED: the machine keeps 8 mg/m3 to the end of the first; that is 2 % of what the second wants over or under 3/4 of it.
+    for share, airs in ((0.77, False), (0.73, True)):
+        more = replace(HAZY, mass_mg_m3=8.0 / share, extinction_per_m=0.04 / share, source_g_per_h=0.9)
+        assert (so.day_course((shot("a", air=HAZY), shot("b", air=more)), 480).slots[1].air_min > 0) == airs
+
+
+def test_an_order_s_cost_ends_with_the_minutes_of_work_in_it():
+    # DERIVED: of the sheet itself.
+    row = drawn(3, 5)
+    slots = so.day_course(row, 480).slots
+    assert so.order_cost(row, 480)[2] == sum(slot.work_min for slot in slots) > 0
+
+
 def test_a_machine_too_small_is_named():
     weak = replace(HAZY, source_g_per_h=0.3)  # DERIVED: 300 / (90 x 0.9) = 3.7 mg/m3 at most, under 6
     (clash,) = so.day_course((shot("a", air=weak),), 480).clashes
