@@ -13,7 +13,8 @@ doors the ground is part of that. What bounces onto them later is passed on in t
 
 **People and furniture** (`solid`, `shadow`) are ellipsoids and boxes. What one hides from a lamp is convex, so a sight line is
 in its shadow in one stretch, found exactly; before a soft source an ellipsoid's outline is one of twelve sides; before sun and
-sky each is an outline or, seen from far off, its area. Overlaps are taken once, however many there are. A box's large face that
+sky each is an outline or, seen from far off, its area. Overlaps are taken once, however many there are (of more than eight things
+two deep). The features of a face stand in a settled picture's surfaces alone. A box's large face that
 is not dark sends light on as a board's side does, read as the room's; what people send on is summed over their outlines
 (`bodies`), as one luminance and a slope for each ellipsoid.
 
