@@ -207,7 +207,7 @@ def _run(given):
     setups = shoot.setups if named is None else (shoot.setup(named),)
     given.named = [setup.name for setup in shoot.setups]
     report = {"file": str(given.file), "title": shoot.title}
-    first_time.TOLD, first_time.PICTURES_LATER = first_time.Line(sys.stderr), True
+    first_time.TOLD = first_time.Line(sys.stderr)
     if given.verb in ("meter", "view", "sheet", "phone", "book"):
         first_time.TOLD.greet()
     return globals()[f"_{given.verb}"](given, shoot, setups, report)

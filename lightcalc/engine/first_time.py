@@ -11,7 +11,6 @@ from typing import Any, TextIO
 
 # Who is told how far the compiling is, `ready.ready`; without one, a line on the error stream, which a notebook shows in the cell.
 TOLD: Callable[[float, float], Any] | None = None
-PICTURES_LATER = False  # set on the command line: what pictures alone need is compiled when one is asked, not before readings
 SAYS = "compiling the light engine, once on this machine"
 PATIENCE_S = 2.0
 

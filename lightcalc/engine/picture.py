@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numba import float32
 
-from lightcalc.engine import ready
 from lightcalc.engine.bodies import bounced_on_thing
 from lightcalc.engine.direct import (
     SHARP,
@@ -449,7 +448,6 @@ def picture(
         If a size is out of range.
     """
     check_range("width", width, low=16, high=4096)
-    ready.once(pictures=True)
     camera = setup.camera
     height = height or max(9, round(width * camera.sensor_height_mm / camera.sensor_width_mm))
     check_range("height", height, low=9, high=4096)

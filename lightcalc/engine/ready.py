@@ -29,23 +29,20 @@ HELPER = "from lightcalc.engine import ready; ready._help()"
 WORTH = 12_000  # bytes of instructions, several seconds: less is not worth another process
 TICK_S = 0.5
 PACE = 1700  # bytes a second, on a core of 2026
-SPOTS = ("_line_end", "_line_air")  # of `picture`: a spot meter looks along one sight line
 NEXT = "next"  # what a helper says when it is free
 
 
-def ready(*, told: Callable[[float, float], Any] | None = None, pictures: bool = True) -> int:
+def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
     """
     Compile what is not kept yet.
 
-    All of it, as a rule, whatever is asked first: who wants a picture later does not wait again. Readings alone need three quarters.
+    All of it, whatever is asked first: readings alone need nine tenths, and who wants a picture later does not wait again.
 
     Parameters
     ----------
     told : callable, optional
         Called twice a second, from another thread, with the share done, 0 to 1, and the seconds that are left;
         `first_time.TOLD` when absent, or else a line on the error stream. The first call comes at once, the last with (1, 0). Not called when nothing is to be done.
-    pictures : bool, default True
-        What pictures alone need, too.
 
     Returns
     -------
@@ -54,7 +51,7 @@ def ready(*, told: Callable[[float, float], Any] | None = None, pictures: bool =
     """
     for module in pkgutil.iter_modules([str(Path(__file__).parent)]):
         importlib.import_module(f"lightcalc.engine.{module.name}")
-    missing = [kernel for kernel in kernels.KERNELS if (pictures or not pictured(kernel)) and not kernel.is_there]
+    missing = [kernel for kernel in kernels.KERNELS if not kernel.is_there]
     if missing:
         several = _work(missing) > WORTH and sys.executable
         deal = _Deal(missing, kernels.CORES if several else 1)
@@ -68,15 +65,10 @@ def ready(*, told: Callable[[float, float], Any] | None = None, pictures: bool =
     return len(missing)
 
 
-def pictured(kernel: kernels.Kernel) -> bool:
-    """Whether pictures alone need a kernel, and no reading does."""
-    return kernel.__module__.endswith(".picture") and kernel.__name__ not in SPOTS
-
-
 @cache
-def once(pictures: bool = True) -> int:
-    """`ready`, the first time that a process asks for light, or for a picture."""
-    return ready(pictures=pictures)
+def once() -> int:
+    """`ready`, the first time that a process asks for light."""
+    return ready()
 
 
 def _size(function):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lightcalc.engine import bodies, direct, first_time, ground, indirect, ready
+from lightcalc.engine import bodies, direct, ground, indirect, ready
 from lightcalc.engine.geometry import half_sine_table
 from lightcalc.engine.rows import BULB_M, Rig
 from lightcalc.kit.droplets import phase_table
@@ -187,7 +187,7 @@ def light(setup: Setup, quality: str | Quality = "final", *, phase: np.ndarray |
         if quality not in QUALITY:
             raise ValueError(f"quality must be one of {', '.join(QUALITY)}, got {quality!r}")
         quality = QUALITY[quality]
-    ready.once(pictures=not first_time.PICTURES_LATER)
+    ready.once()
     phase = phase_of(setup.haze) if phase is None else phase
     rig = direct.prepare(setup, face_samples=quality.face_samples, phase=phase, draft=quality.faces_on_walls)
     crowded = bool(setup.pieces) or any(mark.figure for mark in setup.marks) or len(rig.cells) > direct.MANY_CELLS

@@ -12,10 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from lightcalc.answers.readings import readings
 from lightcalc.engine import first_time, harmonics, kernels, picture, ready
 from lightcalc.engine.kernels import COUNTS, JOBS, NUMBER, NUMBERS, inner, kernel, next_job, source_of
-from lightcalc.scene import shoot_file
 
 HOME = Path(__file__).resolve().parents[2]
 EVERY = """
@@ -294,29 +292,3 @@ def test_ready_compiles_in_another_process_too_says_how_far_it_is_and_then_has_n
         "picture.soft_reach",
     }
     assert ready.ready(told=told.append) == 0
-
-
-@pytest.mark.slow
-def test_readings_are_there_before_what_pictures_alone_need(monkeypatch, tmp_path):
-    # Two small kernels stand for all, as above: one that readings need, one that they do not.
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    fresh = [kernels.Kernel(k.py_func, k.takes) for k in (harmonics.harmonics_of, picture.soft_reach)]
-    monkeypatch.setattr(kernels, "KERNELS", fresh)
-    assert ready.ready(told=lambda share, left: None, pictures=False) == 1
-    assert [kernel.is_there for kernel in fresh] == [True, False]
-    assert ready.ready(told=lambda share, left: None) == 1
-
-
-def test_no_reading_asks_what_pictures_alone_need(monkeypatch):
-    # Every setup of the demo, spots and all, with those kernels taken away.
-    def not_now(*_):
-        raise AssertionError("a picture's kernel was asked")
-
-    for kernel in kernels.KERNELS:
-        if ready.pictured(kernel):
-            monkeypatch.setattr(kernel, "shared", not_now, raising=False)
-            monkeypatch.setitem(kernel.__dict__, "_compiled", not_now)
-    for scene in shoot_file.load(shoot_file.demo_path()).setups:
-        assert readings(scene, quality="draft").marks
-    with pytest.raises(AssertionError, match="a picture's kernel"):
-        picture.picture(scene, width=16)
