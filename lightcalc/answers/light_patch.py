@@ -1,4 +1,8 @@
-"""Where a lamp's beam or the sun lands, cut by wall, window, bars, flags and boards; in closed form, without the engine."""
+"""
+Where a lamp's beam or the sun lands, cut by wall, window, bars, flags and boards; in closed form, without the engine.
+
+People and furniture do not cut it: readings and pictures have their shadows, the drawn beam has not, and the page says so.
+"""
 
 from __future__ import annotations
 

@@ -46,7 +46,10 @@ SCALES = {
     "feet": (6, 12, 24, 48, 96, 120, 192, 240, 360, 480, 600, 720, 1200, 2400, 3600, 6000, 12000, 24000, 60000, 120000),
 }  # fmt: skip
 INCHES_TO_FOOT = {6: "2 in", 12: "1 in", 24: "1/2 in", 48: "1/4 in", 96: "1/8 in", 192: "1/16 in"}
-FOOT = "Calculated from the plan, not measured: trust the meter. Lengths along the floor, heights from it; focus through the air."
+FOOT = (
+    "Calculated from the plan, not measured: trust the meter. Lengths along the floor, heights from it; focus through the air. "
+    "Beams are drawn past people and furniture."
+)
 
 
 def _units(units):
