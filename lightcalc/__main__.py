@@ -207,9 +207,9 @@ def _run(given):
     setups = shoot.setups if named is None else (shoot.setup(named),)
     given.named = [setup.name for setup in shoot.setups]
     report = {"file": str(given.file), "title": shoot.title}
-    first_time.TOLD = first_time.Line(sys.stderr)
+    first_time.TOLD = given.progress = first_time.Line(sys.stderr)
     if given.verb in ("meter", "view", "sheet", "phone", "book"):
-        first_time.TOLD.greet()
+        given.progress.greet()
     return globals()[f"_{given.verb}"](given, shoot, setups, report)
 
 
@@ -290,7 +290,9 @@ def _not_meant(opened, shoot, setups):
 def _meter(given, shoot, setups, report):
     from lightcalc.answers import readings as meter
     from lightcalc.answers.sense import sense
+    from lightcalc.answers.straight_first import straight_lines
 
+    given.progress.above(straight_lines(setups, given.units or shoot.units))
     found = [meter.readings(setup) for setup in setups]
     but = [one for setup, read in zip(setups, found) for one in sense(shoot, setup, read=read)]
     report["setups"] = [readings.as_json() for readings in found]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TextIO
 
@@ -45,6 +45,12 @@ class Line:
         """The first words, before numba is read, where nothing was ever compiled."""
         if not any(cache_folder().iterdir()):
             self(0.0, 30.0)
+
+    def above(self, lines: Sequence[str]) -> None:
+        """Print lines in its place; it goes on under them."""
+        if lines and not self.stream.closed:
+            width = len(self.says) + 60 if self.stream.isatty() else 0
+            print("\r" * bool(width) + "\n".join(f"{line:<{width}}" for line in lines), file=self.stream, flush=True)
 
     def so_far(self, share: float) -> None:
         """The same for who knows the share done only: what is left goes on as fast."""

@@ -16,6 +16,7 @@ import os
 import sys
 import types
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import ContextVar
 from functools import cache
 from pathlib import Path
 
@@ -49,6 +50,7 @@ JOBS = COUNTS = COUNT[::1]
 NUMBERS, TABLE, CUBE, TRUTHS = NUMBER[::1], NUMBER[:, ::1], NUMBER[:, :, ::1], TRUTH[::1]
 KERNELS: list = []  # all that were made, in the order of their files
 INNERS: dict = {}  # inner ones, by their plain function
+RUN_BY: ContextVar = ContextVar("RUN_BY", default=None)  # what runs kernels in place of compiled code, see `interpreted`
 
 
 # -- what a kernel is built from -----------------------------------------------------------------------
@@ -305,7 +307,8 @@ class Kernel:
         return made
 
     def __call__(self, *arguments):
-        return self.compiled(*arguments)
+        run = RUN_BY.get()
+        return self.compiled(*arguments) if run is None else run(self.py_func, arguments)
 
     def make(self):
         """Compile it, or read what is kept. Looking for garbage meanwhile would cost a twentieth."""
@@ -337,7 +340,11 @@ class Kernel:
         """
         if jobs <= 0:
             return
-        todo, run = np.array([0, jobs], dtype=np.int64), self.compiled
+        todo = np.array([0, jobs], dtype=np.int64)
+        if RUN_BY.get() is not None:
+            self(todo, *arguments)
+            return
+        run = self.compiled
         if not run.signatures:  # read or compiled once, by this thread, and not by each
             self.make()
         others = [_pool().submit(run, todo, *arguments) for _ in range(min(CORES, jobs) - 1)]
@@ -379,7 +386,7 @@ def _pool():
 
 
 @intrinsic
-def _count_up(context, counter):
+def count_up(context, counter):
     """One added to the first of an array of whole numbers, by one thread at a time; what it was before."""
 
     def generate(target, builder, signature, arguments):
@@ -394,5 +401,5 @@ def _count_up(context, counter):
 @inner
 def next_job(todo):
     """The next of todo[1] jobs, each once, whichever thread asks; -1 when all are taken."""
-    job = _count_up(todo)
+    job = count_up(todo)
     return job if job < todo[1] else -1

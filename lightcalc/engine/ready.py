@@ -16,7 +16,6 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import contextmanager
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -49,12 +48,10 @@ def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
     int
         Kernels that had to be compiled.
     """
-    for module in pkgutil.iter_modules([str(Path(__file__).parent)]):
-        importlib.import_module(f"lightcalc.engine.{module.name}")
-    missing = [kernel for kernel in kernels.KERNELS if not kernel.is_there]
-    if missing:
-        several = _work(missing) > WORTH and sys.executable
-        deal = _Deal(missing, kernels.CORES if several else 1)
+    lacking = missing()
+    if lacking:
+        several = _work(lacking) > WORTH and sys.executable
+        deal = _Deal(lacking, kernels.CORES if several else 1)
         with _progress(deal, told or first_time.TOLD or first_time.Line(sys.stderr)) as helpers:
             while kernel := deal.next_of(0):
                 kernel.make()
@@ -62,13 +59,41 @@ def ready(*, told: Callable[[float, float], Any] | None = None) -> int:
                 helper.wait()
             for kernel in deal.left:  # what each left to the other
                 kernel.make()
-    return len(missing)
+    return len(lacking)
 
 
-@cache
-def once() -> int:
-    """`ready`, the first time that a process asks for light."""
-    return ready()
+def missing() -> list[kernels.Kernel]:
+    """The kernels that are neither compiled in this process nor kept for this user."""
+    for module in pkgutil.iter_modules([str(Path(__file__).parent)]):
+        importlib.import_module(f"lightcalc.engine.{module.name}")
+    return [kernel for kernel in kernels.KERNELS if not kernel.is_there]
+
+
+_ONE_AT_A_TIME, _compiled, _so_far = threading.Lock(), False, (0.0, 0.0)
+
+
+def once(*, told: Callable[[float, float], Any] | None = None) -> None:
+    """
+    `ready`, the first time that a process asks for light; where another thread is at it, its end is awaited.
+
+    Parameters
+    ----------
+    told : callable, optional
+        As `ready` has it; while waiting it is told how far the other thread is.
+    """
+    global _compiled
+    waiting = None
+    while not _ONE_AT_A_TIME.acquire(timeout=TICK_S):
+        waiting = waiting or told or first_time.TOLD or first_time.Line(sys.stderr)
+        waiting(*_so_far)
+    try:
+        if waiting:
+            waiting(1.0, 0.0)
+        if not _compiled:
+            ready(told=told)
+        _compiled = True
+    finally:
+        _ONE_AT_A_TIME.release()
 
 
 def _size(function):
@@ -160,7 +185,7 @@ class _Count(event.Listener):
 @contextmanager
 def _progress(deal, told):
     """The helpers, started; while they and this process work, somebody is told how far they are."""
-    begun, over, so_far = time.perf_counter(), threading.Event(), 0.0
+    begun, over = time.perf_counter(), threading.Event()
 
     def serve(worker, helper):
         """Gives a helper the next kernel whenever it is free, and counts what it is done with."""
@@ -173,17 +198,22 @@ def _progress(deal, told):
                 else:
                     return
 
+    def say(share, left_s):
+        global _so_far
+        _so_far = share, left_s
+        told(share, left_s)
+
     def tell():
-        nonlocal so_far
+        share = 0.0
         while not over.wait(TICK_S):
-            so_far = max(so_far, deal.share)  # what is found to be done twice adds to the work
+            share = max(share, deal.share)  # what is found to be done twice adds to the work
             spent = time.perf_counter() - begun
-            told(so_far, spent / so_far - spent if so_far > 0.05 else deal.least_s)
+            say(share, spent / share - spent if share > 0.05 else deal.least_s)
 
     def add(size):
         deal.done[0] += size
 
-    told(0.0, deal.least_s)
+    say(0.0, deal.least_s)
     helpers = [_started() for _ in deal.done[1:]]
     watched = [threading.Thread(target=serve, args=(k + 1, helper), daemon=True) for k, helper in enumerate(helpers)]
     watched.append(threading.Thread(target=tell, daemon=True))
@@ -193,7 +223,7 @@ def _progress(deal, told):
     event.register("numba:compile", counted)
     try:
         yield helpers
-        told(1.0, 0.0)
+        say(1.0, 0.0)
     finally:
         event.unregister("numba:compile", counted)
         over.set()

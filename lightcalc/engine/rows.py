@@ -252,6 +252,9 @@ class Rig:
         return made
 
 
+READS: dict = {}  # the table that each of these reads
+
+
 def _reader(name):
     """
     What reads a table of the record in compiled code: `lamp_of(rig, k)` is the k-th of its rows in memory order.
@@ -273,6 +276,7 @@ def _reader(name):
 
         return kind(rig, types.int64), generate
 
+    READS[read] = name
     return read
 
 
@@ -294,7 +298,7 @@ def wide(context, field):
 
 
 @intrinsic
-def _address(context, value):
+def address(context, value):
     """An address as a pointer, for `carray`."""
 
     def generate(target, builder, signature, arguments):
@@ -306,31 +310,31 @@ def _address(context, value):
 @inner
 def walls_lx_of(rig):
     """The `walls_lx` of a record, as TABLES lays them out."""
-    return carray(_address(rig.walls_lx_at), (6, rig.walls_lx_shape[1], rig.walls_lx_shape[2]), np.float64)
+    return carray(address(rig.walls_lx_at), (6, rig.walls_lx_shape[1], rig.walls_lx_shape[2]), np.float64)
 
 
 @inner
 def walls_cd_m2_of(rig):
     """The `walls_cd_m2` of a record, as TABLES lays them out."""
-    return carray(_address(rig.walls_cd_m2_at), (6, rig.walls_cd_m2_shape[1], rig.walls_cd_m2_shape[2]), np.float64)
+    return carray(address(rig.walls_cd_m2_at), (6, rig.walls_cd_m2_shape[1], rig.walls_cd_m2_shape[2]), np.float64)
 
 
 @inner
 def fresh_of(rig):
     """The `fresh` of a record, as TABLES lays them out."""
-    return carray(_address(rig.fresh_at), (rig.fresh_shape[0], rig.fresh_shape[1], rig.fresh_shape[2], TERMS), np.float64)
+    return carray(address(rig.fresh_at), (rig.fresh_shape[0], rig.fresh_shape[1], rig.fresh_shape[2], TERMS), np.float64)
 
 
 @inner
 def air_of(rig):
     """The `air` of a record, as TABLES lays them out."""
-    return carray(_address(rig.air_at), (rig.air_shape[0], rig.air_shape[1], rig.air_shape[2], TERMS), np.float64)
+    return carray(address(rig.air_at), (rig.air_shape[0], rig.air_shape[1], rig.air_shape[2], TERMS), np.float64)
 
 
 @inner
 def halo_of(rig):
     """The `halo` of a record, as TABLES lays them out."""
-    return carray(_address(rig.halo_at), (rig.halo_shape[0], rig.halo_shape[1], rig.halo_shape[2], TERMS), np.float64)
+    return carray(address(rig.halo_at), (rig.halo_shape[0], rig.halo_shape[1], rig.halo_shape[2], TERMS), np.float64)
 
 
 def table_of_rows(kind, rows):

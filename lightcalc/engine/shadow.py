@@ -164,7 +164,7 @@ def outlines(rig, occluder, x, y, z):
     px, py, pz = to_frame(wide(row.into), x - row.middle[0], y - row.middle[1], z - row.middle[2])
     if row.shape == BALL:
         return 1 if px * px + py * py + pz * pz > 1.0 else 0
-    return (abs(px) > 1.0) + (abs(py) > 1.0) + (abs(pz) > 1.0)
+    return int(abs(px) > 1.0) + int(abs(py) > 1.0) + int(abs(pz) > 1.0)
 
 
 @inner

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,8 @@ import numpy as np
 
 from lightcalc.engine import bodies, direct, ground, indirect, ready
 from lightcalc.engine.geometry import half_sine_table
+from lightcalc.engine.interpreted import by_python
+from lightcalc.engine.layout import lay_out
 from lightcalc.engine.rows import BULB_M, Rig
 from lightcalc.kit.droplets import phase_table
 from lightcalc.scene.parts import Haze, Room, Setup, basis
@@ -98,6 +101,10 @@ class Lit:
         A flat receptor at somebody's face is a patch of that face, whichever way it is turned: a head bulges, so it hides nothing
         of what its own skin can see. A dome is a meter held before the face, and the head hides what is behind it.
         """
+        return self._by_head(lambda *receptors: self._lux(*receptors, air), points, normals, dome)
+
+    def _by_head(self, lux_of, points, normals, dome):
+        """Receptors given to a function with the rig that may hide something from each: all of it, or all but the head they are on."""
         points = np.ascontiguousarray(np.atleast_2d(points), dtype=float)
         normals = np.atleast_2d(np.asarray(normals, dtype=float))
         normals = np.ascontiguousarray(normals / np.linalg.norm(normals, axis=1)[:, None])
@@ -106,12 +113,16 @@ class Lit:
         for head in np.unique(heads):
             mine = heads == head
             rig = self.rig if head < 0 else bodies.without(self.rig, head)
-            lux[mine] = self._lux(rig, points[mine], normals[mine], dome[mine], air)
+            lux[mine] = lux_of(rig, points[mine], normals[mine], dome[mine])
         return lux
+
+    @staticmethod
+    def _straight(rig, points, normals, dome):
+        return direct.straight(rig.row, points, normals, dome, np.full(len(points), -1))
 
     def _lux(self, rig, points, normals, dome, air):
         """`illuminance_lx` of receptors that all parts of a rig may hide something from."""
-        lux = direct.straight(rig.row, points, normals, dome, np.full(len(points), -1))
+        lux = self._straight(rig, points, normals, dome)
         if rig.enclosed:
             lux[:, -1] += indirect.surfaces_to_points(rig.row, points, normals, dome)
         else:
@@ -150,6 +161,28 @@ class Lit:
         down = (np.asarray(v)[..., None] - 0.5) * camera.sensor_height_mm / camera.focal_mm
         rays = forward + across * right - down * up
         return np.array(camera.at, dtype=float), rays / np.linalg.norm(rays, axis=-1, keepdims=True)
+
+
+def straight_lx(setup: Setup, points: ArrayLike, normals: ArrayLike, dome: ArrayLike = False) -> np.ndarray:
+    """
+    Illuminance straight from lamps, sun and open sky, without waiting for the engine to be compiled. [lx]
+
+    Past all that stands in the way and through the haze; what boards, cloth, surfaces, people and air send is left out.
+
+    Parameters
+    ----------
+    setup : Setup
+    points, normals, dome
+        As `Lit.illuminance_lx` has them.
+
+    Returns
+    -------
+    array (n, sources + 1)
+        In the order of `setup.source_names`; the last column is what open ground sends where there is no sky.
+    """
+    with by_python() if ready.missing() else nullcontext():
+        lit = Lit(setup=setup, rig=lay_out(setup, phase=phase_of(setup.haze)), quality=QUALITY["draft"])
+        return lit._by_head(lit._straight, points, normals, dome)
 
 
 def phase_of(haze: Haze) -> np.ndarray | None:

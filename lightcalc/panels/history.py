@@ -8,6 +8,7 @@ One setup as it stands, what came before it, and its light; every stage that sha
 from __future__ import annotations
 
 import asyncio
+import threading
 import time
 import weakref
 from collections.abc import Iterator, Sequence
@@ -78,6 +79,8 @@ class State:
         self.draft_px = px["draft"]  # how wide a draft is now
         self.hasty = False  # whether drafts are worked out with fewer particles and lines, too
         self.let_go = False  # the page said that the hand has left
+        self.compiling: threading.Thread | None = None  # while straight light is all there is
+        self.patience = ""  # what the page says meanwhile
         self.values = self.values_now()
 
     @property
@@ -126,7 +129,7 @@ class State:
     def apply(self, ops: Sequence[dict]) -> None:
         """The changes of one message. Whatever they are, the last good state is kept and every refusal has its sentence."""
         before = self._before()
-        self.notice = ""
+        self.notice = self.patience
         for op in ops:
             self._try(op)
         if self.now is not before[0]:
@@ -237,11 +240,47 @@ class State:
             self._go_back(before)
             self.notice = f"Not done: {error}"
 
+    def begin(self) -> None:
+        """The first readings: all of them; or straight light at once, and the rest when the engine has been compiled on a thread."""
+        from lightcalc.engine import ready  # late, as in `Engine.default`
+
+        loop = _running_loop()
+        if self.engine is None and loop is not None and ready.missing():
+            self.compiling = threading.Thread(target=self._compile, args=(loop,), daemon=True)
+            self.compiling.start()
+        self.renew("final")
+
+    def _compile(self, loop):
+        from lightcalc.engine import ready
+
+        try:
+            ready.once(told=lambda _, left_s: loop.call_soon_threadsafe(self._still_compiling, left_s))
+        finally:  # where it failed, asking for light says why
+            loop.call_soon_threadsafe(self._compiled)
+
+    def _still_compiling(self, left_s):
+        if self.compiling is not None:
+            from lightcalc.answers.straight_first import SAID
+
+            self.patience = f"{SAID}: about {left_s:.0f} s"
+            self.say(self.patience)
+
+    def _compiled(self):
+        """All of the light, where nothing has asked for it yet."""
+        if self.compiling is not None:
+            self._stop_waiting()
+            self._quietly(lambda: self.renew("final"))
+
+    def _stop_waiting(self):
+        self.compiling, self.patience, self.notice = None, "", ""
+
     def renew(self, quality: str) -> None:
         """Compute, then show: nothing changes on any page unless everything came out."""
         self.stop_timer()
+        if self.compiling is not None:
+            quality = "straight"
         lit, readings, veils = self._read(quality)
-        picture = self._look(lit, quality) if self.seen else None
+        picture = self._look(lit, quality) if self.seen and lit is not None else None
         self.values = self.values_now()
         self.lit, self.readings, self.veils, self.picture = lit, readings, veils, picture
         self.shown_at = {"readings": quality, "picture": quality if picture is not None else ""}
@@ -252,6 +291,8 @@ class State:
     def settle_numbers(self) -> None:
         """The final readings, where a draft is shown."""
         if self.shown_at["readings"] != "final":
+            if self.compiling is not None:  # who asks now waits for it
+                self._stop_waiting()
             self.lit, self.readings, self.veils = self._read("final")
             self.shown_at["readings"] = "final"
             for stage in self.stages:
@@ -259,7 +300,7 @@ class State:
 
     def settle_picture(self, wanted: bool = True) -> None:
         """The final picture, where a draft or none is shown."""
-        if wanted and self.shown_at["picture"] != "final":
+        if wanted and self.lit is not None and self.shown_at["picture"] != "final":
             self.picture = self._look(self.lit, "final")
             self.shown_at["picture"] = "final"
             for stage in self.stages:
@@ -269,6 +310,10 @@ class State:
         return self.engine if self.engine is not None else Engine.default()
 
     def _read(self, quality):
+        if quality == "straight":
+            from lightcalc.answers.straight_first import straight_readings
+
+            return None, straight_readings(self.setup), ()
         engine, start = self._engine(), time.perf_counter()
         asked = "hasty" if quality == "draft" and self.hasty else quality
         lit = relit(self.last.get(quality), self.setup) or engine.light(self.setup, quality=asked)
@@ -300,11 +345,12 @@ class State:
     def settle_later(self) -> None:
         """Final pass once the hand has rested; at once where no event loop runs."""
         self.stop_timer()
+        if self.compiling is not None:
+            return  # `_compiled` comes
         if self.shown_at["readings"] == "final" and (self.shown_at["picture"] == "final" or not self.seen):
             return
-        try:
-            loop = asyncio.get_running_loop()
-        except RuntimeError:
+        loop = _running_loop()
+        if loop is None:
             return self._quietly(self.settle)
         self.timer = loop.call_later(0.0 if self.let_go else REST_S, self._settle_in_turn, loop)
 
@@ -333,6 +379,14 @@ class State:
         if self.timer is not None:
             self.timer.cancel()
             self.timer = None
+
+
+def _running_loop():
+    """The event loop that runs here, a notebook's; None elsewhere."""
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
 
 
 def a_setup(setup: Setup) -> Setup:

@@ -109,7 +109,7 @@ class Stage(anywidget.AnyWidget):
         px = {"draft": int(draft_px), "final": int(final_px)}
         state = State(setup, engine=engine, px=px, clock=clock, shoot_file=shoot_file, layers=layers, noise_range=noise_range)
         self._open(state, parts, sliders, units, snap_m)
-        state.renew("final")
+        state.begin()
 
     def _open(self, state, parts, sliders, units, snap_m):
         """Join a state; the widget is made only if every option will do."""
@@ -338,7 +338,8 @@ class Stage(anywidget.AnyWidget):
         data, metadata = bundle if isinstance(bundle, tuple) else (bundle or {}, {})
         data = {k: v for k, v in data.items() if k != "text/html"}
         data["text/plain"] = repr(self)
-        data["image/png"] = base64.b64encode(self.still()).decode("ascii")
+        if self._state.compiling is None:  # else a page that shows straight light is worth more at once
+            data["image/png"] = base64.b64encode(self.still()).decode("ascii")
         return data, metadata
 
     def still(self) -> bytes:
