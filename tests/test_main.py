@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from lightcalc import __main__ as command
+from lightcalc.engine import ready
 from lightcalc.paper import setup_sheet
 from lightcalc.scene import shoot_file, shoot_read
 
@@ -197,6 +198,16 @@ def test_help_is_no_error():
 
 
 # --- new -----------------------------------------------------------------------------------------------------
+
+
+def test_meter_gives_straight_light_first_where_the_engine_must_be_compiled(capsys, monkeypatch):
+    command.main(["meter", str(DEMO), "8"])
+    plain = capsys.readouterr()
+    monkeypatch.setattr(ready, "missing", lambda: ["one"])
+    command.main(["meter", str(DEMO), "8", "--units", "feet"])
+    said, beside = capsys.readouterr()
+    assert beside.splitlines()[0].startswith("straight light only") and beside.splitlines()[1].startswith("  8, clerk: 3.31 fc")
+    assert "straight" not in said and plain.err == "" and said.splitlines()[0].startswith("8: middle grey at")
 
 
 def test_new_writes_a_starter_that_is_sound(tmp_path, capsys):

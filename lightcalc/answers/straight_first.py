@@ -14,7 +14,9 @@ from lightcalc.scene.parts import Setup
 from lightcalc.units import stops
 from lightcalc.wording import light_text, stops_text
 
-SAID = "straight light only, until the light engine is compiled; what boards, cloth, surfaces, people and haze send is still missing"
+SAID = (
+    "straight light only, until the light engine is compiled; what boards, cloth, surfaces, people and haze send is still missing"
+)
 NOT_YET = "not yet"
 
 
@@ -29,7 +31,7 @@ def straight_readings(setup: Setup) -> Readings:
     Returns
     -------
     Readings
-        Marks without ratio and veil; no spots, and no targets judged.
+        Marks without ratio and veil; no spots, and no targets judged. Open ground counts as if nothing shaded it.
     """
     camera = setup.camera
     return Readings(

@@ -34,13 +34,15 @@ In haze, particles are followed in the air round lamps and boards; sky and open 
 **The sight line** (`picture`) puts it together: light of the surface it ends on, dimmed by exp(-sigma d), plus both kinds
 of light from the air.
 
-Compiled code. Kernels are plain functions under numba. Each takes one record, the *rig* (`rows.Rig`, made by `layout.lay_out`): every lamp, opening
-and facet as rows of numbers, tables beside them; compiled code reads a row by `lamp_of(rig, k)` and its like. So signatures
-stay short and a new field of a row touches nobody. A `kernel` is called from Python, an `inner` function from compiled code
-alone, and each is compiled once. A kernel says what it takes, so that `ready` can compile all that is missing before the
-first light, on every core, each core another process. A kernel whose jobs are dealt to the cores asks for the next by
-`next_job`; a `plain` function is one loop of which the processor does several steps at once. Compiled code is kept in the user's cache folder under the hash of all it is built from, constants and inner
+Compiled code. Kernels are plain functions under numba. Each takes one record, the *rig* (`rows.Rig`, made by
+`layout.lay_out`): every lamp, opening and facet as rows of numbers, tables beside them; compiled code reads a row by
+`lamp_of(rig, k)` and its like. So signatures stay short and a new field of a row touches nobody. A `kernel` is called from
+Python, an `inner` function from compiled code alone, and each is compiled once. A kernel says what it takes, so that `ready`
+can compile all that is missing before the first light, on every core, each core another process. A kernel whose jobs are
+dealt to the cores asks for the next by `next_job`; a `plain` function is one loop of which the processor does several steps
+at once. Compiled code is kept in the user's cache folder under the hash of all it is built from, constants and inner
 functions of other files too (`kernels.Source`): a change compiles only what it reaches, and a second clone compiles nothing.
-`first_time.TOLD` is told how far it is. A *draft* follows the hand, a *final* is read; they differ only in counts
-(`solve.QUALITY`).
+`first_time.TOLD` is told how far it is. Meanwhile straight light is there already: Python runs the same functions from their
+source (`interpreted`), some hundred times slower, which a few marks do not notice. A *draft* follows the hand, a *final* is
+read; they differ only in counts (`solve.QUALITY`).
 """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import nullcontext
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -101,7 +102,7 @@ class Lit:
         A flat receptor at somebody's face is a patch of that face, whichever way it is turned: a head bulges, so it hides nothing
         of what its own skin can see. A dome is a meter held before the face, and the head hides what is behind it.
         """
-        return self._by_head(lambda *receptors: self._lux(*receptors, air), points, normals, dome)
+        return self._by_head(partial(self._lux, air=air), points, normals, dome)
 
     def _by_head(self, lux_of, points, normals, dome):
         """Receptors given to a function with the rig that may hide something from each: all of it, or all but the head they are on."""

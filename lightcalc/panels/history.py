@@ -253,10 +253,14 @@ class State:
     def _compile(self, loop):
         from lightcalc.engine import ready
 
+        def on_the_loop(does, *given):
+            if not loop.is_closed():  # the notebook may have gone
+                loop.call_soon_threadsafe(does, *given)
+
         try:
-            ready.once(told=lambda _, left_s: loop.call_soon_threadsafe(self._still_compiling, left_s))
+            ready.once(told=lambda _, left_s: on_the_loop(self._still_compiling, left_s))
         finally:  # where it failed, asking for light says why
-            loop.call_soon_threadsafe(self._compiled)
+            on_the_loop(self._compiled)
 
     def _still_compiling(self, left_s):
         if self.compiling is not None:

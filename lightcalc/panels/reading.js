@@ -140,7 +140,7 @@ class Picture {
   constructor(view) {
     this.view = view;
     this.canvas = node("canvas", { class: "lc-canvas", role: "img", "aria-label": "What the camera sees, in luminance" });
-    this.draft = node("span", { class: "lc-draft" }, "settling");
+    this.draft = node("span", { class: "lc-draft" });
     this.caption = node("span", { class: "lc-exposure" });
     this.point = node("span", { class: "lc-point" });
     this.key = node("span", { class: "lc-key" });
@@ -155,13 +155,15 @@ class Picture {
     const frame = model.get("frame"), [w, h] = shown.size;
     this.levels = model.get("levels"); this.size = shown.size;
     const banded = this.banded && this.levels.byteLength === 2 * w * h;
-    if ((frame !== this.frame || banded !== this.drawn) && frame.byteLength === 4 * w * h) {
+    this.box.classList.toggle("lc-none", w === 0); // while the engine is being compiled
+    if (w > 0 && (frame !== this.frame || banded !== this.drawn) && frame.byteLength === 4 * w * h) {
       this.frame = frame; this.drawn = banded;
       if (this.canvas.width !== w || this.canvas.height !== h) { this.canvas.width = w; this.canvas.height = h; }
       this.canvas.style.aspectRatio = `${w} / ${h}`;
       const bytes = banded ? this.bands(model.get("place").bands, w, h) : new Uint8ClampedArray(frame.buffer, frame.byteOffset, frame.byteLength);
       this.canvas.getContext("2d").putImageData(new ImageData(bytes, w, h), 0, 0);
     }
+    text(this.draft, w > 0 ? "settling" : "the picture follows");
     text(this.caption, this.banded ? "" : `${shown.exposure}; middle grey at ${shown.reference[units]}`);
     this.showKey(this.banded ? model.get("place").bands : []);
     this.read();

@@ -7,6 +7,7 @@ import pickle
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import numpy as np
@@ -292,3 +293,44 @@ def test_ready_compiles_in_another_process_too_says_how_far_it_is_and_then_has_n
         "picture.soft_reach",
     }
     assert ready.ready(told=told.append) == 0
+
+
+def test_who_asks_while_another_thread_compiles_waits_and_is_told_how_far_it_is(monkeypatch):
+    monkeypatch.setattr(ready, "_compiled", False)
+    monkeypatch.setattr(ready, "TICK_S", 0.02)
+    begun, go_on, times, told = threading.Event(), threading.Event(), [], []
+
+    def slow(*, told):
+        times.append("compiled")
+        monkeypatch.setattr(ready, "_so_far", (0.4, 7.0))
+        begun.set()
+        go_on.wait(10)
+
+    monkeypatch.setattr(ready, "ready", slow)
+    first = threading.Thread(target=ready.once)
+    first.start()
+    begun.wait(10)
+
+    def tell(share, left_s):
+        told.append((share, left_s))
+        go_on.set()
+
+    ready.once(told=tell)
+    first.join()
+    ready.once()
+    assert times == ["compiled"] and told[0] == (0.4, 7.0) and told[-1] == (1.0, 0.0)
+
+
+def test_compiling_that_failed_is_tried_again_by_who_asks_next(monkeypatch):
+    monkeypatch.setattr(ready, "_compiled", False)
+    answers = iter((OSError("no room"), None))
+
+    def once_bad(*, told):
+        if error := next(answers):
+            raise error
+
+    monkeypatch.setattr(ready, "ready", once_bad)
+    with pytest.raises(OSError, match="no room"):
+        ready.once()
+    ready.once()
+    assert ready._compiled

@@ -4,6 +4,7 @@ import asyncio
 import base64
 import io
 import math
+import threading
 import time
 from dataclasses import replace
 
@@ -13,8 +14,9 @@ from PIL import Image
 
 from lightcalc.answers import depth, noise, readings
 from lightcalc.answers.light_patch import beams
+from lightcalc.answers.straight_first import SAID
 from lightcalc.engine import picture as view
-from lightcalc.engine import solve
+from lightcalc.engine import ready, solve
 from lightcalc.panels.compute import Engine
 from lightcalc.panels.page_values import moved, values_of
 from lightcalc.panels.page_words import level_map, shown_of
@@ -178,6 +180,71 @@ def test_a_hand_that_is_off_is_not_waited_for(count):
         return stage
 
     assert asyncio.run(session()).shown["quality"] == {"readings": "final", "picture": "final"}
+
+
+@pytest.fixture
+def cold(monkeypatch):
+    """An engine that is compiled when `cold.set()` says so; light may be asked of it all the same."""
+    done, before = threading.Event(), ready.once
+
+    def once(*, told=None):
+        if told:
+            told(0.25, 12.0)
+            done.wait(10)
+        before()
+
+    monkeypatch.setattr(ready, "missing", lambda: [] if done.is_set() else ["one"])
+    monkeypatch.setattr(ready, "once", once)
+    return done
+
+
+@pytest.mark.slow
+def test_while_the_engine_is_compiled_straight_light_follows_the_hand(cold):
+    async def session():
+        stage = Stage(shoot_file.load(shoot_file.demo_path()).setup("8"))
+        first = levels(stage)
+        assert stage.shown["quality"] == {"readings": "straight", "picture": ""} and stage.frame == b""
+        assert {row["ratio"] for row in stage.shown["marks"]} == {"not yet"} and stage.shown["targets"] == []
+        assert "image/png" not in stage._repr_mimebundle_()[0]
+        await asyncio.sleep(0.05)
+        assert stage.shown["notice"] == f"{SAID}: about 12 s"
+        send(stage, move("light:lantern", dim_stops=-2.0))
+        assert stage.ack == ["page", 1] and stage.shown["quality"]["readings"] == "straight" and levels(stage) != first
+        assert SAID in stage.shown["notice"]
+        send(stage, move("camera", iso=-5), seq=2)
+        assert "iso" in stage.shown["notice"], "what cannot be is said all the same"
+        cold.set()
+        for _ in range(400):
+            await asyncio.sleep(0.02)
+            if stage.shown["quality"]["picture"]:
+                break
+        return stage
+
+    stage = asyncio.run(session())
+    assert stage.shown["quality"] == {"readings": "final", "picture": "final"} and SAID not in stage.shown["notice"]
+    assert stage.setup.part("lantern").dim == 0.25 and len(stage.frame) == 4 * 640 * 360
+    assert levels(stage)["clerk"] == shown_of(stage.setup, readings.readings(stage.setup))["marks"][0]["level"]
+    assert "image/png" in stage._repr_mimebundle_()[0]
+
+
+@pytest.mark.slow
+def test_who_reads_in_python_while_the_engine_is_compiled_waits_for_all_of_it(cold):
+    async def session():
+        stage = Stage(shoot_file.load(shoot_file.demo_path()).setup("8"))
+        twin = stage.twin(parts=("picture", "readings"))
+        assert twin.shown["quality"]["readings"] == "straight"
+        cold.set()
+        assert stage.readings.targets and stage.shown["quality"]["readings"] == "final"
+        assert stage.picture.luminance_cd_m2.shape == (360, 640) and twin.shown["quality"]["picture"] == "final"
+        await asyncio.sleep(0.1)
+        return stage
+
+    assert asyncio.run(session()).shown["quality"] == {"readings": "final", "picture": "final"}
+
+
+def test_outside_a_notebook_a_stage_is_whole_at_once(cold):
+    cold.set()
+    assert Stage(shoot_file.load(shoot_file.demo_path()).setup("8"), parts=("readings",)).shown["quality"]["readings"] == "final"
 
 
 @pytest.mark.slow
