@@ -7,12 +7,14 @@ The model hands each message to the Python stage and takes its answer; a test ma
 import base64
 import json
 import re
+import threading
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from lightcalc.panels.history import State
 from lightcalc.panels.stage import ESM, Stage, __file__
 from lightcalc.scene.parts import Mark
 
@@ -585,6 +587,29 @@ def test_the_canvas_holds_the_frame_to_the_last_bit(page, stage):
         "() => { const c = document.querySelector('canvas'); return Array.from(c.getContext('2d').getImageData(0, 0, c.width, c.height).data); }"
     )
     assert bytes(seen) == stage.frame and len(seen) == 4 * 160 * 90
+
+
+def test_straight_light_alone_is_marked_and_the_picture_has_its_place_kept(browser, count, monkeypatch):
+    def begin(state):
+        state.compiling = threading.Thread()
+        state.renew("final")
+
+    monkeypatch.setattr(State, "begin", begin)
+    stage = Stage(loft(), engine=count.engine(), draft_px=64, final_px=160)
+    opened = Page(browser, stage)
+    box = opened.page.locator(".lc-cam canvas").bounding_box()
+    assert box["height"] == pytest.approx(box["width"] * 9 / 16, abs=1) and opened.text(".lc-draft") == ["the picture follows"]
+    before = opened.text(".lc-marks tbody td")
+    assert "not yet" in before and opened.text(".lc-status") == ["settling…"]
+    opened.drag(opened.item("soft"), 60, -24)
+    opened.page.wait_for_function("window.model.s.ack[1] > 0")
+    assert opened.text(".lc-marks tbody td") != before and "not yet" in opened.text(".lc-marks tbody td")
+    stage._state._compiled()
+    opened.page.evaluate("s => window.model.take(s)", opened._state())
+    opened.settled()
+    assert "not yet" not in opened.text(".lc-marks tbody td") and stage.shown["size"] == [160, 90]
+    assert opened.page.locator(".lc-cam canvas").evaluate("c => c.width") == 160
+    opened.close()
 
 
 def test_the_table_shows_what_was_computed(page, stage):
