@@ -597,6 +597,7 @@ def test_straight_light_alone_is_marked_and_the_picture_has_its_place_kept(brows
     monkeypatch.setattr(State, "begin", begin)
     stage = Stage(loft(), engine=count.engine(), draft_px=64, final_px=160)
     opened = Page(browser, stage)
+    opened.final = False
     box = opened.page.locator(".lc-cam canvas").bounding_box()
     assert box["height"] == pytest.approx(box["width"] * 9 / 16, abs=1) and opened.text(".lc-draft") == ["the picture follows"]
     before = opened.text(".lc-marks tbody td")
