@@ -56,6 +56,7 @@ RIM, STATE, LEVELS = 6, 7, 8  # places in `new_work`
 DEEPEST, SHALLOW, MANY_HIDE = 5, 2, 8  # overlaps of overlaps that are told apart, and where more than so many things hide
 BITS = 62  # occluders that a whole number has a bit for
 GAUSS = 0.5 / np.sqrt(3.0)  # where they lie, as a share of its sides from its middle
+ROUGHLY = 0.5  # of its reach, where a facet is one even piece to a crowded draft's receptors
 FEW = 3  # nodes: within 0.001 stop for light through panes, which is smooth along a line
 _NODES: dict = {}
 
@@ -448,8 +449,8 @@ def sky_seen(rig, poly, count, x, y, z, nx, ny, nz, dome):
 
 
 @inner
-def _polygon_light(rig, poly, count, facet, luminance, x, y, z, nx, ny, nz, dome, work, skip):
-    """Illuminance from one even polygon of a facet; a sky opening is split at the horizon. [lx]"""
+def _polygon_light(rig, poly, count, facet, luminance, clear, x, y, z, nx, ny, nz, dome, work, skip):
+    """Illuminance from one even polygon of a facet, where `clear` that nothing hides; a sky opening is split at the horizon. [lx]"""
     occluder = facet_of(rig, facet).occluder
     mx, my, mz = 0.0, 0.0, 0.0
     for k in range(count):
@@ -462,7 +463,8 @@ def _polygon_light(rig, poly, count, facet, luminance, x, y, z, nx, ny, nz, dome
         taken = receive(poly, count, x, y, z, nx, ny, nz, dome, work[2])
         if taken <= 0.0:
             return 0.0
-        taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, taken, occluder, skip, work)
+        if not clear:
+            taken -= _hidden(rig, x, y, z, nx, ny, nz, dome, poly, count, taken, occluder, skip, work)
         return np.pi * luminance * max(taken, 0.0) * thin
     total = 0.0
     part, level = work[4], work[5]
@@ -533,13 +535,13 @@ def _before(rig, facet, x, y, z, skip):
 
 
 @inner
-def _far_from(rig, facet, x, y, z):
-    """Whether a facet is one even piece to a point."""
+def _far_from(rig, facet, x, y, z, share):
+    """Whether a facet is one even piece to a point: further off than such a share of its `reach`."""
     row = facet_of(rig, facet)
     vx = x - 0.5 * (row.quad[1, 0] + row.quad[3, 0])
     vy = y - 0.5 * (row.quad[1, 1] + row.quad[3, 1])
     vz = z - 0.5 * (row.quad[1, 2] + row.quad[3, 2])
-    return vx * vx + vy * vy + vz * vz > row.reach * row.reach
+    return vx * vx + vy * vy + vz * vz > (share * row.reach) ** 2
 
 
 @inner
@@ -547,7 +549,7 @@ def _outline_seen(rig, facet, x, y, z, nx, ny, nz, dome, work, skip):
     """How a receptor before a facet sees it: NOT at all, FAR enough to be one even piece, all of it CLEAR, or PARTLY hidden."""
     row = facet_of(rig, facet)
     quad = wide(row.quad)
-    if _far_from(rig, facet, x, y, z):
+    if _far_from(rig, facet, x, y, z, 1.0):
         return FAR
     if row.sky:
         return PARTLY
@@ -588,7 +590,7 @@ def _cells_light(rig, facet, clear, each, x, y, z, nx, ny, nz, dome, work, skip,
                 taken = _small_cell(poly, ux, uy, uz, qx / size, qy / size, qz / size, nx, ny, nz, dome)
                 lux = luminance * area * taken * np.exp(-rig.extinction * np.sqrt(d2))
         else:
-            lux = _polygon_light(rig, poly, 4, facet, luminance, x, y, z, nx, ny, nz, dome, work, skip)
+            lux = _polygon_light(rig, poly, 4, facet, luminance, clear, x, y, z, nx, ny, nz, dome, work, skip)
         if each:
             out[cell] += lux
         total += lux
@@ -598,7 +600,7 @@ def _cells_light(rig, facet, clear, each, x, y, z, nx, ny, nz, dome, work, skip,
 @inner
 def _clear_light(rig, facet, mean, x, y, z, nx, ny, nz, dome, work, skip, out):
     """What a facet gives a receptor that sees all of it; `mean` is its luminance where it is full. [lx]"""
-    if not _far_from(rig, facet, x, y, z):
+    if not _far_from(rig, facet, x, y, z, ROUGHLY):
         return _cells_light(rig, facet, True, False, x, y, z, nx, ny, nz, dome, work, skip, out)
     quad = wide(facet_of(rig, facet).quad)
     dx, dy, dz = 0.5 * (quad[0, 0] + quad[2, 0]) - x, 0.5 * (quad[0, 1] + quad[2, 1]) - y, 0.5 * (quad[0, 2] + quad[2, 2]) - z
@@ -632,7 +634,7 @@ def facet_light(rig, x, y, z, nx, ny, nz, dome, out, work, skip_occluder, boards
         if seen == FAR:
             mean *= facet_of(rig, facet).fill / count
             lux = _polygon_light(
-                rig, wide(facet_of(rig, facet).quad), 4, facet, mean, x, y, z, nx, ny, nz, dome, work, skip_occluder
+                rig, wide(facet_of(rig, facet).quad), 4, facet, mean, False, x, y, z, nx, ny, nz, dome, work, skip_occluder
             )
         else:
             lux = _cells_light(rig, facet, seen == CLEAR, False, x, y, z, nx, ny, nz, dome, work, skip_occluder, out)
@@ -1003,7 +1005,7 @@ def _cells_from_cells(todo, rigs, points, normals, owner, rough, out):
                     continue
                 if seen == FAR:
                     even = _polygon_light(
-                        rig, wide(row.quad), 4, facet, row.fill / row.cells, x, y, z, nx, ny, nz, False, work, skip
+                        rig, wide(row.quad), 4, facet, row.fill / row.cells, False, x, y, z, nx, ny, nz, False, work, skip
                     )
                     for cell in range(row.first, row.first + row.cells):
                         out[k, cell] += even

@@ -40,7 +40,7 @@ from lightcalc.engine.rows import (
     shaft_of,
     walls_cd_m2_of,
 )
-from lightcalc.engine.shadow import clear_to, hit, near_way
+from lightcalc.engine.shadow import clear_to, hit, near_ray
 from lightcalc.engine.tallies import finer, settled
 from lightcalc.engine.turned import (
     axis_place,
@@ -116,15 +116,15 @@ def soft_line(rig, ox, oy, oz, dx, dy, dz, stops_m, out, gather, lamps, nodes, w
                 line_air(rig, SOFT, ox, oy, oz, dx, dy, dz, low, high, nodes, weights, spare, marks, spans)
             for source in range(spare.shape[0]):
                 total += spare[source]
-            middle = 0.5 * (low + high)
+            middle, turn = 0.5 * (low + high), 3 * k + piece
             x, y, z = ox + middle * dx, oy + middle * dy, oz + middle * dz
             bounced = bounced_radiance(rig, air_of(rig), x, y, z, -dx, -dy, -dz, scratch[0])
             if gather and rig.n_points > 0:
-                bounced += gathered_halo(rig, x, y, z, -dx, -dy, -dz, scratch)
+                bounced += gathered_halo(rig, x, y, z, -dx, -dy, -dz, scratch, turn)
             else:
                 bounced += bounced_radiance(rig, halo_of(rig), x, y, z, -dx, -dy, -dz, scratch[0])
             bounced += facet_radiance(rig, -1, x, y, z, -dx, -dy, -dz)
-            surfaces = patch_radiance(rig, x, y, z, -dx, -dy, -dz, scratch)
+            surfaces = patch_radiance(rig, x, y, z, -dx, -dy, -dz, scratch, turn)
             if open_cd_m2 > 0.0:  # shade takes no more than sky and open ground give
                 radiance = max(bounced, 0.0) + max(surfaces, -open_cd_m2)
             else:
@@ -400,14 +400,14 @@ def _clear_reach(rig, x, y, z, dx, dy, dz):
         t, _ = hit(rig, occluder, x, y, z, dx, dy, dz)
         if t < reach and occluder_of(rig, occluder).passes < 0.5:
             reach = t
-    if rig.n_figures == 0 or not near_way(rig.crowd_at, rig.crowd, x, y, z, reach * dx, reach * dy, reach * dz):
+    if rig.n_figures == 0 or not near_ray(rig.crowd_at, rig.crowd, x, y, z, dx, dy, dz, reach):
         return reach
     for k in range(rig.n_figures):
         figure = figure_of(rig, k)
-        if near_way(figure.middle, figure.radius, x, y, z, reach * dx, reach * dy, reach * dz):
+        if near_ray(figure.middle, figure.radius, x, y, z, dx, dy, dz, reach):
             for occluder in range(figure.first, figure.first + figure.count):
                 row = occluder_of(rig, occluder)
-                if near_way(row.middle, row.radius, x, y, z, reach * dx, reach * dy, reach * dz):
+                if near_ray(row.middle, row.radius, x, y, z, dx, dy, dz, reach):
                     reach = min(reach, hit(rig, occluder, x, y, z, dx, dy, dz)[0])
     return reach
 

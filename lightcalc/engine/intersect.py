@@ -8,7 +8,7 @@ from lightcalc.engine.direct import candela
 from lightcalc.engine.geometry import hit_quad
 from lightcalc.engine.kernels import inner
 from lightcalc.engine.rows import face_of, figure_of, lamp_of, occluder_of, window_of
-from lightcalc.engine.shadow import hit, near_way
+from lightcalc.engine.shadow import hit, near_ray
 from lightcalc.engine.solid import FAR
 
 
@@ -116,8 +116,12 @@ def _on_bar(along, side, bars, bar):
 
 
 @inner
-def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
-    """The first occluder within a distance: distance, index, the face that is hit; or that distance, -1, 0."""
+def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip, coarse):
+    """
+    The first occluder within a distance: distance, index, the face that is hit; or that distance, -1, 0.
+
+    With `coarse` legs of tables and chairs are let by.
+    """
     best, index, face = nearer_than, -1, 0
     for occluder in range(rig.flats):
         if occluder == skip:
@@ -126,15 +130,15 @@ def meet_occluder(rig, ox, oy, oz, dx, dy, dz, nearer_than, skip):
         if t < min(best, FAR):
             best, index, face = t, occluder, f
     reach = min(best, 1e6)
-    if rig.n_figures == 0 or not near_way(rig.crowd_at, rig.crowd, ox, oy, oz, reach * dx, reach * dy, reach * dz):
+    if rig.n_figures == 0 or not near_ray(rig.crowd_at, rig.crowd, ox, oy, oz, dx, dy, dz, reach):
         return best, index, face
     for k in range(rig.n_figures):
         figure = figure_of(rig, k)
-        if not near_way(figure.middle, figure.radius, ox, oy, oz, reach * dx, reach * dy, reach * dz):
+        if not near_ray(figure.middle, figure.radius, ox, oy, oz, dx, dy, dz, reach):
             continue
-        for occluder in range(figure.first, figure.first + figure.count):
+        for occluder in range(figure.first, figure.first + (figure.bulky if coarse else figure.count)):
             row = occluder_of(rig, occluder)
-            if occluder != skip and near_way(row.middle, row.radius, ox, oy, oz, reach * dx, reach * dy, reach * dz):
+            if occluder != skip and near_ray(row.middle, row.radius, ox, oy, oz, dx, dy, dz, reach):
                 t, f = hit(rig, occluder, ox, oy, oz, dx, dy, dz)
                 if t < min(best, FAR):
                     best, index, face = t, occluder, f

@@ -332,7 +332,7 @@ def _follow(
     ledger[EMITTED] += lumens
     for _ in range(400):
         wall_t, surface = _meet_end(rig, x, y, z, dx, dy, dz)
-        t, occluder, face = meet_occluder(rig, x, y, z, dx, dy, dz, wall_t, skip)
+        t, occluder, face = meet_occluder(rig, x, y, z, dx, dy, dz, wall_t, skip, rig.rough)
         turned = False
         if rig.extinction > 0.0:
             path = -np.log(max(free, 1e-300)) / rig.extinction
@@ -515,7 +515,7 @@ def turned_light(rigs, table, lamp_draws, phase_draws, turns, points):
             x, y, z, dx, dy, dz, lumens, _ = _emit(rig, table, e, k, lamp_draws)
             for turn in range(turns):
                 reach, _ = _meet_end(rig, x, y, z, dx, dy, dz)
-                reach, _occluder, _ = meet_occluder(rig, x, y, z, dx, dy, dz, reach, -1)
+                reach, _occluder, _ = meet_occluder(rig, x, y, z, dx, dy, dz, reach, -1, rig.rough)
                 share = 1.0 - np.exp(-rig.extinction * reach)
                 state, free = _next(state)
                 if turn < 2:

@@ -129,7 +129,7 @@ def look(rig, ox, oy, oz, dx, dy, dz, lux, work, basis):
     is_open = window >= 0 and not barred
     limit = np.inf if is_open or surface < 0 else wall_t
     for _ in range(4):  # through up to four frames
-        t, occluder, side = meet_occluder(rig, ox, oy, oz, dx, dy, dz, limit, skip)
+        t, occluder, side = meet_occluder(rig, ox, oy, oz, dx, dy, dz, limit, skip, False)
         t, face = meet_face(rig, ox, oy, oz, dx, dy, dz, t)
         t, bulb, bulb_cd_m2 = meet_bulb(rig, ox, oy, oz, dx, dy, dz, t)
         through = share
@@ -525,7 +525,7 @@ def line_ends(rigs, origin, rays):
         limit, surface = meet_wall(rig, x, y, z, dx, dy, dz)
         if surface < 0:
             limit = 1e6
-        t, occluder, _ = meet_occluder(rig, x, y, z, dx, dy, dz, limit, -1)
+        t, occluder, _ = meet_occluder(rig, x, y, z, dx, dy, dz, limit, -1, False)
         if occluder >= 0 and occluder_of(rig, occluder).passes == 0.0:
             out[i] = t
     return out

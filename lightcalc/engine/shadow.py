@@ -223,6 +223,15 @@ def near_way(middle, radius, x, y, z, ex, ey, ez):
 
 
 @inner
+def near_ray(middle, radius, x, y, z, dx, dy, dz, reach):
+    """`near_way` along a unit direction, so many metres far."""
+    ax, ay, az = middle[0] - x, middle[1] - y, middle[2] - z
+    ad = ax * dx + ay * dy + az * dz
+    along = min(max(ad, 0.0), reach)
+    return ax * ax + ay * ay + az * az - along * (2.0 * ad - along) < radius * radius
+
+
+@inner
 def crosses(rig, occluder, x, y, z, tx, ty, tz):
     """Whether an occluder stands between two points."""
     row = occluder_of(rig, occluder)
@@ -295,16 +304,15 @@ def past_flats(rig, x, y, z, places, light):
 
 
 @inner
-def near_figures(rig, x, y, z, places, near):
-    """Which of many ways to a point come near a person or a piece of furniture, into `near`, (n,): 1, the others 0."""
+def near_crowd(rig, x, y, z, places, near):
+    """Which of many ways to a point come near the people and furniture, into `near`, (n,): 1, the others 0."""
     near[:] = 0.0
-    for k in range(rig.n_figures):
-        figure = figure_of(rig, k)
-        _near_figure(wide(figure.middle), figure.radius, x, y, z, places, near)
+    if rig.n_figures > 0:
+        _near_ball(wide(rig.crowd_at), rig.crowd, x, y, z, places, near)
 
 
 @plain
-def _near_figure(middle, radius, x, y, z, places, near):
+def _near_ball(middle, radius, x, y, z, places, near):
     """`near_way` of one ball and many ways that end at one point."""
     ax, ay, az = middle[0] - x, middle[1] - y, middle[2] - z
     for k in range(near.shape[0]):
@@ -312,7 +320,7 @@ def _near_figure(middle, radius, x, y, z, places, near):
         ee = max(ex * ex + ey * ey + ez * ez, 1e-18)
         along = min(max((ax * ex + ay * ey + az * ez) / ee, 0.0), 1.0)
         dx, dy, dz = ax - along * ex, ay - along * ey, az - along * ez
-        near[k] = 1.0 if dx * dx + dy * dy + dz * dz < radius * radius else near[k]
+        near[k] = 1.0 if dx * dx + dy * dy + dz * dz < radius * radius else 0.0
 
 
 @plain

@@ -14,10 +14,11 @@ from lightcalc.engine.geometry import at_step, fading, lookup, solid_angle
 from lightcalc.engine.harmonics import harmonics
 from lightcalc.engine.kernels import inner, plain
 from lightcalc.engine.rows import ORDERS, TERMS, cell_of, facet_of, patch_of, point_of, wide
-from lightcalc.engine.shadow import clear_to, near_figures, past_figures, past_flats
+from lightcalc.engine.shadow import clear_to, near_crowd, past_figures, past_flats
 
-# Of the mean so far: of fainter points nobody asks whether they are hidden. It moves a picture by 0.001 stop rms, a draft's by 0.005.
-SLIGHT, SLIGHT_DRAFT = 0.25, 0.7
+# Of places fainter than this share of the mean so far nobody asks whether they are hidden: 0.001 stop rms in a picture. In a crowded
+# draft one in so many is asked of those up to so many times as bright as the mean, and the others fare alike; it stays as close.
+SLIGHT, BRIGHT, SAMPLED = 0.25, 8.0, 16
 STEEPEST = 0.97  # most that one order of light may keep of the one before, so that noise makes no beam
 
 
@@ -149,7 +150,7 @@ def _from_points(points, x, y, z, vx, vy, vz, extinction, core2, steps, block):
 
 
 @inner
-def gathered_halo(rig, x, y, z, vx, vy, vz, scratch):
+def gathered_halo(rig, x, y, z, vx, vy, vz, scratch, turn):
     """
     Light turned once, gathered from its points and turned again into direction v, per unit of optical depth. [cd/m2]
 
@@ -159,15 +160,33 @@ def gathered_halo(rig, x, y, z, vx, vy, vz, scratch):
     _, points, _, block = scratch
     _from_points(points, x, y, z, vx, vy, vz, rig.extinction, rig.core * rig.core, rig.phase.shape[0] - 1, block)
     past_flats(rig, x, y, z, points, block[0, : points.shape[1]])
-    near_figures(rig, x, y, z, points, block[3, : points.shape[1]])
-    total, slight = 0.0, SLIGHT_DRAFT if rig.rough else SLIGHT
+    near_crowd(rig, x, y, z, points, block[3, : points.shape[1]])
     for k in range(points.shape[1]):
-        light = block[0, k] * at_step(rig.phase, block[1, k]) * at_step(rig.phase, block[2, k])
-        asked = block[3, k] > 0.0 and light * (k + 1) > slight * total
-        if asked and not past_figures(rig, x, y, z, points[0, k], points[1, k], points[2, k], -1):
+        block[0, k] *= at_step(rig.phase, block[1, k]) * at_step(rig.phase, block[2, k])
+    return _that_arrives(rig, x, y, z, points, block[0], block[3], turn)
+
+
+@inner
+def _that_arrives(rig, x, y, z, places, light, near, turn):
+    """
+    The sum of light from many places, (n,), at a point, less what people and furniture hide; `near` says which they may hide. [cd/m2]
+
+    `turn` says which are asked where only one in SAMPLED is, so that along a sight line all are.
+    """
+    total, whole, seen, rest = 0.0, 1e-300, 1e-300, 0.0
+    for k in range(places.shape[1]):
+        if near[k] == 0.0 or (not rig.rough and light[k] * (k + 1) <= SLIGHT * total):
+            total += light[k]
             continue
-        total += light
-    return total
+        sample = rig.rough and light[k] * (k + 1) <= BRIGHT * (total + rest)
+        if sample and (k + turn) % SAMPLED != 0:
+            rest += light[k]
+            continue
+        clear = past_figures(rig, x, y, z, places[0, k], places[1, k], places[2, k], -1)
+        total += light[k] if clear else 0.0
+        whole += abs(light[k]) if sample else 0.0
+        seen += abs(light[k]) if sample and clear else 0.0
+    return total + rest * seen / whole
 
 
 @plain
@@ -191,7 +210,7 @@ def _from_patches(patches, x, y, z, vx, vy, vz, extinction, steps, block):
 
 
 @inner
-def patch_radiance(rig, x, y, z, vx, vy, vz, scratch):
+def patch_radiance(rig, x, y, z, vx, vy, vz, scratch, turn):
     """
     Light straight from walls, floor and ceiling, turned by the haze at a point into direction v, per unit of optical depth. [cd/m2]
 
@@ -201,19 +220,13 @@ def patch_radiance(rig, x, y, z, vx, vy, vz, scratch):
     _, _, patches, block = scratch
     _from_patches(patches, x, y, z, vx, vy, vz, rig.extinction, rig.phase.shape[0] - 1, block)
     past_flats(rig, x, y, z, patches, block[0, : patches.shape[1]])
-    near_figures(rig, x, y, z, patches, block[3, : patches.shape[1]])
-    total, slight = 0.0, SLIGHT_DRAFT if rig.rough else SLIGHT
+    near_crowd(rig, x, y, z, patches, block[3, : patches.shape[1]])
     for k in range(patches.shape[1]):
-        light = block[0, k]
         if block[2, k] < 4.0 * patches[7, k]:
-            light *= _near_patch(rig, k, x, y, z, vx, vy, vz)
+            block[0, k] *= _near_patch(rig, k, x, y, z, vx, vy, vz)
         else:
-            light *= at_step(rig.phase, block[1, k])
-        asked = block[3, k] > 0.0 and light * (k + 1) > slight * total
-        if asked and not past_figures(rig, x, y, z, patches[0, k], patches[1, k], patches[2, k], -1):
-            continue
-        total += light
-    return total
+            block[0, k] *= at_step(rig.phase, block[1, k])
+    return _that_arrives(rig, x, y, z, patches, block[0], block[3], turn)
 
 
 @inner
@@ -269,6 +282,11 @@ def facet_radiance(rig, source, x, y, z, vx, vy, vz):
         wx, wy, wz = wx - 0.5 * (ax + bx), wy - 0.5 * (ay + by), wz - 0.5 * (az + bz)
         whole = wx * wx + wy * wy + wz * wz > row.reach * row.reach
         first, count = (row.first, 1) if whole else (row.first, row.cells)
+        seen_share = 1.0
+        if rig.rough:  # all of it, if its middle is
+            seen_share = clear_to(rig, x, y, z, x - wx, y - wy, z - wz, row.occluder)
+            if seen_share <= 0.0:
+                continue
         size = np.sqrt(qx * qx + qy * qy + qz * qz)
         area = size * row.fill / row.cells
         for cell in range(first, first + count):
@@ -284,7 +302,7 @@ def facet_radiance(rig, source, x, y, z, vx, vy, vz):
             if row.sky:
                 luminance *= sky_at(rig, -ux / d, -uy / d, -uz / d)
             turned = lookup(rig.phase, (ux * vx + uy * vy + uz * vz) / d)
-            share = clear_to(rig, x, y, z, mx, my, mz, row.occluder)
+            share = seen_share if rig.rough else clear_to(rig, x, y, z, mx, my, mz, row.occluder)
             if share <= 0.0:
                 continue
             if not whole and d * d > FAR_CELLS * area:
