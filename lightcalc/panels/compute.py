@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -24,6 +24,7 @@ LIGHTING = (
     "sky",
 )  # the light depends on these, and on people
 STEP_PX = 32  # a draft's width changes by so much at a time
+GRADES = {"draft": 1.0, "brisk": 0.65, "hasty": 0.5}  # how fine a draft is, and what it takes of the first one's time
 
 
 @dataclass(frozen=True)
@@ -126,29 +127,35 @@ def next_width(width: int, took_s: float, may_s: float, most: int) -> int:
     return wider if took_s * (wider / width) ** 2 < 0.9 * may_s else width  # time grows with the area, at most
 
 
-def in_haste(hasty: bool, took_s: tuple[float, float], may_s: float) -> bool:
+def next_grade(grade: str, took_s: Sequence[float], may_s: float) -> str:
     """
-    Whether the next draft is worked out with fewer particles and lines, so that numbers follow the hand on a slow machine too.
+    How finely the next draft is worked out, so that numbers follow the hand on a slow machine too.
 
     Parameters
     ----------
-    hasty : bool
-        Whether the one that was just made was.
-    took_s : tuple of 2 floats
-        What light and readings took of the last two; one slow one may be chance. [s]
+    grade : str
+        Of GRADES.
+    took_s : sequence of float
+        What light and readings took of the drafts of that grade in a row, the last at the end. [s]
     may_s : float
-        What draft and picture may take together. [s]
+        What they may take. [s]
 
     Returns
     -------
-    bool
-        A hasty one takes half to three quarters as long; it goes on until a quarter of the time would do.
+    str
+        The next coarser grade where two in a row took longer, for one may be chance; the next finer one where that would not.
 
     Examples
     --------
-    >>> in_haste(False, (0.05, 0.05), 0.03), in_haste(False, (0.02, 0.05), 0.03), in_haste(True, (0.05, 0.02), 0.03)
-    (True, False, True)
-    >>> in_haste(True, (0.02, 0.006), 0.03)
-    False
+    >>> next_grade("draft", [0.05, 0.05], 0.02), next_grade("draft", [0.05], 0.02), next_grade("hasty", [0.05, 0.05], 0.02)
+    ('brisk', 'draft', 'hasty')
+    >>> next_grade("brisk", [0.011, 0.010], 0.02), next_grade("brisk", [0.012, 0.018], 0.02)
+    ('draft', 'brisk')
     """
-    return took_s[1] > 0.25 * may_s if hasty else min(took_s) > may_s
+    names, k = list(GRADES), list(GRADES).index(grade)
+    if len(took_s) < 2:
+        return grade
+    if min(took_s[-2:]) > may_s:
+        return names[min(k + 1, len(names) - 1)]
+    finer = names[max(k - 1, 0)]
+    return finer if max(took_s[-2:]) * GRADES[finer] / GRADES[grade] < 0.9 * may_s else grade

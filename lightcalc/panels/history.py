@@ -16,7 +16,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
-from lightcalc.panels.compute import Engine, in_haste, next_width, relit
+from lightcalc.panels.compute import Engine, next_grade, next_width, relit
 from lightcalc.panels.page_values import moved, values_of
 from lightcalc.scene.parts import SceneError, Setup
 from lightcalc.scene.shoot_file import ShootFile
@@ -26,6 +26,7 @@ REST_S = 0.15  # quiet time after the last message before the final pass
 # What a draft may take, so that with wire and page (20 ms) it is there in 50; where it takes longer its picture is made
 # smaller, down to half as wide.
 DRAFT_S = 0.03
+NUMBERS_S = 0.02  # and of that its numbers; where they take longer they are worked out less finely
 BREATH_S = (0.02, 0.6)  # and between its readings and its picture: half as long as the last picture took, within these
 MOST_OPS = 200  # changes in one message
 MOST_STEPS = 200  # undo steps kept
@@ -77,7 +78,8 @@ class State:
         self.shown_at = {"readings": "", "picture": ""}
         self.picture_s = self.read_s = 0.0  # what the last final picture took, and the last draft's numbers
         self.draft_px = px["draft"]  # how wide a draft is now
-        self.hasty = False  # whether drafts are worked out with fewer particles and lines, too
+        self.grade = "draft"  # how fine drafts are worked out now
+        self.took_s: list[float] = []  # what the numbers took of those of that grade in a row
         self.let_go = False  # the page said that the hand has left
         self.compiling: threading.Thread | None = None  # while straight light is all there is
         self.patience = ""  # what the page says meanwhile
@@ -319,13 +321,15 @@ class State:
 
             return None, straight_readings(self.setup), ()
         engine, start = self._engine(), time.perf_counter()
-        asked = "hasty" if quality == "draft" and self.hasty else quality
+        asked = self.grade if quality == "draft" else quality
         lit = relit(self.last.get(quality), self.setup) or engine.light(self.setup, quality=asked)
         self.last[quality] = lit
         readings = engine.readings(self.setup, lit=lit, quality=quality)
         if quality == "draft":
-            before, self.read_s = self.read_s, time.perf_counter() - start
-            self.hasty = in_haste(self.hasty, (before, self.read_s), DRAFT_S)
+            self.read_s = time.perf_counter() - start
+            self.took_s = [*self.took_s[-1:], self.read_s]
+            if (grade := next_grade(self.grade, self.took_s, NUMBERS_S)) != self.grade:
+                self.grade, self.took_s = grade, []
         return lit, readings, engine.veils(lit) if self.layers and engine.veils else ()
 
     def _look(self, lit, quality):

@@ -315,7 +315,7 @@ def test_sizes_out_of_range_are_refused():
         picture.picture(scene, width=8)
     with pytest.raises(ValueError, match="height must be >= 9 and <= 4096, got 5000"):
         picture.picture(scene, width=32, height=5000)
-    with pytest.raises(ValueError, match="quality must be one of draft, final, hasty, got 'best'"):
+    with pytest.raises(ValueError, match="quality must be one of draft, final, brisk, hasty, got 'best'"):
         picture.picture(scene, quality="best")
     assert picture.picture(scene, width=32, height=20, quality="draft").luminance_cd_m2.shape == (20, 32)
     assert picture.picture(scene, width=32, quality="draft").luminance_cd_m2.shape == (18, 32)
