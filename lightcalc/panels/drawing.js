@@ -105,7 +105,7 @@ class Drawing {
     return a[0] >= b[0] - slip && a[1] >= b[1] - slip && a[2] <= b[2] + slip && a[3] <= b[3] + slip && area(b) < 1.5 * area(a);
   }
   show(width, high, still, rest) {
-    for (const b of this.choice.children) b.setAttribute("aria-pressed", b.dataset.sight === this.sight);
+    for (const b of this.choice.children) set(b, "aria-pressed", b.dataset.sight === this.sight);
     this.choice.hidden = this.sights.length < 2;
     if (!this.svg || (still && (this.built !== this.stamp(width, high) || !this.fits()))) {
       this.built = this.stamp(width, high);
@@ -240,7 +240,7 @@ class Drawing {
     const words = `window ${win.name}: middle ${this.view.len(win.centre_m)} along the ${win.wall} wall, sill ${this.view.len(win.sill_m)} up`;
     part.at = this.px(this.flat(middle));
     part.g.classList.toggle("lc-chosen", chosen);
-    part.g.setAttribute("aria-label", words);
+    set(part.g, "aria-label", words);
     text(part.tip, words);
     text(part.label, chosen ? win.name : "");
     const key = JSON.stringify(win);

@@ -35,6 +35,10 @@ function fill(el, attrs, kids) {
 function text(el, words) {
   if (el.textContent !== words) el.textContent = words;
 }
+// What is the same is left alone: the browser lays out and paints again whatever was set.
+function set(el, name, value) {
+  if (el.getAttribute(name) !== String(value)) el.setAttribute(name, value);
+}
 // JupyterLab runs single-key commands (two d's delete the cell) unless the focused element itself says no.
 function hush(el) {
   el.setAttribute("data-lm-suppress-shortcuts", "true");

@@ -125,7 +125,7 @@ class Sliders {
       if (Number(row.input.value) !== Number(to)) row.input.value = to;
       row.input.classList.toggle("lc-off", v === null);
       text(row.out, row.on ? (v === null ? "off" : `${minus(v.toFixed(1)).replace("\u22120.0", "0.0")} stops`) : `${v.toFixed(3)} /m, ${this.sight(v, units)}`);
-      row.input.setAttribute("aria-valuetext", row.out.textContent);
+      set(row.input, "aria-valuetext", row.out.textContent);
     }
   }
   updateTime({ clock, input, out }) {
@@ -133,7 +133,7 @@ class Sliders {
     if (i >= 0 && Number(input.value) !== i) input.value = i;
     input.classList.toggle("lc-off", i < 0);
     text(out, i < 0 ? "as given" : clock.words[i]);
-    input.setAttribute("aria-valuetext", out.textContent);
+    set(input, "aria-valuetext", out.textContent);
   }
   // Koschmieder: a black target is lost where its contrast falls to the kernel's own threshold.
   sight(perMetre, units) {

@@ -90,10 +90,10 @@ class Plan extends Drawing {
     const v = this.link.value(id), { thing } = part, chosen = id === this.view.selected;
     const [x, y] = (part.at = this.onSheet(this.px(this.flat(v.at))));
     const put = (g, [gx, gy], label) => {
-      g.setAttribute("transform", `translate(${gx.toFixed(1)} ${gy.toFixed(1)})`);
+      set(g, "transform", `translate(${gx.toFixed(1)} ${gy.toFixed(1)})`);
       g.classList.toggle("lc-chosen", chosen);
-      g.setAttribute("aria-label", label);
-      if (g !== part.g) g.setAttribute("tabindex", chosen ? 0 : -1);
+      set(g, "aria-label", label);
+      if (g !== part.g) set(g, "tabindex", chosen ? 0 : -1);
     };
     const where = (p, word) => `${thing.name}${word} x ${this.view.len(p[0])}, y ${this.view.len(p[1])}, ${this.view.len(p[2])} up`;
     put(part.g, [x, y], where(v.at, ":"));
@@ -103,14 +103,14 @@ class Plan extends Drawing {
     if (part.aim) {
       const [ax, ay] = this.onSheet(this.px(this.flat(v.aim)));
       put(part.aim, [ax, ay], where(v.aim, " faces"));
-      for (const [k, n] of Object.entries({ x1: x, y1: y, x2: ax, y2: ay })) part.line.setAttribute(k, n.toFixed(1));
+      for (const [k, n] of Object.entries({ x1: x, y1: y, x2: ax, y2: ay })) set(part.line, k, n.toFixed(1));
       part.line.classList.toggle("lc-chosen", chosen);
     }
     if (part.roll) {
       const turn = this.rollBase(v) + (this.rollSign(v) * v.roll_deg * Math.PI) / 180;
       put(part.roll, [x + 30 * Math.cos(turn), y + 30 * Math.sin(turn)], `${thing.name} rolled ${minus(String(v.roll_deg))}°`);
     }
-    if (part.wedge) part.wedge.setAttribute("d", this.wedge(thing, v));
+    if (part.wedge) set(part.wedge, "d", this.wedge(thing, v));
   }
   // A roll is drawn as a dial about the thing, clockwise as seen from behind it, starting square to its aim.
   rollBase(v) { return this.facing(v) - Math.PI / 2; }
@@ -198,8 +198,8 @@ class Plan extends Drawing {
   }
   putLabel(id, part) {
     const [dx, dy] = this.offsets[id] || [12, 4];
-    part.label.setAttribute("x", (part.at[0] + dx).toFixed(1));
-    part.label.setAttribute("y", (part.at[1] + dy).toFixed(1));
+    set(part.label, "x", (part.at[0] + dx).toFixed(1));
+    set(part.label, "y", (part.at[1] + dy).toFixed(1));
   }
 
   // ---- hands and keys

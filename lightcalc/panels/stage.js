@@ -22,7 +22,7 @@ class View {
     el.append(this.root);
     this.entry.build(null);
     link.views.add(this);
-    this.watcher = new ResizeObserver(() => { if (Math.abs(this.root.clientWidth - (this.width || 0)) > 1) this.update(); });
+    this.watcher = new ResizeObserver(() => { if (Math.abs(this.root.clientWidth - this.width) > 1) { this.width = 0; this.update(); } });
     this.watcher.observe(this.root);
     this.update();
   }
@@ -67,7 +67,7 @@ class View {
   update() {
     const { model, link } = this, shown = model.get("shown"), units = model.get("units"), place = model.get("place");
     if (!shown || !shown.quality) return;
-    this.width = this.root.clientWidth || 900;
+    if (!this.width) this.measure();
     // Python may have put another setup on the stage, without what was chosen here.
     if (this.selected && !place.things.some((thing) => thing.id === this.selected)) { this.selected = null; this.entry.build(null); }
     this.updateBar(shown, place);
@@ -75,7 +75,7 @@ class View {
     if (this.unitsShown !== units) { this.unitsShown = units; this.entry.build(this.selected); }
     this.entry.update();
     this.picture?.update(model, shown, units);
-    this.ladder?.update(shown, this.ladder.box.clientWidth || this.width);
+    this.ladder?.update(shown, this.wide.ladder);
     this.table?.update(shown, units);
     this.sliders.build(place);
     this.sliders.update(shown, units);
@@ -87,7 +87,7 @@ class View {
     this.root.classList.toggle("lc-soft-numbers", !this.link.final("readings"));
     this.root.classList.toggle("lc-soft-picture", !this.link.final("picture"));
     this.root.classList.toggle("lc-dead", this.link.gone);
-    this.root.setAttribute("data-settled", settled);
+    set(this.root, "data-settled", settled);
     text(this.status, this.link.silent ? "no answer from the kernel yet" : settled ? "settled" : "settling…");
     text(this.notice, shown.notice);
     this.undo.disabled = !shown.undo && !this.link.busy; this.redo.disabled = !shown.redo;
@@ -96,14 +96,21 @@ class View {
     text(this.unit, `Units: ${this.feet ? "feet, foot-candles" : "metres, lux"}`);
     this.save.hidden = !shown.save;
   }
-  // Where there is room, plan and heights side by side; else one drawing with a switch.
+  // Where there is room, plan and heights side by side; else one drawing with a switch. Asked once a width: to answer, the browser
+  // lays everything out.
+  measure() {
+    this.width = this.root.clientWidth; // 0 until it is on a page
+    const [first, second] = this.drawings, width = this.width || 900, both = width >= (this.picture ? 1180 : 760);
+    if (first) {
+      this.top.classList.toggle("lc-three", both && !!this.picture);
+      second.box.hidden = !both;
+      first.offer(both ? ["plan"] : ["plan", "near", "right"]);
+      second.offer(both ? ["near", "right"] : []);
+    }
+    this.wide = { both, plan: Math.floor(first?.box.clientWidth) || 440, picture: this.picture?.box.clientWidth, ladder: this.ladder?.box.clientWidth || width };
+  }
   updateDrawings(link) {
-    const [first, second] = this.drawings, both = this.width >= (this.picture ? 1180 : 760);
-    this.top.classList.toggle("lc-three", both && !!this.picture);
-    second.box.hidden = !both;
-    first.offer(both ? ["plan"] : ["plan", "near", "right"]);
-    second.offer(both ? ["near", "right"] : []);
-    const width = Math.floor(first.box.clientWidth) || 440, beside = this.picture?.box.clientWidth;
+    const [first, second] = this.drawings, { both, plan: width, picture: beside } = this.wide;
     // with its strip as high as the picture with its caption
     const high = clamp(Math.round(beside ? beside * 0.5625 : width * 0.66), 240, 470), still = !link.held;
     first.show(width, high, still, still && link.settled);
