@@ -25,6 +25,8 @@ from lightcalc.engine.solid import (
     to_frame,
 )
 
+FAR_OFF, ROUGHLY_FAR = 6.0**2, 2.5**2  # its distance over its radius, squared, where an occluder is its area and no outline
+
 # -- shadows from lamps --------------------------------------------------------------------------------
 
 
@@ -131,12 +133,13 @@ def seen_far(rig, occluder, x, y, z):
     Whether an occluder is small as seen from a point, and how it is seen: solid angle, and the unit way to its middle. [sr]
 
     What one shows of itself is its area as it projects: of an ellipsoid pi times the root of the sum of (b c n_a)^2, of a box 4
-    times the sum of b c |n_a|, over its half axes a, b and c; small is a sixth of the way or less, where that is within a per cent or two.
+    times the sum of b c |n_a|, over its half axes a, b and c; small is a sixth of the way or less, where that is within a per cent or two,
+    in a crowded draft two fifths.
     """
     row = occluder_of(rig, occluder)
     ax, ay, az = row.middle[0] - x, row.middle[1] - y, row.middle[2] - z
     d2 = ax * ax + ay * ay + az * az
-    if d2 < 36.0 * row.radius * row.radius:
+    if d2 < (ROUGHLY_FAR if rig.rough else FAR_OFF) * row.radius * row.radius:
         return False, 0.0, 0.0, 0.0, 1.0
     d = np.sqrt(d2)
     ax, ay, az = ax / d, ay / d, az / d
