@@ -324,16 +324,22 @@ def _left(rig, before, hiding, deepest, self_occluder, skip, poly, count, beyond
 
 @inner
 def _quarters_seen(rig, quad, own, x, y, z, nx, ny, nz):
-    """Share of a rectangle's four quarters whose middle a point on a thing sees, its own occluder left out. [1]"""
-    share = 0.0
+    """
+    Share of those of a rectangle's four quarters over the horizon of a point on a thing whose middle it sees, its own occluder left out. [1]
+
+    With all middles under the horizon it is 1: what little there is of it over it, the receptor's own formula cuts.
+    """
+    share, over = 0.0, 0
     x, y, z = x + LIFT_M * nx, y + LIFT_M * ny, z + LIFT_M * nz
     for k in range(4):
         u, v = 0.25 + 0.5 * (k % 2), 0.25 + 0.5 * (k // 2)
         tx = quad[0, 0] + u * (quad[1, 0] - quad[0, 0]) + v * (quad[3, 0] - quad[0, 0])
         ty = quad[0, 1] + u * (quad[1, 1] - quad[0, 1]) + v * (quad[3, 1] - quad[0, 1])
         tz = quad[0, 2] + u * (quad[1, 2] - quad[0, 2]) + v * (quad[3, 2] - quad[0, 2])
-        share += 0.25 * clear_to(rig, x, y, z, tx, ty, tz, own)
-    return share
+        if (tx - x) * nx + (ty - y) * ny + (tz - z) * nz > 0.0:
+            over += 1
+            share += clear_to(rig, x, y, z, tx, ty, tz, own)
+    return share / over if over > 0 else 1.0
 
 
 @inner

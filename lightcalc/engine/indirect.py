@@ -53,6 +53,7 @@ from lightcalc.engine.turned import (
 )
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
+EDGED, FAINT = 0.1, 0.01  # a cell so far off the mean about it, as a share of the most there, is at an edge; in what is so faint none is sought
 DENSE = 20.0  # mean free paths across the air, beyond which fewer particles are followed: each tallies so much oftener
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze
@@ -282,6 +283,37 @@ def _wall_soft(rig, surface, i, lux, work, faces, facets):
         facet_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, True, rig.rough)
         open_sky_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1)
         facets[surface, i, j] = total(lux)
+
+
+def _with_edges(rig, coarse, cells):
+    """Area lamps' light on finer cells: drawn in between the coarse ones where these are even, else asked anew. [lx]"""
+    fine, n = finer(coarse, cells), coarse.shape[1]
+    around = np.pad(coarse, ((0, 0), (1, 1), (1, 1)), mode="edge")
+    about = np.array([around[:, i : i + n, j : j + n] for i in range(3) for j in range(3)])
+    most = about.max(axis=0)
+    edge = (np.abs(coarse - about.mean(axis=0)) > EDGED * most) & (most > FAINT * coarse.max(initial=0.0))
+    places = np.argwhere(edge.repeat(cells // n, axis=1).repeat(cells // n, axis=2))
+    if len(places):
+        found = np.zeros(len(places))
+        _faces_at.shared(len(places), rig.row, np.ascontiguousarray(places), cells, found)
+        fine[tuple(places.T)] = found
+    return fine
+
+
+@kernel(JOBS, RIGS, COUNT[:, ::1], COUNT, NUMBERS)
+def _faces_at(todo, rigs, places, cells, found):
+    """Area lamps' light in the middles of cells of surfaces, each given by surface, row and column. [lx]"""
+    rig, work = rigs[0], new_work()
+    lux = np.empty(rig.sources + 1)
+    while True:
+        k = next_job(todo)
+        if k < 0:
+            return
+        nx, ny, nz = wall_normal(places[k, 0])
+        x, y, z = wall_point(rig.size, places[k, 0], (places[k, 1] + 0.5) / cells, (places[k, 2] + 0.5) / cells)
+        lux[:] = 0.0
+        face_light(rig, x, y, z, nx, ny, nz, False, lux, work, -1, False)
+        found[k] = total(lux)
 
 
 def surfaces_to_points(rigs, points, normals, dome):
@@ -518,7 +550,7 @@ def particle_field(rig, *, particles, cells, soft_cells, tally_cells, patches, a
     )
     rig = bounced_on_facets(rig, facets)
     points_lx, solid, faces_lx, facets_lx = walls_straight(rig.row, cells, soft_cells)
-    faces_lx, facets_lx = finer(faces_lx, cells), finer(facets_lx, cells)
+    faces_lx, facets_lx = _with_edges(rig, faces_lx, cells), finer(facets_lx, cells)
     w, d, h = rig.size
     areas = np.array([d * h, d * h, w * h, w * h, w * d, w * d])
     lux = facets_lx + finer(walls / (areas[:, None, None] / tally_cells**2), cells)

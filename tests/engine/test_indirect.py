@@ -350,6 +350,30 @@ def test_the_glow_round_a_panel_in_haze_reads_as_with_many_sight_lines(side_m):
     assert abs(np.log2(few / many)) <= 0.02, f"{np.log2(few / many):+.3f} stop"
 
 
+def test_a_draft_keeps_the_edges_of_a_soft_lamps_beam_on_the_walls():
+    # INDEPENDENT of the grids: straight light at the middle of each of its cells, all clear, by the closed form. Between a cell that
+    # is lit and one that is not the coarse grid of soft light would draw a slope half a metre wide.
+    window = Window(name="slot", wall="near", centre_m=3.1, sill_m=0.6, width_m=1.1, height_m=1.3, bars_upright=1, bar_m=0.1)
+    panel = Light(
+        name="panel",
+        at=(2.2, -3.0, 1.9),
+        aim=(3.4, 3.0, 1.0),
+        distribution=Lambert(peak_cd=4000),
+        face_width_m=0.3,
+        face_height_m=0.3,
+    )
+    rig = solve.light(setup(loft(window), lights=(panel,)), "draft").rig
+    n, far = rig.walls_lx.shape[1], SIDES.index("far")
+    u = (np.arange(n) + 0.5) / n
+    x, z = np.meshgrid(u * rig.size[0], u * rig.size[2], indexing="ij")
+    points = np.column_stack([x.ravel(), np.full(x.size, rig.size[1]), z.ravel()])
+    ways, flat = np.tile([0.0, -1.0, 0.0], (x.size, 1)), np.zeros(x.size, dtype=bool)
+    exact = direct.straight(rig.row, points, ways, flat, np.full(x.size, -1)).sum(axis=1).reshape(n, n)
+    off = (rig.walls_lx[far] - exact) / exact.max()
+    assert (exact > 0.5 * exact.max()).sum() > 100 and (exact == 0.0).sum() > 1000
+    assert np.sqrt((off**2).mean()) < 0.01 and np.abs(off).max() < 0.12
+
+
 def test_no_light_no_field():
     # DERIVED: nothing sends, nothing arrives; and a lamp at no output is no lamp.
     dark = setup(loft(**PAINT), haze=Haze(extinction_per_m=0.1), lights=(dataclasses.replace(FULL["lights"][1], dim=0.0),))
