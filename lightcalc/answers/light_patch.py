@@ -1,7 +1,7 @@
 """
 Where a lamp's beam or the sun lands, cut by wall, window, bars, flags and boards; in closed form, without the engine.
 
-People and furniture do not cut it: readings and pictures have their shadows, the drawn beam has not, and the page says so.
+What people and furniture keep dark of where it lands is told beside it; the lit air is drawn past them, and the page says so.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 
 import numpy as np
 
@@ -29,10 +30,13 @@ from lightcalc.scene.parts import (
     basis,
     rectangle_corners,
 )
+from lightcalc.scene.solids import Solid, solids
 from lightcalc.units import Row
 from lightcalc.wording import length_text
 
 STRAIGHT = 0.1  # a sheer or frame that lets less than this share straight on ends a beam: what is left is lost in its glow
+CORNERS = np.array(list(product((-1.0, 1.0), repeat=3)))
+ROUNDED = 20  # corners of the outline that stands for an ellipsoid's, in and out of it by as much: 1 % of its radius
 ROUND = 360  # corners that stand for a round beam: on a floor 3 m off they lie within 0.1 mm of the circle
 WIDE_DEG = 170.0  # a lamp that still gives half its peak so far round has no cone to draw
 SOFT_DEG = 90.0  # a lamp inside that shines wider lands nearly everywhere: where is not worth drawing
@@ -63,6 +67,7 @@ class Beam:
     shaft: tuple[np.ndarray, ...] = ()  # (k, 3) corners of each stretch of lit air
     approach: tuple[tuple[str, np.ndarray], ...] = ()  # the same, outside, on the way to each wall
     note: str = ""  # why nothing of it lands in the room
+    shadows: tuple[Patch, ...] = ()  # what people and furniture keep dark of the patches; they may overlap
 
 
 # ---- outlines of a few corners: plain lists of (x, y, z), where numpy's calls would cost more than their sums -------------
@@ -301,6 +306,102 @@ def _shadow(rays, plane, stop):
     return _sides(rays.through(before)) if before else []
 
 
+# ---- what people and furniture keep dark ----------------------------------------------------------------------------
+
+
+def _outlines(rays, things):
+    """The convex outline of the rays that each solid stops, empty where the source is in it or hard by."""
+    middle = np.array([one.middle for one in things])
+    sides = np.array([one.axes * one.half[:, None] for one in things])
+    round_ = np.array([one.shape == "ball" for one in things])
+    balls, boxes = (
+        iter(_round_outlines(rays, middle[round_], sides[round_])),
+        iter(_box_outlines(rays, middle[~round_], sides[~round_])),
+    )
+    return [next(balls if one else boxes) for one in round_]
+
+
+def _box_outlines(rays, middle, sides):
+    """Hulls of the corners of boxes, (n, 3) and (n, 3, 3), as the rays see them."""
+    corners = middle[:, None] + CORNERS @ sides
+    if rays.sun:
+        return [[(a, b, 1.0) for a, b in _hull([ray[:2] for ray in rays.through(box)])] for box in corners.tolist()]
+    towards = corners - np.array(rays.at)
+    forward = middle - np.array(rays.at)
+    right, up = _square_to(forward)
+    ahead, across, over = (np.einsum("nka,na->nk", towards, way) for way in (forward, right, up))
+    whole = ahead.min(axis=1) > 0.0
+    flat = np.stack([across, over], axis=2)[whole] / ahead[whole][..., None]
+    hulls = iter([_hull([tuple(corner) for corner in box]) for box in flat.tolist()])
+    return [_rays_to(next(hulls), *ways) if seen else [] for seen, *ways in zip(whole, forward, right, up)]
+
+
+def _rays_to(flat, forward, right, up):
+    """Rays to places on the plane square to a way, one way's length off."""
+    return _tuples(forward + np.array(flat) @ np.array([right, up]) * (forward @ forward))
+
+
+def _square_to(ways):
+    """Two ways square to each of some ways and to each other, of length one, (n, 3) each."""
+    steep = np.abs(ways[:, 2]) > 0.9 * np.linalg.norm(ways, axis=1)
+    right = np.cross(ways, np.where(steep[:, None], (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
+    right /= np.linalg.norm(right, axis=1)[:, None]
+    up = np.cross(right, ways)
+    return right, up / np.linalg.norm(up, axis=1)[:, None]
+
+
+def _round_outlines(rays, middle, sides):
+    """The circles along which the rays touch ellipsoids, as many-sided outlines, none from inside one."""
+    into = sides / (sides**2).sum(axis=2, keepdims=True)  # to the frame in which each is the unit ball
+    source = np.einsum("nij,nj->ni", into, rays.at - (0.0 if rays.sun else 1.0) * middle)
+    far = np.linalg.norm(source, axis=1)
+    turn = np.arange(ROUNDED) * 2 * np.pi / ROUNDED
+    radius = 0.5 * (1 + 1 / np.cos(np.pi / ROUNDED)) * (1.0 if rays.sun else np.sqrt(np.maximum(1.0 - far**-2.0, 0.0)))
+    right, up = _square_to(source)
+    ring = np.cos(turn)[None, :, None] * right[:, None] + np.sin(turn)[None, :, None] * up[:, None]
+    centre = np.zeros_like(source) if rays.sun else source / (far**2)[:, None]
+    ring = ring * np.reshape(radius, (-1, 1, 1)) + centre[:, None]
+    points = middle[:, None] + np.einsum("nki,nij->nkj", ring, sides)
+    outside = np.full(len(far), True) if rays.sun else far > 1.0
+    return [rays.through(_tuples(one)) if seen else [] for one, seen in zip(points, outside)]
+
+
+def _hull(points):
+    """Corners of the convex hull of flat points, in order (A. M. Andrew 1979)."""
+    points = sorted(set(points))
+
+    def half(row):
+        kept = []
+        for x, y in row:
+            while len(kept) > 1 and (kept[-1][0] - kept[-2][0]) * (y - kept[-2][1]) <= (kept[-1][1] - kept[-2][1]) * (
+                x - kept[-2][0]
+            ):
+                kept.pop()
+            kept.append((x, y))
+        return kept[:-1]
+
+    return half(points) + half(points[::-1])
+
+
+def _shadows(rays, landed, things):
+    """What some solids keep dark of the pieces that light lands on, each (name of the surface, its plane, outline of rays)."""
+    if not (landed and things):
+        return ()
+    corners = np.array([ray for _, _, piece in landed for ray in piece])
+    firsts = np.cumsum([0] + [len(piece) for _, _, piece in landed[:-1]])
+    found = []
+    for solid, outline in zip(things, _outlines(rays, things)):
+        sides = _sides(outline) if len(outline) >= 3 else []
+        if not sides:
+            continue
+        meets = np.maximum.reduceat(corners @ np.array(sides).T, firsts, axis=0).min(axis=1) > 0.0  # else one side cuts it all away
+        for name, target, piece in (landed[k] for k in np.flatnonzero(meets)):
+            if _dot(target.normal, solid.middle.tolist()) > target.offset and (dark := _cut(piece, sides)):
+                patch = Patch(name, np.array(rays.meet(dark, target)))
+                found += [patch] if patch.area_m2 > LEAST_M2 else []
+    return tuple(found)
+
+
 # ---- a lamp, and the sun -------------------------------------------------------------------------------------------
 
 
@@ -377,22 +478,22 @@ def lamp_beam(setup: Setup, light: Light, *, corners: int = ROUND, stops: Sequen
     width b makes an edge soft by b times the way after the edge over the way before it. Bounced light and a board's
     mirror image are left out. Out of doors the shaft goes as far as what the lamp aims at.
     """
-    return _lamp_beam(setup.place, stops_of(setup) if stops is None else tuple(stops), light, corners)
+    return _lamp_beam(setup.place, stops_of(setup) if stops is None else tuple(stops), light, corners, solids(setup))
 
 
 @lru_cache(maxsize=256)
-def _lamp_beam(place, stops, light, corners):
+def _lamp_beam(place, stops, light, corners, things):
     if light.dim <= 0:
         return Beam(light.name, False)
     rays, cone, stops = Rays(light.at), _cone(light, corners), tuple(_stop(part) for part in stops)
     if not isinstance(place, Room):
-        return _open_beam(rays, light, cone, place, stops)
+        return _open_beam(rays, light, cone, place, stops, things)
     if place.contains(light.at):
-        patches, shaft = _lit(rays, [(None, cone)], place, stops)
-        return Beam(light.name, False, patches, shaft if cone is not None else ())
+        patches, shaft, shadows = _lit(rays, [(None, cone)], place, stops, things)
+        return Beam(light.name, False, patches, shaft if cone is not None else (), shadows=shadows)
     walls = walls_before(light.at, place)
     ways = _window_ways(rays, place, place.windows, walls, cone)
-    patches, shaft = _lit(rays, ways, place, stops)
+    patches, shaft, shadows = _lit(rays, ways, place, stops, things)
     note = (
         ""
         if patches
@@ -400,7 +501,7 @@ def _lamp_beam(place, stops, light, corners):
         if ways
         else _spread(_window_ways(rays, place, place.windows, walls, cone, 0.0))
     )
-    return Beam(light.name, True, patches, shaft, _approach(rays, cone, place, walls, stops), note)
+    return Beam(light.name, True, patches, shaft, _approach(rays, cone, place, walls, stops), note, shadows)
 
 
 def _spread(ways):
@@ -409,18 +510,19 @@ def _spread(ways):
     return f"what hangs in {names} spreads it" if names else "its beam meets no window"
 
 
-def _lit(rays, ways, room, stops):
-    """Patches on a room's surfaces, and stretches of lit air up to them and to what stands in the room."""
-    patches, shaft = [], []
+def _lit(rays, ways, room, stops, things):
+    """Patches on a room's surfaces, stretches of lit air up to them and to what stands in the room, and shadows on the patches."""
+    patches, shaft, lit = [], [], []
     for target, opening, piece in landings(rays, ways, surfaces(room), stops):
         landed = rays.meet(piece, target)
         patch = Patch(target.name, np.array(landed))
         if patch.area_m2 > LEAST_M2:
             patches.append(patch)
             shaft.append(_stretch(rays, piece, opening, landed))
+            lit.append((target.name, target, piece))
     for target, opening, piece in landings(rays, ways, _facing(rays, _within(room, stops)), stops):
         shaft.append(_stretch(rays, piece, opening, rays.meet(piece, target)))
-    return tuple(patches), tuple(shaft)
+    return tuple(patches), tuple(shaft), _shadows(rays, lit, things)
 
 
 def _stretch(rays, piece, opening, landed):
@@ -454,13 +556,15 @@ def _approach(rays, cone, room, walls, stops):
     return tuple(found)
 
 
-def _open_beam(rays, light, cone, place, stops):
+def _open_beam(rays, light, cone, place, stops, things):
     """Out of doors: patches on the ground of the place; the shaft up to ground, stops, or what is aimed at."""
     ways, ground = [(None, cone)], surfaces(place)[0]
-    patches = [Patch("ground", np.array(rays.meet(piece, ground))) for _, _, piece in landings(rays, ways, [ground], stops)]
+    landed = [piece for _, _, piece in landings(rays, ways, [ground], stops)]
+    patches = [Patch("ground", np.array(rays.meet(piece, ground))) for piece in landed]
     patches = tuple(patch for patch in patches if patch.area_m2 > LEAST_M2)
+    shadows = _shadows(rays, [("ground", ground, piece) for piece in landed], things)
     if cone is None:
-        return Beam(light.name, False, patches)
+        return Beam(light.name, False, patches, shadows=shadows)
     right, up, forward = basis(light.at, light.aim)
     far = float(np.linalg.norm(np.subtract(light.aim, light.at)))
     wide = far * float(np.linalg.norm(np.subtract(cone, forward), axis=1).max())
@@ -472,11 +576,17 @@ def _open_beam(rays, light, cone, place, stops):
     parts = [(part, _cut(part.corners, [back], end)) for part in (Plane("ground", under, ground.normal), *stops)]
     targets = _facing(rays, parts) + ([Plane("aim", cap, back)] if cap else [])
     shaft = [_stretch(rays, piece, None, rays.meet(piece, t)) for t, _, piece in landings(rays, ways, targets, stops)]
-    return Beam(light.name, False, patches, tuple(shaft))
+    return Beam(light.name, False, patches, tuple(shaft), shadows=shadows)
 
 
 def sun_beam(
-    room: Room, windows: Sequence[Window], sun: Sun, *, stops: Sequence[Flag | Board | Frame] = (), least: float = STRAIGHT
+    room: Room,
+    windows: Sequence[Window],
+    sun: Sun,
+    *,
+    stops: Sequence[Flag | Board | Frame] = (),
+    things: Sequence[Solid] = (),
+    least: float = STRAIGHT,
 ) -> Beam:
     """
     Where the sun comes into a room.
@@ -489,6 +599,8 @@ def sun_beam(
     sun : Sun
     stops : sequence of Flag, Board or Frame, optional
         What ends the light.
+    things : sequence of Solid, optional
+        What people and furniture are made of, for their shadows.
     least : float, default 0.1
         Share of the light that a window must let straight through to count. [1]
 
@@ -508,7 +620,8 @@ def sun_beam(
     rays = Rays(towards, sun=True)
     walls = [wall for wall in WALLS if np.dot(WALL_INWARD[wall], towards) < -1e-9]
     ways = _window_ways(rays, room, windows, walls, least=max(least, 1e-12))
-    return Beam(sun.body, True, *_lit(rays, ways, room, tuple(_stop(part) for part in stops)))
+    patches, shaft, shadows = _lit(rays, ways, room, tuple(_stop(part) for part in stops), things)
+    return Beam(sun.body, True, patches, shaft, shadows=shadows)
 
 
 def beams(setup: Setup, *, corners: int = ROUND) -> tuple[Beam, ...]:
@@ -528,7 +641,7 @@ def beams(setup: Setup, *, corners: int = ROUND) -> tuple[Beam, ...]:
     """
     found = [lamp_beam(setup, light, corners=corners) for light in setup.lights]
     if setup.sun is not None and isinstance(setup.place, Room):
-        found.append(sun_beam(setup.place, setup.place.windows, setup.sun, stops=stops_of(setup)))
+        found.append(sun_beam(setup.place, setup.place.windows, setup.sun, stops=stops_of(setup), things=solids(setup)))
     return tuple(found)
 
 

@@ -288,6 +288,9 @@ class Sketch:
             lies = [patch.corners_m for patch in beam.patches if patch.surface == surface]
             if surface != lid:
                 self._cover(lies, color, 0.35, color=VERMILLION, lw=0.9, ls=ls, gid=f"lands|{beam.source}|{surface}")
+                self._darken(
+                    [patch.corners_m for patch in beam.shadows if patch.surface == surface], gid=f"dark|{beam.source}|{surface}"
+                )
             if surface != "ceiling":
                 self._edge_on(lies, color=VERMILLION, gid=f"lands|{beam.source}|{surface}")
 
@@ -302,6 +305,13 @@ class Sketch:
         self.ax.add_collection(LineCollection(strokes, zorder=1.8, **edge), autolim=False)
         for stroke in strokes:
             self.words.avoid(stroke)
+
+    def _darken(self, stretches, *, gid):
+        """What people and furniture keep dark of a patch: paper again."""
+        pieces = hulls(stretches, self.axes)
+        if pieces:
+            path = Path.make_compound_path(*(Path(np.vstack([p, p[:1]]), closed=True) for p in pieces))
+            self.ax.add_patch(PathPatch(path, facecolor=PAPER, edgecolor="none", alpha=0.8, zorder=1.1, gid=gid))
 
     def _edge_on(self, stretches, **look):
         """Flat pieces that are seen edge on, as thick lines."""

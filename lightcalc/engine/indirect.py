@@ -53,7 +53,8 @@ from lightcalc.engine.turned import (
 )
 
 UNEVEN = 0.004  # a piece of wall is split where its unevenness is this share of all that the walls send
-EDGED, FAINT = 0.1, 0.01  # a cell so far off the mean about it, as a share of the most there, is at an edge; in what is so faint none is sought
+EDGED = 0.1  # a cell so far off the mean about it, as a share of the most there, is at an edge
+FAINT = 0.01  # of the brightest: in what has less no edge is sought
 DENSE = 20.0  # mean free paths across the air, beyond which fewer particles are followed: each tallies so much oftener
 ALONG = np.array([[1, 2], [1, 2], [0, 2], [0, 2], [0, 1], [0, 1]])  # the axes along each surface, in SURFACE_ORDER
 FAR_M = 300.0  # outdoors a sight line is followed so far through the haze

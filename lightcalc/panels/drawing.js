@@ -202,15 +202,17 @@ class Drawing {
     }
     for (const [id, groups] of Object.entries(this.beams)) for (const g of groups) g.classList.toggle("lc-stale", this.stale(id));
   }
-  drawBeam(id, { wide, air, approach, lands }) {
+  drawBeam(id, { wide, air, approach, lands, dark }) {
     const beside = approach.filter(([wall]) => this.axes.includes(WALLS[wall][0])).map(([, points]) => points);
-    const put = (layer, cls, pieces) => { // one figure: strokes under the fill leave its outline only
+    const put = (layer, cls, pieces, dark = []) => { // one figure: strokes under the fill leave its outline only
       const d = this.cover(pieces), g = d && shape("g", { class: `lc-beam ${cls}`, "data-source": id }, shape("path", { d, class: "lc-rim" }), shape("path", { d, class: "lc-light-fill" }));
+      if (g && dark.length) g.append(shape("path", { d: this.cover(dark), class: "lc-dark" })); // what people and furniture stand in
       if (g) { layer.append(g); (this.beams[id] ||= []).push(g); }
     };
     put(this.approaches, "lc-approach", beside);
     put(this.shafts, wide ? "lc-air lc-wide" : "lc-air", air);
-    put(this.lands, "lc-lands", lands.filter(([surface]) => surface !== "ceiling").map(([, points]) => points));
+    const floor = (pieces) => pieces.filter(([surface]) => surface !== "ceiling").map(([, points]) => points);
+    put(this.lands, "lc-lands", floor(lands), floor(dark));
   }
   // What convex pieces cover together; pieces that are seen edge on are lines.
   cover(pieces) {

@@ -94,6 +94,7 @@ def _beams(setup):
             "air": [_corners(stretch) for stretch in beam.shaft],
             "approach": [[wall, _corners(stretch)] for wall, stretch in beam.approach],
             "lands": [[patch.surface, _corners(patch.corners_m)] for patch in lands],
+            "dark": [[patch.surface, _corners(patch.corners_m)] for patch in (beam.shadows if lands else ())],
         }
     return found
 

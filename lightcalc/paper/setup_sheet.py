@@ -48,7 +48,7 @@ SCALES = {
 INCHES_TO_FOOT = {6: "2 in", 12: "1 in", 24: "1/2 in", 48: "1/4 in", 96: "1/8 in", 192: "1/16 in"}
 FOOT = (
     "Calculated from the plan, not measured: trust the meter. Lengths along the floor, heights from it; focus through the air. "
-    "Beams are drawn past people and furniture."
+    "Lit air is drawn past people and furniture."
 )
 
 

@@ -121,6 +121,7 @@ def test_only_what_depends_on_a_change_is_compiled_again(tmp_path):
     assert touched("rows.py", "BAR_REFLECTANCE = 0.1", "BAR_REFLECTANCE = 0.2") == {"_trace", "_rows_seen", "_line_end"}
     assert touched("geometry.py", "if abs(gap) < 1e-7:", "if abs(gap) < 2e-7:") == {
         "_straight",
+        "_faces_at",
         "_walls_straight",
         "_ground_straight",
         "_rows_seen",
