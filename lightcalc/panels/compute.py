@@ -24,7 +24,7 @@ LIGHTING = (
     "sky",
 )  # the light depends on these, and on people
 STEP_PX = 32  # a draft's width changes by so much at a time
-GRADES = {"draft": 1.0, "brisk": 0.65, "hasty": 0.5}  # how fine a draft is, and what it takes of the first one's time
+GRADES = {"draft": 1.0, "brisk": 0.72, "hasty": 0.52}  # how fine a draft is, and what it takes of the first one's time
 
 
 @dataclass(frozen=True)
