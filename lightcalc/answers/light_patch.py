@@ -314,10 +314,9 @@ def _outlines(rays, things):
     middle = np.array([one.middle for one in things])
     sides = np.array([one.axes * one.half[:, None] for one in things])
     round_ = np.array([one.shape == "ball" for one in things])
-    balls, boxes = (
-        iter(_round_outlines(rays, middle[round_], sides[round_])),
-        iter(_box_outlines(rays, middle[~round_], sides[~round_])),
-    )
+    with np.errstate(divide="ignore", invalid="ignore"):  # a source in the middle of one
+        balls = iter(_round_outlines(rays, middle[round_], sides[round_]))
+        boxes = iter(_box_outlines(rays, middle[~round_], sides[~round_]))
     return [next(balls if one else boxes) for one in round_]
 
 
@@ -366,6 +365,11 @@ def _round_outlines(rays, middle, sides):
     return [rays.through(_tuples(one)) if seen else [] for one, seen in zip(points, outside)]
 
 
+def _turn(a, b, c):
+    """Whether the way from a by b to c turns left: plus."""
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
 def _hull(points):
     """Corners of the convex hull of flat points, in order (A. M. Andrew 1979)."""
     points = sorted(set(points))
@@ -373,9 +377,7 @@ def _hull(points):
     def half(row):
         kept = []
         for x, y in row:
-            while len(kept) > 1 and (kept[-1][0] - kept[-2][0]) * (y - kept[-2][1]) <= (kept[-1][1] - kept[-2][1]) * (
-                x - kept[-2][0]
-            ):
+            while len(kept) > 1 and _turn(*kept[-2:], (x, y)) <= 0.0:
                 kept.pop()
             kept.append((x, y))
         return kept[:-1]

@@ -228,6 +228,18 @@ def behind(start, points, things, steps=600):
     return hidden, grazes
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("at", [(2.6, 3.3, 0.3), (2.6, 3.1, 0.37), (1.2, 1.0, 0.725)])
+def test_a_lamp_in_a_sack_or_a_table_top_throws_no_shadow_of_it(at):
+    # its very middle, a place inside, and the middle of the top: `check` says that it cannot stand there; nothing breaks
+    sack = Piece(name="sack", what="sack", at=(2.6, 3.3, 0.3), aim=(3.6, 3.3, 0.3), width_m=0.6, depth_m=0.6, height_m=0.6)
+    table = Piece(name="table", what="table", at=(1.2, 1.0, 0.0), aim=(1.2, 2.0, 0.0), height_m=0.75)
+    light = Light(name="lost", at=at, aim=(2.5, 2.2, 0.1), distribution=WIDE)
+    setup = kitchen(lights=(light,), pieces=(sack, table))
+    (beam,) = beams(setup)
+    assert beam.patches and all(np.isfinite(patch.corners_m).all() for patch in beam.shadows)
+
+
 SUN = Sun(bearing_deg=95.0, elevation_deg=24.0, normal_lx=60_000)
 FURNISHED = dict(
     marks=(Mark(name="clerk", at=(3.2, 2.5, 1.25), aim=(1.0, 2.0, 1.2), figure=True, pose="seated"),),
