@@ -56,7 +56,7 @@ QUALITY = {
     ),
     "final": Quality(
         face_samples=3, nodes=6, wall_cells=48, soft_cells=24, faces_on_walls=False, rays=1536, soft_rays=320, slices=10,
-        lines=32, even=1.06, air_pixel=1, particles=240_000, tally_cells=24, patches=12, air_cell_m=0.4, halo_points=1800, ground=0.25,
+        lines=30, even=1.06, air_pixel=1, particles=240_000, tally_cells=24, patches=12, air_cell_m=0.4, halo_points=1800, ground=0.25,
         ground_samples=3, face_pixels=20,
     ),
     "brisk": Quality(
