@@ -13,6 +13,7 @@ from itertools import product
 
 import numpy as np
 
+from lightcalc.scene.hull import hull
 from lightcalc.scene.numbering import beam_angle_deg
 from lightcalc.scene.openings import WALL_INWARD, walls_before, window_panes
 from lightcalc.scene.parts import (
@@ -324,20 +325,19 @@ def _box_outlines(rays, middle, sides):
     """Hulls of the corners of boxes, (n, 3) and (n, 3, 3), as the rays see them."""
     corners = middle[:, None] + CORNERS @ sides
     if rays.sun:
-        return [[(a, b, 1.0) for a, b in _hull([ray[:2] for ray in rays.through(box)])] for box in corners.tolist()]
+        return [[(a, b, 1.0) for a, b in hull([ray[:2] for ray in rays.through(box)]).tolist()] for box in corners.tolist()]
     towards = corners - np.array(rays.at)
     forward = middle - np.array(rays.at)
+    forward /= np.linalg.norm(forward, axis=1)[:, None]
     right, up = _square_to(forward)
     ahead, across, over = (np.einsum("nka,na->nk", towards, way) for way in (forward, right, up))
     whole = ahead.min(axis=1) > 0.0
     flat = np.stack([across, over], axis=2)[whole] / ahead[whole][..., None]
-    hulls = iter([_hull([tuple(corner) for corner in box]) for box in flat.tolist()])
-    return [_rays_to(next(hulls), *ways) if seen else [] for seen, *ways in zip(whole, forward, right, up)]
-
-
-def _rays_to(flat, forward, right, up):
-    """Rays to places on the plane square to a way, one way's length off."""
-    return _tuples(forward + np.array(flat) @ np.array([right, up]) * (forward @ forward))
+    seen = iter([hull(box) for box in flat])
+    return [
+        _tuples(to + next(seen) @ square) if all_ahead else []
+        for all_ahead, to, square in zip(whole, forward, np.stack([right, up], axis=1))
+    ]
 
 
 def _square_to(ways):
@@ -363,26 +363,6 @@ def _round_outlines(rays, middle, sides):
     points = middle[:, None] + np.einsum("nki,nij->nkj", ring, sides)
     outside = np.full(len(far), True) if rays.sun else far > 1.0
     return [rays.through(_tuples(one)) if seen else [] for one, seen in zip(points, outside)]
-
-
-def _turn(a, b, c):
-    """Whether the way from a by b to c turns left: plus."""
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-
-
-def _hull(points):
-    """Corners of the convex hull of flat points, in order (A. M. Andrew 1979)."""
-    points = sorted(set(points))
-
-    def half(row):
-        kept = []
-        for x, y in row:
-            while len(kept) > 1 and _turn(*kept[-2:], (x, y)) <= 0.0:
-                kept.pop()
-            kept.append((x, y))
-        return kept[:-1]
-
-    return half(points) + half(points[::-1])
 
 
 def _shadows(rays, landed, things):

@@ -78,7 +78,8 @@ def _mark(setup, mark, row):
     distance = math.dist(mark.at, setup.camera.at)
     through = transmittance(extinction_per_m=setup.haze.extinction_per_m, path_m=distance)
     return MarkReading(
-        name=mark.name, illuminance_lx=total, by_source=by_source, level_stops=float(stops(total / setup.camera.reference_lx)) if by_source else np.nan,
+        name=mark.name, illuminance_lx=total, by_source=by_source,
+        level_stops=float(stops(total / setup.camera.reference_lx)) if by_source else np.nan,
         key=tuple(setup.key), key_lx=np.nan, fill_lx=np.nan, ratio=np.nan, key_to_fill=np.nan, ratio_stops=np.nan,
         fill_under_stops=np.nan, transmittance=float(through), veil_cd_m2=np.nan, veil_stops=np.nan, veil_share=np.nan,
         no_ratio=NOT_YET,

@@ -13,8 +13,9 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from lightcalc.answers.light_patch import SOFT_DEG, WIDE_DEG, beams, lamp_beam_deg
 from lightcalc.answers.placement import placements
-from lightcalc.drawing.outlines import hull, hulls, outline
+from lightcalc.drawing.outlines import hulls, outline
 from lightcalc.drawing.palette import BLACK, BLUE, FAINT, GREEN, ORANGE, PAPER, PURPLE, QUIET, VERMILLION, YELLOW, Words
+from lightcalc.scene.hull import hull
 from lightcalc.scene.numbering import call_signs, lit_mark
 from lightcalc.scene.parts import BODIES, Room, Setup, rectangle_corners
 from lightcalc.scene.solids import solids
@@ -299,8 +300,7 @@ class Sketch:
         pieces = hulls(stretches, self.axes)
         if not pieces:
             return
-        path = Path.make_compound_path(*(Path(np.vstack([p, p[:1]]), closed=True) for p in pieces))
-        self.ax.add_patch(PathPatch(path, facecolor=fill, edgecolor="none", alpha=alpha, zorder=1, gid=gid))
+        self._fill(pieces, facecolor=fill, alpha=alpha, zorder=1, gid=gid)
         strokes = outline(pieces)
         self.ax.add_collection(LineCollection(strokes, zorder=1.8, **edge), autolim=False)
         for stroke in strokes:
@@ -308,10 +308,13 @@ class Sketch:
 
     def _darken(self, stretches, *, gid):
         """What people and furniture keep dark of a patch: paper again."""
-        pieces = hulls(stretches, self.axes)
-        if pieces:
-            path = Path.make_compound_path(*(Path(np.vstack([p, p[:1]]), closed=True) for p in pieces))
-            self.ax.add_patch(PathPatch(path, facecolor=PAPER, edgecolor="none", alpha=0.8, zorder=1.1, gid=gid))
+        if pieces := hulls(stretches, self.axes):
+            self._fill(pieces, facecolor=PAPER, alpha=0.8, zorder=1.1, gid=gid)
+
+    def _fill(self, pieces, **look):
+        """Convex outlines as one figure, without edges."""
+        path = Path.make_compound_path(*(Path(np.vstack([p, p[:1]]), closed=True) for p in pieces))
+        self.ax.add_patch(PathPatch(path, edgecolor="none", **look))
 
     def _edge_on(self, stretches, **look):
         """Flat pieces that are seen edge on, as thick lines."""

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from lightcalc.drawing.outlines import hull, hulls, outline
+from lightcalc.drawing.outlines import hulls, outline
+from lightcalc.scene.hull import hull
 
 SQUARE = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
 
@@ -11,19 +12,6 @@ SQUARE = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
 def area(strokes):
     """Area inside closed strokes, each with the inside to its left: Green's theorem."""
     return sum(0.5 * (a[0] * b[1] - a[1] * b[0]) for a, b in strokes)
-
-
-def test_a_hull_by_hand():
-    # DERIVED: inner points and points on an edge go.
-    points = [(0, 0), (2, 0), (1, 0), (2, 1), (0.5, 0.2), (0, 1), (1, 0.5)]
-    assert hull(points).tolist() == [[0, 0], [2, 0], [2, 1], [0, 1]]
-    assert len(hull([(0, 0), (1, 1), (2, 2)])) == 2
-
-
-def test_rounding_does_not_cost_a_hull_its_corner():
-    # DERIVED: points on one upright line but for rounding; the lowest is a corner whatever the last bit says.
-    points = [(-1e-17, 0.5), (0.0, 0.0), (1e-17, 0.2), (0.0, 1.0), (2.0, 0.4)]
-    assert sorted(hull(points).tolist()) == [[0.0, 0.0], [0.0, 1.0], [2.0, 0.4]]
 
 
 def test_what_is_seen_edge_on_covers_nothing():

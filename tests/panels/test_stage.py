@@ -242,8 +242,7 @@ def test_who_reads_in_python_while_the_engine_is_compiled_waits_for_all_of_it(co
     assert asyncio.run(session()).shown["quality"] == {"readings": "final", "picture": "final"}
 
 
-def test_outside_a_notebook_a_stage_is_whole_at_once(cold):
-    cold.set()
+def test_outside_a_notebook_a_stage_is_whole_at_once(cold):  # no event loop would bring the rest
     assert Stage(shoot_file.load(shoot_file.demo_path()).setup("8"), parts=("readings",)).shown["quality"]["readings"] == "final"
 
 
