@@ -456,7 +456,7 @@ def sky_seen(rig, poly, count, x, y, z, nx, ny, nz, dome):
 
 @inner
 def _polygon_light(rig, poly, count, facet, luminance, clear, x, y, z, nx, ny, nz, dome, work, skip):
-    """Illuminance from one even polygon of a facet, where `clear` that nothing hides; a sky opening is split at the horizon. [lx]"""
+    """Illuminance from one even polygon of a facet, which with `clear` nothing hides; a sky opening is split at the horizon. [lx]"""
     occluder = facet_of(rig, facet).occluder
     mx, my, mz = 0.0, 0.0, 0.0
     for k in range(count):
